@@ -1,0 +1,1 @@
+"""What the press does: elasticity, hand calculations, results, pictures, command line."""

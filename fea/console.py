@@ -1,0 +1,168 @@
+"""What a person sees in the terminal: progress while it works, a table at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from fea.model import Report
+from fea.results import CheckRecord, Figure, StackRecord, Summary
+from geometry import tables
+from geometry.units import LENGTH
+
+out = Console(highlight=False)
+errors = Console(stderr=True, highlight=False)
+
+SHOWN: dict[str, tuple[float, str]] = {
+    "Pa": (1e6, "MPa"), "m": (1e-3, "mm"), "N": (1e3, "kN"), "kg": (1.0, "kg"), "J": (1.0, "J"),
+}
+"""SI unit -> value of the unit shown, and its name."""
+
+
+def quantity(value: float | None, unit: str, digits: int = 4) -> str:
+    """Write an SI number in the unit that people use for it."""
+    if value is None:
+        return "not known"
+    scale, name = SHOWN.get(unit, (1.0, unit))
+    return f"{value / scale:.{digits}g} {name}".rstrip()
+
+
+def figure(number: Figure, digits: int = 4) -> str:
+    """Write a number with its error, where it has one."""
+    text = quantity(number.value, number.unit, digits)
+    if number.error is None or number.value is None:
+        return text
+    scale, name = SHOWN.get(number.unit, (1.0, number.unit))
+    return f"{number.value / scale:.{digits}g} ± {number.error / scale:.2g} {name}".rstrip()
+
+
+@contextmanager
+def progress(steps: int) -> Iterator[Report]:
+    """Show how far a job of so many steps is; yields what to call at each step's beginning."""
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(bar_width=30),
+               TextColumn("{task.completed}/{task.total}"), TimeElapsedColumn())
+    with Progress(*columns, console=errors, transient=True) as shown:
+        task = shown.add_task("starting", total=steps)
+        begun = False
+
+        def report(step: str) -> None:
+            nonlocal begun
+            shown.update(task, description=step, advance=1 if begun else 0)
+            begun = True
+
+        yield report
+
+
+def print_summary(summary: Summary) -> None:
+    """Print the headline numbers, the checks (worst first) and the cautions."""
+    out.print()
+    pressing = f"{quantity(summary.capacity.value, 'N')} at " \
+        f"{quantity(summary.working_pressure.value, 'Pa')}"
+    out.print(f"[bold]{escape(summary.press)}[/]  {pressing}")
+    out.print(_headlines(summary))
+    for name, stack in summary.stacks.items():
+        if not stack.beam.band[0] <= stack.beam.ratio <= stack.beam.band[1]:
+            out.print(f"[bold red]{name}:[/] {escape(stack.beam.verdict)}")
+    out.print(check_table(summary.checks))
+    _close(summary)
+
+
+def _headlines(summary: Summary) -> Table:
+    table = Table(box=None, pad_edge=False, show_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("at capacity", style="bold")
+    for name in summary.stacks:
+        table.add_column(name, max_width=40)
+    rows = {
+        "peak von Mises stress": lambda s: figure(s.peak_von_mises),
+        "  where": lambda s: s.peak_von_mises.place,
+        "mid-span deflection": lambda s: figure(s.mid_span_deflection),
+        "  by beam theory": lambda s: figure(s.beam_deflection),
+        "  ratio, expected": _ratio,
+        "flatness, patch / face": lambda s: (
+            f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm"),
+        "mass": lambda s: figure(s.mass),
+        "unknowns, elements": lambda s: f"{s.dofs:,}, {s.mesh.elements:,}",
+    }
+    for label, read in rows.items():
+        table.add_row(label, *(escape(read(stack)) for stack in summary.stacks.values()))
+    return table
+
+
+def _mm(number: Figure) -> str:
+    return f"{LENGTH.to_shown(number.value or 0.0):.3g}"
+
+
+def _ratio(stack: StackRecord) -> str:
+    low, high = stack.beam.band
+    return f"{stack.beam.ratio:.2f}, {low:.2f} to {high:.2f}"
+
+
+def check_table(checks: list[CheckRecord], most: int = 40) -> Table:
+    """Checks as a table with bars, in 100 columns."""
+    table = Table(box=None, pad_edge=False, title="Demand over limit, worst first",
+                  title_justify="left", title_style="bold", padding=(0, 1, 0, 0))
+    table.add_column("check", max_width=44)
+    table.add_column("demand", justify="right", no_wrap=True)
+    table.add_column("limit", justify="right", no_wrap=True)
+    table.add_column("use", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    for check in checks[:most]:
+        style = "bold red" if check.utilisation > 1 else ""
+        table.add_row(
+            escape(check.name), quantity(check.value, check.unit),
+            quantity(check.limit, check.unit), f"{check.utilisation:.0%}",
+            bar(check.utilisation), style=style,
+        )
+    return table
+
+
+def bar(utilisation: float, width: int = 16) -> str:
+    """A bar of `width` for 100 %, at most a quarter longer, with a mark at the limit."""
+    filled = min(round(utilisation * width), width + width // 4)
+    cells = ["━" if i < filled else " " for i in range(width + width // 4)]
+    cells.insert(width, "│")
+    return "".join(cells).rstrip()
+
+
+def _close(summary: Summary) -> None:
+    height, mass = quantity(summary.height.value, "m"), quantity(summary.mass.value, "kg")
+    out.print(f"\nheight over the rods {height}; mass without cylinder {mass}; "
+              f"{len(summary.defaults)} values taken by default (summary.json lists them)")
+    worst = summary.checks[0]
+    if summary.exceeded:
+        out.print(f"[bold red]{summary.exceeded} of {len(summary.checks)} limits exceeded[/]; "
+                  f"worst: {escape(worst.name)}, {worst.utilisation:.0%}")
+    else:
+        out.print(f"all {len(summary.checks)} checks within their limits; nearest: "
+                  f"{escape(worst.name)}, {worst.utilisation:.0%} of {escape(worst.limit_name)}")
+    for caution in summary.cautions:
+        out.print(f"[yellow]Caution:[/] {escape(caution)}")
+
+
+def print_tables() -> None:
+    """Print every table of standards with its source."""
+    for table in tables.overview():
+        shown = Table(title=table.title, title_justify="left", title_style="bold", box=None,
+                      pad_edge=False, padding=(0, 2, 0, 0))
+        for column in table.columns:
+            shown.add_column(column)
+        for row in table.rows:
+            shown.add_row(*map(escape, row))
+        out.print(shown)
+        out.print(f"[dim]{escape(table.source)}; {table.certainty.value}[/]")
+        if table.note:
+            out.print(f"[dim]{escape(table.note)}[/]")
+        out.print()
+
+
+def print_error(message: str) -> None:
+    """Print a message for the user, each line on its own."""
+    for line in message.splitlines():
+        errors.print(line, style="red", soft_wrap=True, markup=False)
+
+

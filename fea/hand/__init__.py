@@ -1,0 +1,1 @@
+"""Hand calculations. They import only `geometry` and numpy, so they stay an independent check."""

@@ -1,0 +1,162 @@
+"""A stack as a beam: an independent check of the mid-span deflection.
+
+The beam runs along x between the tie rods and shears (`fea.hand.bending`, with κ = 5/6 for a plain
+rectangle). What it leaves out is estimated (`fea.hand.beam_effects`); together they say in which
+band the ratio of a finite-element deflection to the beam's must lie.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from fea.hand import section
+from fea.hand.beam_effects import effects
+from fea.hand.bending import STEPS, Curve, Load, NotABeam, bend, supports
+from fea.hand.situation import Effect, Situation
+from geometry.parts import Stack, TieRod
+
+__all__ = ["BeamCheck", "BeamResult", "NotABeam", "RodRow", "beam", "beam_check"]
+
+
+@dataclass(frozen=True)
+class RodRow:
+    """The rods that share an x."""
+
+    x: float
+    rods: int
+    force: float
+    """Working load of the whole row (N), positive in tension; preload not included."""
+
+
+@dataclass(frozen=True)
+class BeamResult:
+    """What beam theory says of one stack."""
+
+    mid_span_deflection: float
+    """At the press axis, relative to the mean of the nut-bearing annuli (m)."""
+    bending_stress: float
+    """Largest nominal stress: net section, extreme fibre (Pa)."""
+    stressed_at: float
+    """The x of that section (m)."""
+    rows: tuple[RodRow, ...]
+    """From −x to +x."""
+    effects: tuple[Effect, ...]
+    """What the beam leaves out."""
+
+    @property
+    def expected(self) -> float:
+        """Deflection (m) with what the beam leaves out."""
+        return self.mid_span_deflection + sum(effect.value for effect in self.effects)
+
+    @property
+    def uncertainty(self) -> float:
+        """Of the expected deflection (m), the spreads taken as independent."""
+        return math.hypot(*(effect.spread for effect in self.effects))
+
+
+@dataclass(frozen=True)
+class BeamCheck:
+    """The beam's answer for a stack whose plates are one, or slide, and what to make of it."""
+
+    stack: str
+    interface: str
+    welded: BeamResult
+    loose: BeamResult
+
+    @property
+    def actual(self) -> BeamResult:
+        """The beam for the stack's own interface; for a clamped one the welded beam."""
+        return self.loose if self.interface == "loose" else self.welded
+
+    @property
+    def band(self) -> tuple[float, float]:
+        """Least and greatest ratio to be expected of a computed deflection to the actual beam's.
+
+        Of a clamped stack that it is no stiffer than welded and no softer than loose is all that
+        beam theory can tell.
+        """
+        last = self.welded if self.interface == "welded" else self.loose
+        beam = self.actual.mid_span_deflection
+        return (
+            (self.actual.expected - self.actual.uncertainty) / beam,
+            (last.expected + last.uncertainty) / beam,
+        )
+
+    def verdict(self, ratio: float) -> str:
+        """Say in a sentence what the ratio of computed to beam deflection means."""
+        low, high = self.band
+        found = f"mid-span deflection of the {self.stack} is {ratio:.2f} times the beam's"
+        if low <= ratio <= high:
+            return f"Computed {found}, within the {low:.2f} to {high:.2f} expected."
+        side = "below" if ratio < low else "above"
+        return (
+            f"WARNING: computed {found}, {side} the {low:.2f} to {high:.2f} expected. Before use, "
+            "check units, thicknesses, number of plates, supports and symmetry."
+        )
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """What the beam leaves out, the largest first, each in words with its share."""
+        result = self.actual
+        beam = result.mid_span_deflection
+        ordered = sorted(result.effects, key=lambda e: -max(abs(e.value), e.spread))
+        return tuple(
+            f"{e.name}: {100 * e.value / beam:+.1f} % ± {100 * e.spread / beam:.1f} %; {e.reason}"
+            for e in ordered
+        )
+
+
+def beam_check(stack: Stack, rods: tuple[TieRod, ...], force: float) -> BeamCheck:
+    """Check a stack as a beam, welded and loose.
+
+    Parameters
+    ----------
+    stack : Stack
+        Flat or on edge.
+    rods : tuple of TieRod
+        In two rows along x at least.
+    force : float
+        Pressing force (N), positive.
+
+    Returns
+    -------
+    BeamCheck
+
+    Raises
+    ------
+    NotABeam
+        If all rods share an x, or holes or gaps leave no section somewhere.
+    """
+    return BeamCheck(
+        stack.name,
+        stack.interface,
+        beam(stack, rods, force, welded=True),
+        beam(stack, rods, force, welded=False),
+    )
+
+
+def beam(
+    stack: Stack, rods: tuple[TieRod, ...], force: float, *, welded: bool, steps: int = STEPS
+) -> BeamResult:
+    """Describe a stack as a beam along x, its plates one or sliding; errors as of `beam_check`."""
+    plates = section.bending_plates(stack.plates)
+    held = supports(rods)
+    curve = bend(plates, (Load(stack.patch, force),), held, welded=welded, steps=steps)
+    case = Situation(stack, rods, force, welded, curve)
+    stress, place = _peak(curve)
+    rows = tuple(
+        RodRow(row.x, len(row.patches), float(carried))
+        for row, carried in zip(held, curve.forces, strict=True)
+    )
+    return BeamResult(case.deflection, stress, place, rows, effects(case))
+
+
+def _peak(curve: Curve) -> tuple[float, float]:
+    """Largest extreme-fibre stress (Pa) and the x of its element (m)."""
+    ends = np.maximum(abs(curve.moment[1:]), abs(curve.moment[:-1]))
+    stress = ends * curve.stiffness.fibre
+    worst = int(np.argmax(stress))
+    return float(stress[worst]), float(curve.x[worst] + curve.x[worst + 1]) / 2

@@ -1,0 +1,191 @@
+"""What a beam along x leaves out of a stack's mid-span deflection, each effect estimated.
+
+A stack is short, deep and wide, so beam theory alone is no check of a finite-element result: with
+these estimates it is. Each has a spread that says how far the estimate may be off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fea.hand import halfspace, section
+from fea.hand.beam_across import across_flat, across_on_edge
+from fea.hand.bending import supports
+from fea.hand.situation import Effect, Situation
+from geometry.parts import Patch, Plate
+
+
+def effects(case: Situation) -> tuple[Effect, ...]:
+    """Estimate everything that the beam leaves out."""
+    flat = case.stack.layout == "flat"
+    across = across_flat(case) if flat else across_on_edge(case)
+    return (
+        *across,
+        _thickening(case),
+        _patch(case),
+        _nuts(case),
+        _depth(case),
+        _holes(case),
+        *_short_plates(case),
+        *_leaves(case),
+        *_mesh(case),
+    )
+
+
+def _thickening(case: Situation) -> Effect:
+    """Estimate by how much bending thickens the loaded half by Poisson's ratio.
+
+    Bending compresses the loaded side along and across, so that its face moves away from
+    mid-depth, against the deflection: ∫ ν (σx + σy) / E dz over half the depth h, which is
+    ν (h/2)² / 2 times the sum of the (negative) curvatures.
+    """
+    plate = case.loaded_plate
+    depth = case.stack.depth if case.welded else plate.bounds[1][2] - plate.bounds[0][2]
+    curvature = case.curve.curvature(0.0)
+    if case.stack.layout == "flat":
+        curvature += case.curve_across.curvature(0.0)
+    value = plate.material.poisson * (depth / 2) ** 2 / 2 * curvature
+    return Effect(
+        "thickening in bending",
+        value,
+        0.3 * abs(value),
+        "the loaded face is compressed by bending and bulges towards the load",
+    )
+
+
+def _patch(case: Situation) -> Effect:
+    """Settlement of the loaded face at the reading, less that at mid-depth, on the axis.
+
+    Between upright plates with gaps the share of steel carries the same force: the part below
+    the platen is divided by it. Away from the patch's middle the settlement dies out.
+    """
+    plate, patch, depth = case.loaded_plate, case.stack.patch, case.stack.depth
+    young, poisson = plate.material.young, plate.material.poisson
+    if case.reading > 0:
+        face = halfspace.at_inner_edge(case.force, patch, young, poisson)
+        weaker = 1 / (1 - min(case.opening / patch.length, 0.7) ** 2)
+    else:
+        face = halfspace.below_patch(case.force, patch, 0.0, young, poisson)
+        weaker = 1.0
+    value = _settled(case, face, case.force, patch, plate)
+    value *= (1 + weaker) / 2
+    away = max(2 * abs(patch.centre[0]) / patch.length, 2 * abs(patch.centre[1]) / patch.width)
+    away = min(away, 1.0)
+    return Effect(
+        "compression under the patch",
+        value * (1 - away / 2),
+        abs(value) * (0.12 + away / 2 + (weaker - 1) / 4),
+        f"half-space of depth {500 * depth:.0f} mm under the patch's pressure",
+    )
+
+
+def _nuts(case: Situation) -> Effect:
+    """Mean settlement of a nut's annulus, less that at mid-depth.
+
+    The hole takes away a share (d/D)² of the steel below the bearing circle; the settlement of
+    the full half-space is divided by the rest.
+    """
+    plate = case.nut_plate
+    young, poisson = plate.material.young, plate.material.poisson
+    annulus = case.rods[0].annulus
+    each = case.force / len(case.rods)
+    face = halfspace.mean(each, annulus, young, poisson)
+    rest = 1 - (annulus.inner / annulus.length) ** 2
+    value = _settled(case, face, each, annulus, plate) / rest
+    return Effect(
+        "compression at the nuts",
+        value,
+        0.2 * value,
+        "half-space under the nuts' pressure, weakened by the rod holes",
+    )
+
+
+def _settled(case: Situation, face: float, force: float, patch: Patch, plate: Plate) -> float:
+    """Shortening (m) from the face down to mid-depth, of which the solid share carries the load."""
+    young, poisson = plate.material.young, plate.material.poisson
+    half = case.stack.depth / 2
+    middle = halfspace.below_patch(force, patch, half, young, poisson)
+    if case.solid == 1.0:
+        return face - middle
+    below = halfspace.below_patch(force, patch, min(plate.thickness, half), young, poisson)
+    return face - below + (below - middle) / case.solid
+
+
+def _depth(case: Situation) -> Effect:
+    """Round off the beam's sharp bend under a point force, as in a deep beam.
+
+    Timoshenko and Goodier, Theory of Elasticity, 3rd ed., chapter on beams (Lamb, Filon; from
+    memory): the middle of a narrow beam of span l, depth h sags by P l³/48EI times
+    1 + 2.85 (h/l)² − 0.84 (h/l)³, where κ = 5/6 gives 1 + 3.12 (h/l)².
+    """
+    rows = supports(case.rods)
+    depth = case.stack.depth
+    if not case.welded:
+        depth = max(p.bounds[1][2] - p.bounds[0][2] for p in case.plates)
+    slender = depth / (rows[-1].x - rows[0].x)
+    bending = case.curve.bending_work / case.force
+    value = -(0.27 * slender**2 + 0.84 * slender**3) * bending
+    return Effect(
+        "plane sections that bend",
+        value,
+        0.6 * abs(value),
+        f"depth over span {slender:.2f}: sections near the forces do not stay plane",
+    )
+
+
+def _holes(case: Situation) -> Effect:
+    """Stresses flow around a hole and miss more steel than its net section.
+
+    In a plate in tension a small round hole costs three times the compliance of the steel taken
+    out (Kirsch 1898, dilute limit 1 + 3φ of the plane compliance); net sections count one.
+    """
+    gross = [section.without_holes(plate) for plate in case.plates]
+    lost = case.deflection - case.read(case.along(gross))
+    if case.stack.layout == "flat":
+        lost += case.read(case.curve_across) - case.read(case.across(gross))
+    return Effect(
+        "flow around holes",
+        2 * lost,
+        1.2 * abs(lost),
+        "more than the net section is lost beside holes and grooves",
+    )
+
+
+def _short_plates(case: Situation) -> list[Effect]:
+    """Let a plate shorter than the stack take up its share over about its thickness."""
+    longest = max(plate.outline.length for plate in case.plates)
+    short = [p for p in case.plates if p.outline.length < longest - p.thickness / 2]
+    if not short:
+        return []
+    kept = []
+    for plate in case.plates:
+        length = plate.outline.length - (2 * plate.thickness if plate in short else 0.0)
+        if length > 0:
+            kept.append(replace(plate, outline=replace(plate.outline, length=length)))
+    more = case.read(case.along(kept)) - case.deflection
+    return [
+        Effect(
+            "ends of shorter plates",
+            more / 2,
+            more / 2,
+            "a shorter plate does not carry its full share near its ends",
+        )
+    ]
+
+
+def _leaves(case: Situation) -> list[Effect]:
+    """Loose plates need not share one deflection: they part where nothing presses them together."""
+    if case.welded or len(case.plates) == 1:
+        return []
+    return [
+        Effect(
+            "parting of loose plates",
+            0.0,
+            0.1 * case.deflection,
+            "loose plates part where nothing presses them together",
+        )
+    ]
+
+
+def _mesh(case: Situation) -> list[Effect]:
+    return [Effect("discretisation", 0.0, 0.03 * case.deflection, "both methods are approximate")]

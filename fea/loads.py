@@ -1,0 +1,206 @@
+"""What acts on a stack: the loaded patch, rods at their nut annuli, mirrors, and point readings.
+
+Everything is a vector or a sparse row on the unknowns, degree of freedom ``3 * node + component``.
+A *row* is a linear reading: its product with the displacements is a length in m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_matrix, vstack
+from scipy.spatial import cKDTree
+
+from fea.system import Ties
+from geometry.mesh import EDGES, StackMesh
+from geometry.parts import Stack, TieRod
+
+WEAK = 1e-6
+"""Stiffness of restraints that only hold free rigid motions, as a part of the rods' stiffness."""
+
+_POINTS = np.array([
+    [0.445948490915965, 0.445948490915965], [0.445948490915965, 0.108103018168070],
+    [0.108103018168070, 0.445948490915965], [0.091576213509771, 0.091576213509771],
+    [0.091576213509771, 0.816847572980459], [0.816847572980459, 0.091576213509771],
+])
+_WEIGHTS = np.repeat([0.223381589678011, 0.109951743655322], 3) / 2
+"""Rule of degree 4 on the triangle (Dunavant, Int. J. Numer. Meth. Engng 21 (1985) 1129)."""
+
+
+@dataclass(frozen=True)
+class Held:
+    """How a stack is held: ties to the rods and to weak restraints, mirrors, rod readings.
+
+    Attributes
+    ----------
+    ties : rods first, in the order of `rods`, then weak restraints.
+    fixed : (n, 3) components held at zero by mirrors.
+    rods : names of the rods in the model.
+    copies : how many rods of the whole press each modelled rod stands for.
+    shares : part of each modelled rod's annulus that is in the model: 1, 1/2 or 1/4.
+    """
+
+    ties: Ties
+    fixed: np.ndarray
+    rods: tuple[str, ...]
+    copies: np.ndarray
+    shares: np.ndarray
+
+
+def face_weights(nodes: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    """Integrals of the shape functions over faces (k, 6): an (n,) vector whose sum is the area."""
+    values, gradients = _triangle()
+    x = nodes[faces]
+    tangents = np.einsum("qad,kac->kqdc", gradients, x)
+    area = np.linalg.norm(np.cross(tangents[:, :, 0], tangents[:, :, 1]), axis=2)
+    local = np.einsum("kq,q,qa->ka", area, _WEIGHTS, values)
+    return np.bincount(faces.ravel(), local.ravel(), len(nodes))
+
+
+def _triangle() -> tuple[np.ndarray, np.ndarray]:
+    """Six shape functions and their gradients at the rule's points: (q, 6), (q, 6, 2)."""
+    bary = np.column_stack([1 - _POINTS.sum(axis=1), _POINTS])
+    slopes = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
+    pairs = ((0, 1), (1, 2), (2, 0))
+    values = np.column_stack(
+        [bary * (2 * bary - 1)] + [4 * bary[:, i] * bary[:, j] for i, j in pairs])
+    corner = (4 * bary - 1)[:, :, None] * slopes
+    middle = [4 * (bary[:, i, None] * slopes[j] + bary[:, j, None] * slopes[i]) for i, j in pairs]
+    return values, np.concatenate([corner, np.stack(middle, axis=1)], axis=1)
+
+
+def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
+    """Uniform pressure on the loaded patch, (3n,) in N; the model's share of `force`."""
+    weights = face_weights(mesh.nodes, mesh.faces[stack.patch_name])
+    load = np.zeros((len(mesh.nodes), 3))
+    load[:, 2] = stack.direction * force / mesh.share * weights / weights.sum()
+    return load.ravel()
+
+
+def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
+    """Rods at their annuli, mirrors, and weak restraints of motions that nothing else holds.
+
+    A rod is a spring 2EA/L, half of it belonging to each stack, tied to the mean displacement of
+    its annulus: the nut presses uniformly. A rod on a mirror plane is in the model in part.
+    """
+    mirrored = [axis for axis, plane in enumerate("xy") if plane in mesh.symmetry]
+    rows, stiffness, names, copies, shares = [], [], [], [], []
+    annuli = []
+    for rod in rods:
+        faces = mesh.faces.get(f"nut of {rod.name}")
+        if faces is None:
+            continue
+        on_plane = sum(abs(rod.at[axis]) < 1e-9 for axis in mirrored)
+        share = 0.5**on_plane
+        weights = face_weights(mesh.nodes, faces)
+        annuli.append(weights)
+        rows.append(_row(weights / weights.sum(), 2))
+        stiffness.append(2 * rod.stiffness * share)
+        names.append(rod.name)
+        copies.append(mesh.share * share)
+        shares.append(share)
+    fixed = np.zeros((len(mesh.nodes), 3), dtype=bool)
+    for axis in mirrored:
+        fixed[np.unique(mesh.faces[f"symmetry {'xy'[axis]}"]), axis] = True
+    weak = _weak_restraints(mesh, rods, np.sum(annuli, axis=0))
+    rows += weak
+    stiffness += [WEAK * sum(stiffness)] * len(weak)
+    ties = Ties(csr_matrix(vstack(rows)), np.array(stiffness))
+    return Held(ties, fixed, tuple(names), np.array(copies), np.array(shares))
+
+
+def _weak_restraints(
+    mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray
+) -> list[csr_matrix]:
+    """Rows for the rigid motions left: sliding along x and y, turning about z, tipping about x.
+
+    They carry no force under vertical loads in balance; only their readings are made zero.
+    """
+    weights = weights / weights.sum()
+    free_x, free_y = "x" not in mesh.symmetry, "y" not in mesh.symmetry
+    rows = []
+    if free_x:
+        rows.append(_row(weights, 0))
+    if free_y:
+        rows.append(_row(weights, 1))
+    x, y = mesh.nodes[:, 0], mesh.nodes[:, 1]
+    reach = np.sqrt(weights @ (x**2 + y**2))
+    if free_x and free_y:
+        rows.append(_row(-weights * y / reach, 0) + _row(weights * x / reach, 1))
+    if free_y and len({rod.at[1] for rod in rods}) == 1:
+        rows.append(_row(weights * (y - rods[0].at[1]) / reach, 2))
+    return rows
+
+
+def _row(values: np.ndarray, component: int) -> csr_matrix:
+    """One row with `values` (n,) at a displacement component."""
+    index = np.flatnonzero(values)
+    return csr_matrix(
+        (values[index], (np.zeros(len(index), dtype=int), 3 * index + component)),
+        shape=(1, 3 * len(values)),
+    )
+
+
+def mean_of_nuts(held: Held) -> csr_matrix:
+    """Row of the mean vertical displacement of all nut annuli of the press."""
+    weights = held.copies / held.copies.sum()
+    return csr_matrix(weights @ held.ties.rows[: len(weights)])
+
+
+def deflection_row(mesh: StackMesh, stack: Stack, held: Held) -> tuple[csr_matrix, str]:
+    """Row that reads the mid-span deflection, positive in the sense of the load, and its words.
+
+    At the press axis on the loaded face; where there is a hole, the mean over eight points of the
+    patch's inner edge. Relative to the mean of the nut annuli.
+    """
+    try:
+        face, place = point_row(mesh, (0.0, 0.0, stack.load_face), 2), "at the press axis"
+    except LookupError:
+        radius = (stack.patch.inner or stack.patch.length) / 2
+        turns = np.arange(8) * np.pi / 4
+        points = [(radius * np.cos(t), radius * np.sin(t), stack.load_face) for t in turns]
+        face = sum(point_row(mesh, point, 2) for point in points) / len(points)
+        place = "mean round the inner edge of the patch (there is a hole on the press axis)"
+    return stack.direction * (face - mean_of_nuts(held)), place
+
+
+def point_row(mesh: StackMesh, point: tuple[float, float, float], component: int) -> csr_matrix:
+    """Row that reads a displacement component at a point (m) of the stack.
+
+    A point in a mirrored part is read at its image.
+
+    Raises
+    ------
+    LookupError
+        If no element holds the point.
+    """
+    at = np.array(point, dtype=float)
+    sign = 1.0
+    for axis, plane in enumerate("xy"):
+        if plane in mesh.symmetry and at[axis] < 0:
+            at[axis] = -at[axis]
+            sign = -sign if component == axis else sign
+    values, nodes = _locate(mesh, at)
+    row = np.zeros(len(mesh.nodes))
+    row[nodes] = sign * values
+    return _row(row, component)
+
+
+def _locate(mesh: StackMesh, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Shape functions (10,) and nodes (10,) of the element that holds a point.
+
+    Elements are taken straight; a point up to a hundredth of an element outside counts as in.
+    """
+    corners = mesh.nodes[mesh.tets[:, :4]]
+    near = cKDTree(corners.mean(axis=1)).query(at, k=min(400, len(corners)))[1]
+    x = corners[np.atleast_1d(near)]
+    edges = (x[:, 1:] - x[:, :1]).transpose(0, 2, 1)
+    local = np.linalg.solve(edges, (at - x[:, 0])[:, :, None])[:, :, 0]
+    bary = np.column_stack([1 - local.sum(axis=1), local])
+    best = int(bary.min(axis=1).argmax())
+    if bary[best].min() < -0.01:
+        raise LookupError(f"no element at {at}")
+    b = bary[best]
+    values = np.concatenate([b * (2 * b - 1), 4 * b[EDGES[:, 0]] * b[EDGES[:, 1]]])
+    return values, mesh.tets[np.atleast_1d(near)[best]]

@@ -1,0 +1,129 @@
+"""Options side by side: the same press with other plates."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Literal
+
+from fea import results, view
+from fea.checks import all_checks
+from fea.model import Report, analyse
+from geometry import rules
+from geometry.errors import CaseError, UsageError
+from geometry.schema import Case
+from geometry.units import LENGTH, UnitError, parse, show
+
+Which = Literal["both", "crosshead", "bed"]
+MOST = 40
+"""Options in one comparison; larger studies are a sweep."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One candidate and its headline numbers, SI."""
+
+    label: str
+    thickness: float
+    stack: str
+    peak_von_mises: float
+    stress_utilisation: float
+    mid_span_deflection: float
+    deflection_limit: float
+    deflection_utilisation: float
+    stack_mass: float
+    press_mass: float
+    press_height: float
+    worst_check: str
+    worst_utilisation: float
+
+
+def thicknesses(text: str) -> tuple[float, ...]:
+    """Read ``"60 mm, 70 mm, 80 mm"`` as lengths in m.
+
+    Raises
+    ------
+    UsageError
+        If an entry is no length, or there are none, too many, or two alike.
+    """
+    entries = [entry.strip() for entry in text.split(",") if entry.strip()]
+    try:
+        values = tuple(parse(entry, LENGTH) for entry in entries)
+    except UnitError as error:
+        raise UsageError(f'--thickness: given "{text}"; {error}') from None
+    if not 1 <= len(values) <= MOST or len(set(values)) < len(values):
+        raise UsageError(f'--thickness: given "{text}"; allowed: 1 to {MOST} different lengths, '
+                         'such as "60 mm, 70 mm, 80 mm"')
+    return values
+
+
+def with_thickness(case: Case, thickness: float, which: Which = "both", file: str = "case") -> Case:
+    """Return the case with every plate (platens excepted) of the chosen stacks this thick (m).
+
+    Raises
+    ------
+    CaseError
+        If such a press cannot be built.
+    """
+    changed = {}
+    for name in ("crosshead", "bed"):
+        if which in ("both", name):
+            section = getattr(case, name)
+            plates = tuple(
+                plate.model_copy(update={"thickness": thickness}) for plate in section.plates)
+            changed[name] = section.model_copy(update={"plates": plates})
+    variant = case.model_copy(update=changed)
+    problems = rules.check(variant)
+    if problems:
+        raise CaseError(f"{file} with plates {show(thickness, LENGTH)}", problems)
+    return variant
+
+
+def compare(
+    case: Case, values: Iterable[float], which: Which, report: Report, file: str = "case"
+) -> list[Option]:
+    """Solve the case for each plate thickness (m); one row for each stack and thickness.
+
+    Raises
+    ------
+    CaseError
+        If one of the options cannot be built; none is solved then.
+    """
+    variants = [(value, with_thickness(case, value, which, file)) for value in values]
+    rows = []
+    for value, variant in variants:
+        label = show(value, LENGTH)
+
+        def tell(step: str, label: str = label) -> None:
+            report(f"{label}, {step}")
+
+        solution = analyse(variant, tell)
+        worst = all_checks(solution)[0]
+        for name, solved in solution.stacks.items():
+            if which in ("both", name):
+                limit = solved.stack.deflection_limit
+                rows.append(Option(
+                    label, value, name, solved.peak.von_mises, solved.worst.utilisation,
+                    solved.deflection, limit, solved.deflection / limit, solved.stack.mass,
+                    solution.press.mass, solution.press.height, worst.name, worst.utilisation,
+                ))
+    return rows
+
+
+def write(rows: list[Option], out: Path) -> None:
+    """Write a comparison: ``comparison.csv`` (units in the header), ``.json`` and ``.png``."""
+    with results.directory(out) as folder:
+        view.preflight()
+        data = [asdict(row) for row in rows]
+        (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
+        units = {"thickness": "m", "peak_von_mises": "Pa", "mid_span_deflection": "m",
+                 "deflection_limit": "m", "stack_mass": "kg", "press_mass": "kg",
+                 "press_height": "m"}
+        with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
+            writer = csv.writer(file)
+            writer.writerow([f"{key} [{units[key]}]" if key in units else key for key in data[0]])
+            writer.writerows([list(row.values()) for row in data])
+        view.comparison_picture(rows, folder / "comparison.png")

@@ -1,0 +1,35 @@
+"""Pictures of a run: the bent press with a field on it, its mesh, charts of a comparison.
+
+`scene` says what to show, `fields` which numbers and colours, `surface` and `cut` make triangles,
+`render` draws them, `sheet` lays out words and scale around them, `press` and `charts` are the
+pictures.
+"""
+
+from fea.pictures.charts import ComparisonRow, comparison_picture
+from fea.pictures.press import (
+    all_pictures,
+    deflection_picture,
+    face_picture,
+    mesh_picture,
+    stress_picture,
+)
+from fea.pictures.render import RenderingError, preflight
+from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, scene_info
+
+__all__ = [
+    "Bar",
+    "ComparisonRow",
+    "Mark",
+    "PartInfo",
+    "RenderingError",
+    "SceneInfo",
+    "StackInfo",
+    "all_pictures",
+    "comparison_picture",
+    "deflection_picture",
+    "face_picture",
+    "mesh_picture",
+    "preflight",
+    "scene_info",
+    "stress_picture",
+]

@@ -1,0 +1,195 @@
+"""What a picture has to know beside the field: names, mirrors, places, rods; what is asked for."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from geometry import units
+from geometry.errors import UsageError
+
+Point = tuple[float, float, float]
+Axis = Literal["x", "y"]
+AXES = "xyz"
+STACKS = ("crosshead", "bed")
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A place worth a label: value in SI (Pa or m), place in press coordinates (m), and words."""
+
+    value: float
+    at: Point
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class StackInfo:
+    """One stack: which planes were modelled as mirrors, and what to mark.
+
+    `reference` is the mean vertical displacement of the nut-bearing annuli (m); deflection and
+    bent shape are shown relative to it. `mid_span` holds the mid-span deflection (m).
+    """
+
+    name: str
+    symmetry: tuple[Axis, ...] = ()
+    reference: float = 0.0
+    peak: Mark | None = None
+    mid_span: Mark | None = None
+
+
+@dataclass(frozen=True)
+class PartInfo:
+    """A plate: the cell data ``plate`` of a grid is an index into a list of these."""
+
+    stack: str
+    name: str
+    role: str = "plate"
+
+
+@dataclass(frozen=True)
+class Bar:
+    """An upright at (x, y) from z0 to z1; `diameter` is the one across flats for a nut (m)."""
+
+    x: float
+    y: float
+    z0: float
+    z1: float
+    diameter: float
+
+
+@dataclass(frozen=True)
+class SceneInfo:
+    """All of the press that pictures show beside a field.
+
+    The cell data ``stack`` of a grid is an index into `stacks`. Rods and nuts are those of the
+    whole press, whatever the symmetry.
+    """
+
+    title: str
+    stacks: tuple[StackInfo, ...]
+    parts: tuple[PartInfo, ...] = ()
+    rods: tuple[Bar, ...] = ()
+    nuts: tuple[Bar, ...] = ()
+
+
+@dataclass(frozen=True)
+class Selection:
+    """A stack by its index, and a plate in it by its index; None stands for all."""
+
+    stack: int | None = None
+    plate: int | None = None
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A plane where coordinate `axis` (0, 1, 2) equals `at` (m)."""
+
+    axis: int
+    at: float
+
+    def words(self) -> str:
+        """Return the plane in the unit that reports use."""
+        return f"{AXES[self.axis]} = {units.show(self.at, units.OFFSET)}"
+
+
+def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
+    """Take from a run's ``summary.json`` what its pictures need.
+
+    Rods and nuts are optional; a stack without a peak or a mid-span deflection gets no mark.
+    """
+    stacks = summary.get("stacks", {})
+    rods = summary.get("rods", [])
+    return SceneInfo(
+        title=str(summary.get("title") or summary.get("name") or "press"),
+        stacks=tuple(_stack_info(name, stacks.get(name, {})) for name in STACKS),
+        parts=tuple(
+            PartInfo(p["stack"], p["name"], p.get("role", "plate")) for p in summary["parts"]
+        ),
+        rods=tuple(_bar(rod) for rod in rods if "diameter" in rod),
+        nuts=tuple(_bar(nut) for nut in summary.get("nuts", [])),
+    )
+
+
+def _stack_info(name: str, record: Mapping[str, Any]) -> StackInfo:
+    return StackInfo(
+        name=name,
+        symmetry=tuple(record.get("symmetry", ())),
+        reference=float(record.get("nut_displacement", {}).get("value", 0.0)),
+        peak=_mark(record.get("peak_von_mises")),
+        mid_span=_mark(record.get("mid_span_deflection")),
+    )
+
+
+def _mark(number: Mapping[str, Any] | None) -> Mark | None:
+    """Make a mark of a number record that says where it was found."""
+    if not number or "at" not in number or number.get("value") is None:
+        return None
+    x, y, z = (float(c) for c in number["at"])
+    return Mark(float(number["value"]), (x, y, z), str(number.get("place", "")))
+
+
+def _bar(record: Mapping[str, Any]) -> Bar:
+    return Bar(*(float(record[key]) for key in ("x", "y", "z0", "z1", "diameter")))
+
+
+def find_part(info: SceneInfo, text: str | None) -> Selection:
+    """Find ``"crosshead"``, ``"bed"`` or ``"crosshead/plate 2"``; None selects everything.
+
+    Raises
+    ------
+    UsageError
+        For a name that the run does not have, with the nearest ones and the list of all.
+    """
+    if text is None:
+        return Selection()
+    names: dict[str, Selection] = {s.name: Selection(i) for i, s in enumerate(info.stacks)}
+    for index, part in enumerate(info.parts):
+        stack = names.get(part.stack)
+        if stack is not None:
+            names[f"{part.stack}/{part.name}"] = Selection(stack.stack, index)
+    wanted = re.sub(r"\s*/\s*", "/", " ".join(text.split())).casefold()
+    for name, selection in names.items():
+        if name.casefold() == wanted:
+            return selection
+    raise UsageError(unknown("part", text, list(names)))
+
+
+def unknown(what: str, given: str, allowed: Sequence[str]) -> str:
+    """Word the message about a name that is not among those allowed, the nearest ones first."""
+    folded = {name.casefold(): name for name in allowed}
+    tails = {name.rpartition("/")[2]: full for name, full in folded.items()}
+    near = difflib.get_close_matches(given.casefold(), list(folded), n=3, cutoff=0.6)
+    close = [folded[name] for name in near]
+    close += [tails[t] for t in difflib.get_close_matches(given.casefold(), list(tails), 1, 0.8)]
+    close = list(dict.fromkeys(close))
+    hint = f" Did you mean {' or '.join(repr(name) for name in close)}?" if close else ""
+    return f"no {what} {given!r}.{hint} Allowed: {', '.join(allowed)}."
+
+
+def parse_cut(text: str) -> Cut:
+    """Read a cutting plane such as ``"x=0 mm"``, ``"y=0"`` or ``"z = 1.2 m"``.
+
+    Only zero may stand without its unit.
+
+    Raises
+    ------
+    UsageError
+        If this is no plane; the message says what is allowed.
+    """
+    match = re.fullmatch(r"\s*([xyzXYZ])\s*=\s*(.+?)\s*", text)
+    if not match:
+        raise UsageError(
+            f"no cutting plane {text!r}; allowed: x, y or z, an equals sign and a length, "
+            "such as 'x = 0 mm' or 'z = 1.2 m'"
+        )
+    axis, place = match.groups()
+    if re.fullmatch(r"[+-]?0*\.?0+|[+-]?0+\.", place):
+        return Cut(AXES.index(axis.lower()), 0.0)
+    try:
+        return Cut(AXES.index(axis.lower()), units.parse(place, units.OFFSET))
+    except units.UnitError as error:
+        raise UsageError(f"cutting plane {text!r}: {error}") from error

@@ -1,0 +1,110 @@
+"""Run a case into a results directory: solve, summarise, write, draw."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import json
+import platform
+import shutil
+import time
+from pathlib import Path
+
+import meshio
+
+from fea import results, view
+from fea.model import Report, Solution, analyse, mesh_stack
+from fea.results import Summary
+from geometry import case as case_file
+from geometry import layout
+from geometry.mesh import StackMesh
+
+STEPS = 13
+"""How many steps a run reports, pictures included."""
+
+
+def run(path: Path, out: Path, report: Report, *, pictures: bool = True) -> Summary:
+    """Do the whole job for a case file and put it into `out`.
+
+    Raises
+    ------
+    PlatestackError
+        If the case is bad, or a step fails; then nothing is left in `out`.
+    """
+    log = Log(report)
+    case = case_file.read(path)
+    with results.directory(out) as folder:
+        if pictures:
+            log("renderer: try")
+            view.preflight()
+        solution = analyse(case, log)
+        log("results: write")
+        summary = results.summarise(solution, path.name)
+        results.write_json(summary, folder / "summary.json")
+        grid = results.grid(solution)
+        meshio.write(folder / "fields.vtu", grid, binary=True)
+        shutil.copyfile(path, folder / "case.toml")
+        if pictures:
+            log("pictures: draw")
+            view.all_pictures(grid, view.scene_info(summary.model_dump()), folder)
+        log.write(folder / "run.log", solution)
+    return summary
+
+
+class Log:
+    """Passes steps on, and keeps them with their time for `run.log`."""
+
+    def __init__(self, report: Report):
+        self._report = report
+        self._start = time.perf_counter()
+        self._lines: list[str] = []
+
+    def __call__(self, step: str) -> None:
+        """Note that a step begins."""
+        self._lines.append(f"{time.perf_counter() - self._start:8.2f} s  {step}")
+        self._report(step)
+
+    def write(self, path: Path, solution: Solution) -> None:
+        """Write the log with versions, mesh and solver reports."""
+        self._lines.append(f"{time.perf_counter() - self._start:8.2f} s  end")
+        lines = [f"platestack {importlib.metadata.version('platestack')}, "
+                 f"Python {platform.python_version()}, {platform.system()} {platform.machine()}"]
+        lines += [f"{name} {importlib.metadata.version(name)}"
+                  for name in ("gmsh", "scikit-fem", "numpy", "scipy", "pyamg", "pyvista")]
+        lines += ["", *self._lines, ""]
+        for name, stack in solution.stacks.items():
+            lines += [f"{name}: {mesh_words(stack.mesh)}",
+                      f"{name}: {stack.iterations} iterations, true relative residual "
+                      f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
+                      f"{name}: seconds " + ", ".join(
+                          f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items())]
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def mesh_words(mesh: StackMesh) -> str:
+    """One line about a mesh."""
+    model = {0: "whole", 1: "half", 2: "quarter"}[len(mesh.symmetry)]
+    return (f"{model} model, {len(mesh.tets):,} quadratic tetrahedra, {mesh.dofs:,} unknowns, "
+            f"shape quality worst {mesh.quality.worst:.2f}, mean {mesh.quality.mean:.2f} "
+            f"(1 is regular), {mesh.seconds:.1f} s")
+
+
+def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
+    """Mesh both stacks of a case; write ``.msh``, ``.vtu`` and a picture. Returns a line on each."""
+    case = case_file.read(path)
+    with results.directory(out) as folder:
+        view.preflight()
+        press = layout.build(case)
+        made = {}
+        for stack in press.stacks:
+            report(f"{stack.name}: mesh")
+            made[stack.name] = mesh_stack(press, stack, case)
+            file = results.mesh_file(made[stack.name])
+            meshio.write(folder / f"{stack.name}.msh", file, file_format="gmsh", binary=True)
+        grid = results.mesh_grid(list(made.values()))
+        meshio.write(folder / "mesh.vtu", grid, binary=True)
+        words = {name: mesh_words(mesh) for name, mesh in made.items()}
+        (folder / "mesh.json").write_text(json.dumps(words, indent=2) + "\n", encoding="utf-8")
+        report("picture: draw")
+        symmetry = {name: mesh.symmetry for name, mesh in made.items()}
+        view.mesh_picture(grid, view.mesh_scene(press, symmetry), folder / "mesh.png")
+    return words

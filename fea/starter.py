@@ -1,0 +1,212 @@
+"""A starter case from a few answers: sized by beam theory, commented, ready to run.
+
+A first proposal, not an optimum: the stacks are made deep enough to hold their limits as welded
+beams with a reserve for what beam theory leaves out.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import tempfile
+from pathlib import Path
+
+from fea.hand.beam import NotABeam, beam_check
+from geometry import case as case_file
+from geometry import layout, tables
+from geometry.errors import CaseError, PlatestackError, Problem, UsageError
+from geometry.units import FORCE, LENGTH, PRESSURE, UnitError, parse, show
+
+RESERVE = 2.0
+"""Peak stress over nominal bending stress that the proposal allows for (holes, bearing rings)."""
+MOST_PLATES = 8
+ROD_GRADE = "42CrMo4+QT"
+PRELOAD = 1.2
+"""Rod preload over working share, as `geometry.layout` assumes."""
+
+TEXT = """\
+# {name}: a starter case. Change anything; `platestack run` says what it leads to.
+# Every length, force and pressure needs its unit. Lines that are left out take a default,
+# which the results list.
+
+[press]
+name = "{name}"
+capacity = "{capacity}"            # rated pressing force
+working_pressure = "{pressure}"    # oil pressure at capacity
+daylight = "{daylight}"            # clear opening between the faces that press
+stroke = "{stroke}"
+
+[limits]
+deflection = "1 mm/m"             # mid-span deflection over the span between the rods
+yield_safety_factor = 1.5         # yield strength over peak von Mises stress
+rod_safety_factor = 2.0
+# ceiling = "2.6 m"               # height of the room
+# hoist = "1 t"                   # what the hoist lifts
+
+[crosshead]
+layout = "flat"                   # "flat": plates piled; "on edge": plates upright side by side
+length = "{length}"               # along x
+width = "{width}"                 # along y
+corners = "chamfered"             # "straight", "chamfered" or "rounded"
+corner_size = "{corner}"
+grade = "S355J2"                  # platestack tables lists the grades
+plates = "{plates}"               # from below up; or a list such as ["60 mm", "80 mm"]
+
+[bed]
+layout = "flat"
+length = "{length}"
+width = "{width}"
+corners = "chamfered"
+corner_size = "{corner}"
+grade = "S355J2"
+plates = "{plates}"
+# platen = {{ thickness = "50 mm", length = "600 mm", width = "500 mm" }}   # a bolster
+
+[rods]
+count = 4                         # 2, 4, 6 or 8
+pitch = ["{pitch_x}", "{pitch_y}"]   # centre to centre along x and y
+diameter = "{rod}"
+grade = "{rod_grade}"
+
+[ram]
+diameter = "{ram}"                # pressure times its area gives the capacity
+shape = "annulus"                 # the cylinder wall bears on the crosshead
+
+[workpiece]
+shape = "disc"
+diameter = "{work}"               # the smaller, the harder on the bed
+"""
+
+
+def write(
+    path: Path, *, capacity: str, pressure: str, length: str, width: str, daylight: str,
+    replace: bool = False,
+) -> str:
+    """Write a starter case; returns a line that says what was proposed.
+
+    Raises
+    ------
+    UsageError
+        If an answer is bad, the file exists already, or no proposal of up to eight plates fits.
+    """
+    if path.exists() and not replace:
+        raise UsageError(f"{path}: given as the case to write, but it exists; allowed: a new file "
+                         "name, or --force")
+    kinds = {"capacity": FORCE, "pressure": PRESSURE, "length": LENGTH, "width": LENGTH,
+             "daylight": LENGTH}
+    answers = {"capacity": capacity, "pressure": pressure, "length": length, "width": width,
+               "daylight": daylight}
+    values, faults = {}, []
+    for name, text in answers.items():
+        try:
+            values[name] = parse(text, kinds[name])
+        except UnitError as error:
+            faults.append(Problem(f"--{name}", f'"{text}"', str(error)))
+    if faults:
+        raise CaseError(path.name, faults)
+    text, words = propose(answers, values, path.stem)
+    _save(path, text)
+    return f"{path}: {words}"
+
+
+def propose(
+    answers: dict[str, str], values: dict[str, float], stem: str
+) -> tuple[str, str]:
+    """Size a press for the answers (texts, and the same as SI values): case text and words.
+
+    Raises
+    ------
+    UsageError
+        If no flat stack of up to eight stock plates does it.
+    """
+    force, length, width = values["capacity"], values["length"], values["width"]
+    needed = math.sqrt(4 * force / (math.pi * values["pressure"]))
+    bores = [bore for bore in tables.cylinder_bores() if bore >= needed]
+    ram = bores[0] if bores else math.ceil(100 * needed) / 100
+    rod = _rod(force / 4)
+    edge = math.ceil(100 * (1.75 * rod / 2 + 0.6 * rod)) / 100
+    pitch = length - 2 * edge, width - 2 * edge
+    fixed = {
+        "name": f"{stem}, {answers['capacity']}",
+        **answers,
+        "stroke": show(max(0.1, round(values["daylight"] * 0.55, 2)), LENGTH),
+        "corner": show(round(rod * 0.5, 2), LENGTH),
+        "pitch_x": show(pitch[0], LENGTH), "pitch_y": show(pitch[1], LENGTH),
+        "rod": show(rod, LENGTH), "rod_grade": ROD_GRADE, "ram": show(ram, LENGTH),
+        "work": show(round(0.7 * ram, 2), LENGTH),
+    }
+    if min(pitch) <= 0:
+        raise UsageError(f"--length, --width: given {answers['length']}, {answers['width']}; "
+                         f"allowed: room for rods of {show(rod, LENGTH)}, at least "
+                         f"{show(4 * edge, LENGTH)} each")
+    best: tuple[float, int, float, str] | None = None
+    problem = ""
+    for thickness in (t for t in tables.stock_thicknesses() if 0.03 <= t <= 0.2):
+        for count in range(2, MOST_PLATES + 1):
+            if best is not None and count * thickness >= best[0]:
+                break
+            text = TEXT.format(plates=f"{count} x {show(thickness, LENGTH)}", **fixed)
+            try:
+                case = case_file.parse(text, stem)
+            except CaseError as error:
+                problem = str(error)
+                break
+            if _holds(case):
+                best = count * thickness, count, thickness, text
+                break
+    if best is None:
+        raise UsageError(problem or f"no stack of up to {MOST_PLATES} stock plates up to 200 mm "
+                         f"holds {answers['capacity']} on a bed of {answers['length']} x "
+                         f"{answers['width']}; allowed: a smaller span or force, or more rods")
+    _, count, thickness, text = best
+    return text, (f"crosshead and bed of {count} plates {show(thickness, LENGTH)}, four rods "
+                  f"{show(rod, LENGTH)}, ram {show(ram, LENGTH)}; sized by beam theory as welded "
+                  "stacks, to be confirmed by a run")
+
+
+def _rod(share: float) -> float:
+    """Rod diameter (m) whose thread holds the preload with a safety factor of two."""
+    for millimetres in (*range(20, 100, 5), *range(100, 260, 10)):
+        diameter = millimetres / 1000
+        steel = tables.rod_grade(ROD_GRADE)
+        try:
+            area = tables.largest_thread(diameter).stress_area
+            limit = steel.yield_strength(diameter) / 2.05
+        except tables.OutOfTable:
+            continue
+        if PRELOAD * share / area <= limit:
+            return diameter
+    raise UsageError(f"--capacity: {show(4 * share, FORCE)} is too much for four rods of the "
+                     "tables; allowed: less, or a case of your own with more rods")
+
+
+def _holds(case: case_file.Case) -> bool:
+    press = layout.build(case)
+    for stack in press.stacks:
+        try:
+            beam = beam_check(stack, press.rods, press.capacity)
+        except NotABeam:
+            return False
+        allowed = min(p.material.yield_strength for p in stack.plates) / press.yield_safety_factor
+        if RESERVE * beam.welded.bending_stress > allowed:
+            return False
+        if beam.band[1] * beam.welded.mid_span_deflection > stack.deflection_limit:
+            return False
+    return True
+
+
+def _save(path: Path, text: str) -> None:
+    """Write a file whole or not at all."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
+            os.chmod(name, 0o644)
+            os.replace(name, path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise PlatestackError(f"{path}: cannot be written: {error.strerror}") from None

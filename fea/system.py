@@ -1,0 +1,1 @@
+from fea.solvers import System, Ties

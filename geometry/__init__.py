@@ -1,0 +1,1 @@
+"""What the press is: case file, parts, layout and mesh. Never imports `fea`."""

@@ -1,0 +1,181 @@
+"""Read a case file: TOML in, a validated `Case` out, or all mistakes at once.
+
+Mistakes come in two rounds: those of single values (unit, range, unknown key), and, once every
+value is sound, those of values that do not go together (`geometry.rules`).
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import tomllib
+import types
+import typing
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from geometry import rules
+from geometry.errors import CaseError, Problem
+from geometry.schema import Case
+from geometry.units import Kind, show
+
+LARGEST_FILE = 1_000_000
+"""Bytes; a case file has a few thousand."""
+
+
+def read(path: str | Path) -> Case:
+    """Read and check a case file.
+
+    Raises
+    ------
+    CaseError
+        With one `Problem` for each mistake found.
+    """
+    return parse(_text(Path(path)), str(path))
+
+
+def parse(text: str, file: str = "case") -> Case:
+    """Check the text of a case file; `file` is its name in messages. Raises `CaseError`."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CaseError(file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]) \
+            from None
+    except RecursionError:
+        raise CaseError(file, [Problem("", "brackets nested too deep", "allowed: TOML")]) from None
+    if not data:
+        allowed = "allowed: a case with the tables press, crosshead, bed and rods"
+        raise CaseError(file, [Problem("", "an empty file", allowed)])
+    try:
+        case = Case.model_validate(data)
+    except ValidationError as error:
+        raise CaseError(file, [_problem(e, data) for e in _distinct(error.errors())]) from None
+    problems = rules.check(case)
+    if problems:
+        raise CaseError(file, problems)
+    return case
+
+
+def _text(path: Path) -> str:
+    file = str(path)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise CaseError(file, [Problem("", f"a file of {path.stat().st_size} bytes",
+                                           f"allowed: up to {LARGEST_FILE} bytes")])
+        return path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise CaseError(file, [Problem("", "a binary file", "allowed: a UTF-8 text in TOML")]) \
+            from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise CaseError(file, [Problem("", "a file that cannot be read",
+                                       f"{reason}; allowed: a readable case file")]) from None
+
+
+def _distinct(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Keep the first error of each place: one mistake, one line."""
+    first: dict[tuple[int | str, ...], ErrorDetails] = {}
+    for error in errors:
+        first.setdefault((*error["loc"], error["type"] == "extra_forbidden"), error)
+    return list(first.values())
+
+
+def _problem(error: ErrorDetails, data: dict[str, Any]) -> Problem:
+    loc = tuple(error["loc"])
+    if loc and loc[-1] == "[key]":
+        loc = loc[:-1]
+    key = _key(loc, data)
+    kind = error["type"]
+    if kind == "extra_forbidden":
+        known = _fields_at(loc[:-1])
+        close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
+        hint = f"did you mean {close[0]!r}? " if close else ""
+        return Problem(key, "an unknown key", f"{hint}allowed: {', '.join(known)}")
+    if kind == "missing":
+        return Problem(key, "nothing", "this key is required")
+    given = _given(error["input"])
+    message = error["msg"].removeprefix("Value error, ")
+    if kind in ("literal_error", "union_tag_invalid"):
+        expected = error["ctx"].get("expected") or error["ctx"].get("expected_tags")
+        close = difflib.get_close_matches(str(error["input"]), str(expected).replace("'", "")
+                                          .replace(" or ", ", ").split(", "), 1, 0.5)
+        hint = f"did you mean {close[0]!r}? " if close else ""
+        return Problem(key, given, f"{hint}allowed: {expected}")
+    if kind == "union_tag_not_found":
+        return Problem(f"{key}.shape", "nothing", "allowed: 'round', 'rectangle' or 'groove'")
+    if kind != "value_error":
+        message = f"allowed: {message[0].lower()}{message[1:]}"
+    return Problem(key, given, message)
+
+
+def _key(loc: tuple[int | str, ...], data: Any) -> str:
+    """Key path as the file has it: tags of unions, which are not keys, are left out."""
+    path, here = "", data
+    for step in loc:
+        if isinstance(step, int):
+            path += f"[{step + 1}]"
+            here = here[step] if isinstance(here, list) and step < len(here) else None
+        else:
+            tag = isinstance(here, dict) and here.get("shape") == step and step not in here
+            if tag:
+                continue
+            path += f".{step}" if path else step
+            here = here.get(step) if isinstance(here, dict) else None
+    return path
+
+
+def _given(value: Any) -> str:
+    """The given value, shortened, as the file writes it."""
+    if isinstance(value, dict):
+        return f"a table with {', '.join(sorted(map(str, value))[:6]) or 'nothing in it'}"
+    try:
+        text = json.dumps(value, ensure_ascii=False, default=str)
+    except (TypeError, ValueError):
+        text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _fields_at(loc: tuple[int | str, ...]) -> list[str]:
+    """Known keys of the table at `loc`, found by walking the model's annotations."""
+    models: list[type[BaseModel]] = [Case]
+    for step in loc:
+        if isinstance(step, int):
+            continue
+        following: list[type[BaseModel]] = []
+        for model in models:
+            if step in model.model_fields:
+                following += _models(model.model_fields[step].annotation)
+            elif "shape" in model.model_fields:
+                tag = typing.get_args(model.model_fields["shape"].annotation)
+                following += [model] if step in tag else []
+        models = following or models
+    return sorted({name for model in models for name in model.model_fields})
+
+
+def _models(annotation: Any) -> list[type[BaseModel]]:
+    """All models named in a type annotation."""
+    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
+        return [annotation] if issubclass(annotation, BaseModel) else []
+    return [model for part in typing.get_args(annotation) for model in _models(part)]
+
+
+def defaults(case: Case) -> list[tuple[str, str]]:
+    """Key path and value of every setting that the case left at its default."""
+    return list(_defaults(case, ""))
+
+
+def _defaults(section: BaseModel, path: str) -> typing.Iterator[tuple[str, str]]:
+    for name, info in type(section).model_fields.items():
+        value = getattr(section, name)
+        key = f"{path}{name}"
+        if isinstance(value, BaseModel):
+            yield from _defaults(value, f"{key}.")
+        elif isinstance(value, tuple) and value and isinstance(value[0], BaseModel):
+            for index, item in enumerate(value):
+                yield from _defaults(item, f"{key}[{index + 1}].")
+        elif name not in section.model_fields_set and value not in (None, (), {}):
+            kind = next((m for m in info.metadata if isinstance(m, Kind)), None)
+            yield key, show(value, kind) if kind else str(value)

@@ -1,0 +1,125 @@
+"""Units at the edge: text with a unit in, SI float out, and back.
+
+Everything behind the case file and before the report is a plain float in SI. `parse` is the only
+way in, `show` the only way out.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from dataclasses import dataclass
+
+import pint
+
+
+class UnitError(ValueError):
+    """A text that is not a number with a fitting unit. The message says what is allowed."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of quantity: its SI unit, an example for messages, and the range that makes sense."""
+
+    name: str
+    unit: str
+    example: str
+    low: float
+    high: float
+    shown: str
+
+    @property
+    def allowed(self) -> str:
+        """The allowed range in the unit that reports use, with an example."""
+        low, high = (f"{self.to_shown(x):.6g}" for x in (self.low, self.high))
+        return f"{self.name} with its unit, {low} to {high} {self.shown}, such as {self.example!r}"
+
+    def to_shown(self, value: float) -> float:
+        """Convert an SI value to the unit that reports use."""
+        return value / scale(self.shown)
+
+
+LENGTH = Kind("a length", "m", "60 mm", 1e-4, 100.0, "mm")
+OFFSET = Kind("a signed length", "m", "-350 mm", -100.0, 100.0, "mm")
+GAP = Kind("a gap", "m", "0.3 mm", 0.0, 0.1, "mm")
+FORCE = Kind("a force", "N", "250 tf", 1.0, 1e9, "kN")
+PRESSURE = Kind("a pressure", "Pa", "32 MPa", 1e3, 5e9, "MPa")
+STIFFNESS = Kind("an elastic modulus", "Pa", "210 GPa", 1e6, 2e12, "GPa")
+MASS = Kind("a mass", "kg", "2 t", 1e-3, 1e7, "kg")
+DENSITY = Kind("a density", "kg/m^3", "7850 kg/m^3", 1.0, 3e4, "kg/m^3")
+SLOPE = Kind("a length for each length", "m/m", "1 mm/m", 1e-6, 0.1, "mm/m")
+
+_FORM = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,4})?)\s*([^\d\s+\-.].*)?\s*")
+_FACTOR = r"[A-Za-zµμ%_]{1,30}(?:[²³]|\s*(?:\^|\*\*)\s*[1-4])?"
+# Products and quotients of units with small powers; pint would evaluate any expression.
+_UNIT = re.compile(rf"{_FACTOR}(?:\s*[*/·]\s*{_FACTOR}){{0,3}}\s*")
+
+
+@functools.cache
+def registry() -> pint.UnitRegistry:
+    """The one pint registry, made at first use."""
+    return pint.UnitRegistry(cache_folder=None)
+
+
+@functools.cache
+def scale(unit: str) -> float:
+    """SI value of one `unit` (a multiplicative unit; no temperatures)."""
+    return float(registry().Quantity(1.0, unit).to_base_units().magnitude)
+
+
+def _unit(text: str, kind: Kind) -> float:
+    """SI value of the unit `text`, checked to be of `kind`."""
+    if not _UNIT.fullmatch(text):
+        raise UnitError(f"{text!r} is no unit; allowed: {kind.allowed}")
+    try:
+        unit = registry().parse_units(text)
+        fits = unit.dimensionality == registry().parse_units(kind.unit).dimensionality
+    except Exception as error:  # pint raises many kinds for malformed text; one line serves all
+        raise UnitError(f"{text!r} is no known unit; allowed: {kind.allowed}") from error
+    if not fits:
+        raise UnitError(f"{text!r} is not the unit of {kind.name}; allowed: {kind.allowed}")
+    return scale(text.strip())
+
+
+def parse(given: object, kind: Kind) -> float:
+    """Read a quantity such as ``"250 tf"`` as an SI float.
+
+    Parameters
+    ----------
+    given : object
+        What the case file holds. Only text with a number and a unit is accepted.
+    kind : Kind
+        The expected kind of quantity.
+
+    Returns
+    -------
+    float
+        Value in the SI unit of `kind`.
+
+    Raises
+    ------
+    UnitError
+        If the number, the unit, the dimension or the range is wrong.
+    """
+    if isinstance(given, bool) or not isinstance(given, str | int | float):
+        raise UnitError(f"this is no quantity; allowed: {kind.allowed}")
+    if isinstance(given, int | float):
+        raise UnitError(f"a bare number, its unit is missing; allowed: {kind.allowed}")
+    if re.match(r"\s*[+-]?\d*,\d", given):
+        raise UnitError(f"the decimal sign is a point, not a comma; allowed: {kind.allowed}")
+    match = _FORM.fullmatch(given)
+    if not match:
+        raise UnitError(f"not a number with a unit; allowed: {kind.allowed}")
+    number, unit = match.groups()
+    if unit is None:
+        raise UnitError(f"the unit is missing; allowed: {kind.allowed}")
+    value = float(number) * _unit(unit, kind)
+    if not math.isfinite(value) or not kind.low <= value <= kind.high:
+        raise UnitError(f"out of range; allowed: {kind.allowed}")
+    return value
+
+
+def show(value: float, kind: Kind, digits: int = 4) -> str:
+    """Write an SI value with the unit that reports use, such as ``"60 mm"``."""
+    return f"{kind.to_shown(value):.{digits}g} {kind.shown}"

@@ -1,0 +1,166 @@
+"""What a beam leaves out, and the band in which a finite-element deflection must lie."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from computed_stacks import EDGE, FLAT, Case
+from sample_stacks import crosshead, disc, mirrored, on_edge, rectangle, rod
+
+from fea.hand import halfspace
+from fea.hand.beam import beam_check
+from fea.hand.bending import Load, bend, supports
+
+E, NU = 210e9, 0.3
+
+
+@pytest.mark.parametrize("name", FLAT)
+def test_finite_elements_lie_in_the_band(name):
+    case = FLAT[name]
+    check = beam_check(*case.press())
+    low, high = check.band
+    ratio = case.deflection / check.actual.mid_span_deflection
+    assert low <= ratio <= high
+    # Narrow enough to be a check.
+    assert high / low < 1.35
+    assert check.verdict(ratio).startswith("Computed mid-span deflection of the crosshead is")
+
+
+@pytest.mark.parametrize("wrong", [1e3, 1e-3, 4.0, 2.0, 0.5, 0.25])
+@pytest.mark.parametrize("name", FLAT)
+def test_band_catches_a_wrong_unit_and_a_symmetry_factor(name, wrong):
+    case = FLAT[name]
+    check = beam_check(*case.press())
+    ratio = wrong * case.deflection / check.actual.mid_span_deflection
+    side = "above" if wrong > 1 else "below"
+    assert check.verdict(ratio).startswith("WARNING")
+    assert side in check.verdict(ratio)
+
+
+def shallow(case: Case) -> bool:
+    """Whether the depth is less than half the span.
+
+    Deeper stacks hardly bend: what is measured is the compression under patch and nuts, which
+    does not depend on the thickness, and no band can see it.
+    """
+    return sum(plate[2] for plate in case.plates) < max(x for x, _ in case.rods)
+
+
+SHALLOW = [name for name in FLAT if shallow(FLAT[name])]
+
+
+def test_most_stacks_are_shallow():
+    assert len(SHALLOW) == len(FLAT) - 2
+
+
+@pytest.mark.parametrize("factor", [0.75, 1.25])
+@pytest.mark.parametrize("name", SHALLOW)
+def test_band_catches_a_wrong_thickness(name, factor):
+    """The computed deflection is that of the right stack, the check that of a wrong one."""
+    case = FLAT[name]
+    wrong = tuple((length, width, factor * t) for length, width, t in case.plates)
+    check = beam_check(*replace(case, plates=wrong).press())
+    low, high = check.band
+    assert not low <= case.deflection / check.actual.mid_span_deflection <= high
+
+
+@pytest.mark.parametrize("name", [name for name in SHALLOW if len(FLAT[name].plates) > 1])
+def test_band_catches_a_missing_plate(name):
+    case = FLAT[name]
+    check = beam_check(*replace(case, plates=case.plates[:-1]).press())
+    low, high = check.band
+    assert not low <= case.deflection / check.actual.mid_span_deflection <= high
+
+
+@pytest.mark.parametrize("name", EDGE)
+def test_band_of_stacks_on_edge(name):
+    """Wider, as saddles and platen bend between the plates; still it catches a factor of two."""
+    middles, size, platen, saddle, at, diameters, patch, force, deflection = EDGE[name]
+    rods = tuple(rod(where, *diameters) for where in mirrored([at]))
+    plates = on_edge(middles, size, platen, saddle, rods)
+    check = beam_check(crosshead(plates, patch, layout="on edge"), rods, force)
+    low, high = check.band
+    ratio = deflection / check.actual.mid_span_deflection
+    assert low <= ratio <= high
+    assert high / low < 1.8
+    assert not low <= 2 * ratio <= high
+    assert not low <= ratio / 2 <= high
+
+
+def test_clamped_lies_between_welded_and_loose():
+    case = FLAT["usual"]
+    welded, loose, clamped = (
+        beam_check(*case.press(kind)) for kind in ("welded", "loose", "clamped")
+    )
+    beam = welded.actual.mid_span_deflection
+    assert clamped.actual == welded.actual
+    assert clamped.band[0] == welded.band[0]
+    assert clamped.band[1] == pytest.approx(loose.band[1] * loose.actual.mid_span_deflection / beam)
+    assert loose.actual.mid_span_deflection > 5 * beam
+
+
+def test_reasons_name_the_largest_effect_first():
+    check = beam_check(*FLAT["wide"].press())
+    assert check.reasons[0].startswith("bending across")
+    assert len(check.reasons) == len(check.actual.effects)
+
+
+# Half-space
+
+
+def test_disc_on_a_half_space():
+    """G5: centre, edge and mean of a disc of radius 75 mm under 1 MN (Timoshenko and Goodier)."""
+    patch = disc(0.15)
+    assert halfspace.below_patch(1e6, patch, 0.0, E, NU) == pytest.approx(0.036782e-3, rel=2e-5)
+    assert halfspace.at_inner_edge(1e6, patch, E, NU) == pytest.approx(0.023416e-3, rel=2e-5)
+    assert halfspace.mean(1e6, patch, E, NU) == pytest.approx(0.031222e-3, rel=2e-5)
+
+
+@pytest.mark.parametrize("depth", [0.0, 0.05, 0.3])
+def test_axis_below_an_annulus_by_summing_point_loads(depth):
+    """Boussinesq's point load, u = P (1 + ν) / 2πE (2 (1 − ν) / R + z² / R³), over rings."""
+    patch = disc(0.2, 0.12)
+    radius = np.linspace(0.06, 0.1, 20_001)
+    radius = (radius[1:] + radius[:-1]) / 2
+    slant = np.hypot(radius, depth)
+    ring = 1e6 / patch.area * 2 * np.pi * radius * 0.04 / 20_000
+    each = (1 + NU) / (2 * np.pi * E) * (2 * (1 - NU) / slant + depth**2 / slant**3)
+    expected = float(np.sum(ring * each))
+    assert halfspace.below_patch(1e6, patch, depth, E, NU) == pytest.approx(expected, rel=1e-7)
+
+
+def test_square_settles_by_1_122_p_s_over_e():
+    """Centre of a square of side s: 1.122 (1 − ν²) p s / E (Timoshenko and Goodier, art. 139)."""
+    found = halfspace.below_patch(1e6, rectangle(0.2, 0.2), 0.0, E, NU)
+    assert found == pytest.approx(1.122 * (1 - NU**2) * 1e6 / 0.2 / E, rel=5e-4)
+
+
+def test_mean_of_an_annulus_by_summing_point_loads():
+    """Mean settlement by a double sum over a polar grid, its own cell as a disc of its area."""
+    patch = disc(0.2, 0.1)
+    rings, sectors = 40, 240
+    edges = np.linspace(0.05, 0.1, rings + 1)
+    radius = (edges[1:] + edges[:-1]) / 2
+    angle = 2 * np.pi * np.arange(sectors) / sectors
+    area = np.pi * np.diff(edges**2) / sectors
+    x, y = np.outer(radius, np.cos(angle)), np.outer(radius, np.sin(angle))
+    load = np.repeat(area, sectors) * 1e6 / patch.area
+    settled = []
+    for r, a in zip(radius, area, strict=True):
+        apart = np.hypot(x - r, y).ravel()
+        own = apart < 1e-12
+        inverse = np.divide(1.0, apart, where=~own, out=np.full_like(apart, 2 * np.sqrt(np.pi / a)))
+        settled.append((1 - NU**2) / (np.pi * E) * np.sum(load * inverse))
+    expected = float(np.sum(area * np.array(settled)) / np.sum(area))
+    assert halfspace.mean(1e6, patch, E, NU) == pytest.approx(expected, rel=3e-3)
+
+
+def test_opening_moves_the_reading_to_the_edge_of_the_patch():
+    """Where the axis has no face the deflection is read at the inner edge of the annulus."""
+    stack, rods, force = FLAT["opening"].press()
+    curve = bend(stack.plates, (Load(stack.patch, force),), supports(rods), welded=True)
+    found = beam_check(stack, rods, force).welded.mid_span_deflection
+    assert found == pytest.approx(curve.at(0.13), rel=1e-9)
+    assert found < curve.at(0.0)
