@@ -29,8 +29,12 @@ class Check:
 
 def all_checks(solution: Solution) -> list[Check]:
     """Every check of a solution, worst first."""
-    checks = [*_stresses(solution), *_deflections(solution), *_rods(solution),
-              *_room(solution, solution.case.limits)]
+    checks = [
+        *_stresses(solution),
+        *_deflections(solution),
+        *_rods(solution),
+        *_room(solution, solution.case.limits),
+    ]
     return sorted(checks, key=lambda check: -check.utilisation)
 
 
@@ -38,9 +42,14 @@ def _stresses(solution: Solution) -> list[Check]:
     factor = solution.press.yield_safety_factor
     return [
         Check(
-            f"{name} {peak.plate.name}: peak von Mises stress", peak.von_mises, peak.allowed, "Pa",
+            f"{name} {peak.plate.name}: peak von Mises stress",
+            peak.von_mises,
+            peak.allowed,
+            "Pa",
             f"yield of {peak.plate.material.grade} at this thickness / {factor:g}",
-            "σ_vM ≤ R_eH(t) / S", peak.plate.material.source, peak.place,
+            "σ_vM ≤ R_eH(t) / S",
+            peak.plate.material.source,
+            peak.place,
         )
         for name, stack in solution.stacks.items()
         for peak in stack.peaks
@@ -50,9 +59,14 @@ def _stresses(solution: Solution) -> list[Check]:
 def _deflections(solution: Solution) -> list[Check]:
     return [
         Check(
-            f"{name}: mid-span deflection", stack.deflection, stack.stack.deflection_limit, "m",
-            "limits.deflection × span between rods", "w ≤ slope × span",
-            "limit set in the case", stack.deflection_place,
+            f"{name}: mid-span deflection",
+            stack.deflection,
+            stack.stack.deflection_limit,
+            "m",
+            "limits.deflection × span between rods",
+            "w ≤ slope × span",
+            "limit set in the case",
+            stack.deflection_place,
         )
         for name, stack in solution.stacks.items()
     ]
@@ -65,10 +79,13 @@ def _rods(solution: Solution) -> list[Check]:
         force = max(solution.rod_force(rod), rod.preload)
         checks.append(
             Check(
-                f"{rod.name}: tension in the thread", force / rod.stress_area,
-                rod.material.yield_strength / factor, "Pa",
+                f"{rod.name}: tension in the thread",
+                force / rod.stress_area,
+                rod.material.yield_strength / factor,
+                "Pa",
                 f"yield of {rod.material.grade} at this diameter / {factor:g}",
-                "max(F_work, F_preload) / A_s ≤ R_e / S", rod.material.source,
+                "max(F_work, F_preload) / A_s ≤ R_e / S",
+                rod.material.source,
                 f"{rod.thread}; bending of the rod is not included",
             )
         )
@@ -80,13 +97,31 @@ def _room(solution: Solution, limits: Limits) -> list[Check]:
     checks = []
     if limits.ceiling is not None:
         checks.append(
-            Check("height over the rods", press.height, limits.ceiling, "m", "limits.ceiling",
-                  "rod length", "geometry", "no room for lifting included"))
+            Check(
+                "height over the rods",
+                press.height,
+                limits.ceiling,
+                "m",
+                "limits.ceiling",
+                "rod length",
+                "geometry",
+                "no room for lifting included",
+            )
+        )
     if limits.hoist is not None:
-        plate, stack = max(((p, s) for s in press.stacks for p in s.plates),
-                           key=lambda pair: pair[0].mass)
+        plate, stack = max(
+            ((p, s) for s in press.stacks for p in s.plates), key=lambda pair: pair[0].mass
+        )
         checks.append(
-            Check("heaviest plate to lift", plate.mass, limits.hoist, "kg", "limits.hoist",
-                  "volume × density", "geometry",
-                  f"{stack.name} {plate.name}; lifted one by one, slings not included"))
+            Check(
+                "heaviest plate to lift",
+                plate.mass,
+                limits.hoist,
+                "kg",
+                "limits.hoist",
+                "volume × density",
+                "geometry",
+                f"{stack.name} {plate.name}; lifted one by one, slings not included",
+            )
+        )
     return checks

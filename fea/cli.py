@@ -1,5 +1,6 @@
 """The command line: parse, call, print. Exit codes: 0 done, 1 done but a limit is exceeded,
-2 bad input, 3 the computation could not be completed, 130 interrupted."""
+2 bad input, 3 the computation could not be completed, 130 interrupted.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +14,9 @@ from fea import console
 from geometry.errors import PlatestackError
 
 app = typer.Typer(
-    add_completion=False, no_args_is_help=True, rich_markup_mode=None,
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
     pretty_exceptions_enable=False,
     help="Check a one-off hydraulic press built from stacks of thick plates and tie rods.",
 )
@@ -28,11 +31,11 @@ def _place(out: Path | None, case: Path, kind: str = "") -> Path:
     return out if out is not None else Path("results") / f"{case.stem}{kind}"
 
 
-def _run(case: Path, out: Path, pictures: bool) -> None:
+def _run(case: Path, out: Path, drawn: bool) -> None:
     from fea import run as job
 
     with console.progress(job.STEPS) as report:
-        summary = job.run(case, out, report, pictures=pictures)
+        summary = job.run(case, out, report, drawn=drawn)
     console.print_summary(summary)
     console.out.print(f"results in {out}", markup=False)
     raise typer.Exit(1 if summary.exceeded else 0)
@@ -41,13 +44,13 @@ def _run(case: Path, out: Path, pictures: bool) -> None:
 @app.command()
 def run(case: CaseFile, out: Out = None) -> None:
     """Do the whole job: mesh, solve, check, draw."""
-    _run(case, _place(out, case), pictures=True)
+    _run(case, _place(out, case), drawn=True)
 
 
 @app.command()
 def solve(case: CaseFile, out: Out = None) -> None:
     """Mesh, solve and check, without pictures."""
-    _run(case, _place(out, case), pictures=False)
+    _run(case, _place(out, case), drawn=False)
 
 
 @app.command()
@@ -80,8 +83,9 @@ def compare(
     values = options.thicknesses(thickness)
     place = _place(out, case, "-compared")
     with console.progress(10 * len(values)) as report:
-        rows = options.compare(case_file.read(case), values, stack, report, str(case))  # type: ignore[arg-type]
-        options.write(rows, place)
+        base = case_file.read(case)
+        rows = options.compare(base, values, stack, report, str(case))  # type: ignore[arg-type]
+        options.write(rows, place, base.press.name)
     console.print_options(rows)
     console.out.print(f"results in {place}", markup=False)
 
@@ -91,10 +95,12 @@ def view(
     result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
     field: Annotated[str, typer.Option(help="Field to show, such as von_mises.")] = "von_mises",
     part: Annotated[
-        str | None, typer.Option(help='What to show: crosshead, bed, "bed/plate 2".')] = None,
+        str | None, typer.Option(help='What to show: crosshead, bed, "bed/plate 2".')
+    ] = None,
     cut: Annotated[str | None, typer.Option(help='Cut plane, such as "y = 0 mm".')] = None,
     out: Annotated[
-        Path | None, typer.Option(metavar="PNG", help="Write a picture, open no window.")] = None,
+        Path | None, typer.Option(metavar="PNG", help="Write a picture, open no window.")
+    ] = None,
 ) -> None:
     """Show a field of a run: a window where there is a display, else a picture."""
     from fea import view as pictures
@@ -117,8 +123,15 @@ def new(
     """Write a commented starter case that runs as it is."""
     from fea import starter
 
-    words = starter.write(case, capacity=capacity, pressure=pressure, length=length, width=width,
-                          daylight=daylight, replace=force)
+    words = starter.write(
+        case,
+        capacity=capacity,
+        pressure=pressure,
+        length=length,
+        width=width,
+        daylight=daylight,
+        replace=force,
+    )
     console.out.print(words, markup=False)
 
 

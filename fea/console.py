@@ -11,7 +11,8 @@ from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeEl
 from rich.table import Table
 
 from fea.model import Report
-from fea.results import CheckRecord, Figure, StackRecord, Summary
+from fea.options import Option
+from fea.summary import CheckRecord, Figure, StackRecord, Summary
 from geometry import tables
 from geometry.units import LENGTH
 
@@ -19,7 +20,11 @@ out = Console(highlight=False)
 errors = Console(stderr=True, highlight=False)
 
 SHOWN: dict[str, tuple[float, str]] = {
-    "Pa": (1e6, "MPa"), "m": (1e-3, "mm"), "N": (1e3, "kN"), "kg": (1.0, "kg"), "J": (1.0, "J"),
+    "Pa": (1e6, "MPa"),
+    "m": (1e-3, "mm"),
+    "N": (1e3, "kN"),
+    "kg": (1.0, "kg"),
+    "J": (1.0, "J"),
 }
 """SI unit -> value of the unit shown, and its name."""
 
@@ -44,8 +49,13 @@ def figure(number: Figure, digits: int = 4) -> str:
 @contextmanager
 def progress(steps: int) -> Iterator[Report]:
     """Show how far a job of so many steps is; yields what to call at each step's beginning."""
-    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(bar_width=30),
-               TextColumn("{task.completed}/{task.total}"), TimeElapsedColumn())
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=30),
+        TextColumn("{task.completed}/{task.total}"),
+        TimeElapsedColumn(),
+    )
     with Progress(*columns, console=errors, transient=True) as shown:
         task = shown.add_task("starting", total=steps)
         begun = False
@@ -61,8 +71,10 @@ def progress(steps: int) -> Iterator[Report]:
 def print_summary(summary: Summary) -> None:
     """Print the headline numbers, the checks (worst first) and the cautions."""
     out.print()
-    pressing = f"{quantity(summary.capacity.value, 'N')} at " \
+    pressing = (
+        f"{quantity(summary.capacity.value, 'N')} at "
         f"{quantity(summary.working_pressure.value, 'Pa')}"
+    )
     out.print(f"[bold]{escape(summary.press)}[/]  {pressing}")
     out.print(_headlines(summary))
     for name, stack in summary.stacks.items():
@@ -83,8 +95,7 @@ def _headlines(summary: Summary) -> Table:
         "mid-span deflection": lambda s: figure(s.mid_span_deflection),
         "  by beam theory": lambda s: figure(s.beam_deflection),
         "  ratio, expected": _ratio,
-        "flatness, patch / face": lambda s: (
-            f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm"),
+        "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
         "mass": lambda s: figure(s.mass),
         "unknowns, elements": lambda s: f"{s.dofs:,}, {s.mesh.elements:,}",
     }
@@ -104,8 +115,14 @@ def _ratio(stack: StackRecord) -> str:
 
 def check_table(checks: list[CheckRecord], most: int = 40) -> Table:
     """Checks as a table with bars, in 100 columns."""
-    table = Table(box=None, pad_edge=False, title="Demand over limit, worst first",
-                  title_justify="left", title_style="bold", padding=(0, 1, 0, 0))
+    table = Table(
+        box=None,
+        pad_edge=False,
+        title="Demand over limit, worst first",
+        title_justify="left",
+        title_style="bold",
+        padding=(0, 1, 0, 0),
+    )
     table.add_column("check", max_width=44)
     table.add_column("demand", justify="right", no_wrap=True)
     table.add_column("limit", justify="right", no_wrap=True)
@@ -114,9 +131,12 @@ def check_table(checks: list[CheckRecord], most: int = 40) -> Table:
     for check in checks[:most]:
         style = "bold red" if check.utilisation > 1 else ""
         table.add_row(
-            escape(check.name), quantity(check.value, check.unit),
-            quantity(check.limit, check.unit), f"{check.utilisation:.0%}",
-            bar(check.utilisation), style=style,
+            escape(check.name),
+            quantity(check.value, check.unit),
+            quantity(check.limit, check.unit),
+            f"{check.utilisation:.0%}",
+            bar(check.utilisation),
+            style=style,
         )
     return table
 
@@ -131,24 +151,58 @@ def bar(utilisation: float, width: int = 16) -> str:
 
 def _close(summary: Summary) -> None:
     height, mass = quantity(summary.height.value, "m"), quantity(summary.mass.value, "kg")
-    out.print(f"\nheight over the rods {height}; mass without cylinder {mass}; "
-              f"{len(summary.defaults)} values taken by default (summary.json lists them)")
+    out.print(
+        f"\nheight over the rods {height}; mass without cylinder {mass}; "
+        f"{len(summary.defaults)} values taken by default (summary.json lists them)"
+    )
     worst = summary.checks[0]
     if summary.exceeded:
-        out.print(f"[bold red]{summary.exceeded} of {len(summary.checks)} limits exceeded[/]; "
-                  f"worst: {escape(worst.name)}, {worst.utilisation:.0%}")
+        out.print(
+            f"[bold red]{summary.exceeded} of {len(summary.checks)} limits exceeded[/]; "
+            f"worst: {escape(worst.name)}, {worst.utilisation:.0%}"
+        )
     else:
-        out.print(f"all {len(summary.checks)} checks within their limits; nearest: "
-                  f"{escape(worst.name)}, {worst.utilisation:.0%} of {escape(worst.limit_name)}")
+        out.print(
+            f"all {len(summary.checks)} checks within their limits; nearest: "
+            f"{escape(worst.name)}, {worst.utilisation:.0%} of {escape(worst.limit_name)}"
+        )
     for caution in summary.cautions:
         out.print(f"[yellow]Caution:[/] {escape(caution)}")
+
+
+def print_options(rows: list[Option]) -> None:
+    """Print a comparison, one line for each option and stack."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for column in ("plates", "stack", "peak stress", "use", "deflection", "use", "stack mass",
+                   "press height", "worst check"):  # fmt: skip
+        table.add_column(column)
+    for row in rows:
+        table.add_row(
+            row.label,
+            row.stack,
+            quantity(row.peak_von_mises, "Pa"),
+            f"{row.stress_utilisation:.0%}",
+            quantity(row.mid_span_deflection, "m", 3),
+            f"{row.deflection_utilisation:.0%}",
+            quantity(row.stack_mass, "kg"),
+            quantity(row.press_height, "m"),
+            f"{row.worst_utilisation:.0%} {escape(row.worst_check)}",
+            style="bold red" if row.worst_utilisation > 1 else "",
+        )
+    out.print(table)
 
 
 def print_tables() -> None:
     """Print every table of standards with its source."""
     for table in tables.overview():
-        shown = Table(title=table.title, title_justify="left", title_style="bold", box=None,
-                      pad_edge=False, padding=(0, 2, 0, 0))
+        shown = Table(
+            title=table.title,
+            title_justify="left",
+            title_style="bold",
+            box=None,
+            pad_edge=False,
+            padding=(0, 2, 0, 0),
+        )
         for column in table.columns:
             shown.add_column(column)
         for row in table.rows:
@@ -164,5 +218,3 @@ def print_error(message: str) -> None:
     """Print a message for the user, each line on its own."""
     for line in message.splitlines():
         errors.print(line, style="red", soft_wrap=True, markup=False)
-
-

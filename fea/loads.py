@@ -19,11 +19,16 @@ from geometry.parts import Stack, TieRod
 WEAK = 1e-6
 """Stiffness of restraints that only hold free rigid motions, as a part of the rods' stiffness."""
 
-_POINTS = np.array([
-    [0.445948490915965, 0.445948490915965], [0.445948490915965, 0.108103018168070],
-    [0.108103018168070, 0.445948490915965], [0.091576213509771, 0.091576213509771],
-    [0.091576213509771, 0.816847572980459], [0.816847572980459, 0.091576213509771],
-])
+_POINTS = np.array(
+    [
+        [0.445948490915965, 0.445948490915965],
+        [0.445948490915965, 0.108103018168070],
+        [0.108103018168070, 0.445948490915965],
+        [0.091576213509771, 0.091576213509771],
+        [0.091576213509771, 0.816847572980459],
+        [0.816847572980459, 0.091576213509771],
+    ]
+)
 _WEIGHTS = np.repeat([0.223381589678011, 0.109951743655322], 3) / 2
 """Rule of degree 4 on the triangle (Dunavant, Int. J. Numer. Meth. Engng 21 (1985) 1129)."""
 
@@ -64,7 +69,8 @@ def _triangle() -> tuple[np.ndarray, np.ndarray]:
     slopes = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
     pairs = ((0, 1), (1, 2), (2, 0))
     values = np.column_stack(
-        [bary * (2 * bary - 1)] + [4 * bary[:, i] * bary[:, j] for i, j in pairs])
+        [bary * (2 * bary - 1)] + [4 * bary[:, i] * bary[:, j] for i, j in pairs]
+    )
     corner = (4 * bary - 1)[:, :, None] * slopes
     middle = [4 * (bary[:, i, None] * slopes[j] + bary[:, j, None] * slopes[i]) for i, j in pairs]
     return values, np.concatenate([corner, np.stack(middle, axis=1)], axis=1)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from skfem import MeshTet2
 
 from fea import loads, places, recover
 from fea.elasticity import QuadraticSpace
@@ -107,8 +108,9 @@ class Solution:
 
     def rod_force(self, rod: TieRod) -> float:
         """Working force of a rod (N): the larger of what crosshead and bed say."""
-        return max(_mirrored_force(solution, rod, self.press.rods)
-                   for solution in self.stacks.values())
+        return max(
+            _mirrored_force(solution, rod, self.press.rods) for solution in self.stacks.values()
+        )
 
 
 def analyse(case: Case, report: Report = lambda step: None) -> Solution:
@@ -138,7 +140,7 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
     clock.begin("mesh")
     mesh = mesh_stack(press, stack, case)
     clock.begin("assemble")
-    space = QuadraticSpace(mesh.nodes, mesh.tets)
+    space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
     young, poisson = _materials(stack, mesh)
     held = loads.supports(mesh, press.rods)
     system = System(space.stiffness(young, poisson), held.fixed, held.ties)
@@ -156,12 +158,21 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
     patch = np.unique(mesh.faces[stack.patch_name])
     face = np.flatnonzero(np.abs(mesh.nodes[:, 2] - stack.load_face) < 1e-9)
     solution = StackSolution(
-        stack, mesh, fields, tuple(_peaks(press, stack, mesh, fields)),
-        float((row @ u)[0]), place, float(np.ptp(uz[patch])), float(np.ptp(uz[face])),
+        stack,
+        mesh,
+        fields,
+        tuple(_peaks(press, stack, mesh, fields)),
+        float((row @ u)[0]),
+        place,
+        float(np.ptp(uz[patch])),
+        float(np.ptp(uz[face])),
         float(u @ load) / 2 * mesh.share,
         dict(zip(held.rods, np.abs(forces / held.shares), strict=True)),
-        float((loads.mean_of_nuts(held) @ u)[0]), balance,
-        beam_check(stack, press.rods, press.capacity), answer.iterations, answer.residual,
+        float((loads.mean_of_nuts(held) @ u)[0]),
+        balance,
+        beam_check(stack, press.rods, press.capacity),
+        answer.iterations,
+        answer.residual,
         clock.done(),
     )
     return solution
@@ -201,8 +212,13 @@ def _fields(
     gradients = space.displacement_gradients(u, recover.NODES_OF_REFERENCE)
     local = recover.element_stress(gradients, young, poisson)
     stress = recover.averaged(nodes, local, recover.volumes(mesh))
-    return Fields(nodes, u.reshape(-1, 3)[nodes.node], stress, recover.von_mises(stress),
-                  recover.principal(stress))
+    return Fields(
+        nodes,
+        u.reshape(-1, 3)[nodes.node],
+        stress,
+        recover.von_mises(stress),
+        recover.principal(stress),
+    )
 
 
 def _balance(stack: Stack, forces: np.ndarray, capacity: float) -> float:
@@ -241,8 +257,10 @@ def _mirrored_force(solution: StackSolution, rod: TieRod, rods: tuple[TieRod, ..
     """Force of a rod, or of its image where only the image is in the model."""
     if rod.name in solution.rod_forces:
         return solution.rod_forces[rod.name]
-    image = [abs(c) if plane in solution.mesh.symmetry else c
-             for c, plane in zip(rod.at, "xy", strict=True)]
+    image = [
+        abs(c) if plane in solution.mesh.symmetry else c
+        for c, plane in zip(rod.at, "xy", strict=True)
+    ]
     for other in rods:
         if other.name in solution.rod_forces and np.allclose(other.at, image, atol=1e-9):
             return solution.rod_forces[other.name]

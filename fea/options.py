@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Literal
 
-from fea import results, view
+from fea import pictures, results
 from fea.checks import all_checks
 from fea.model import Report, analyse
 from geometry import rules
@@ -30,6 +30,7 @@ class Option:
     thickness: float
     stack: str
     peak_von_mises: float
+    stress_limit: float
     stress_utilisation: float
     mid_span_deflection: float
     deflection_limit: float
@@ -55,8 +56,10 @@ def thicknesses(text: str) -> tuple[float, ...]:
     except UnitError as error:
         raise UsageError(f'--thickness: given "{text}"; {error}') from None
     if not 1 <= len(values) <= MOST or len(set(values)) < len(values):
-        raise UsageError(f'--thickness: given "{text}"; allowed: 1 to {MOST} different lengths, '
-                         'such as "60 mm, 70 mm, 80 mm"')
+        raise UsageError(
+            f'--thickness: given "{text}"; allowed: 1 to {MOST} different lengths, '
+            'such as "60 mm, 70 mm, 80 mm"'
+        )
     return values
 
 
@@ -73,7 +76,8 @@ def with_thickness(case: Case, thickness: float, which: Which = "both", file: st
         if which in ("both", name):
             section = getattr(case, name)
             plates = tuple(
-                plate.model_copy(update={"thickness": thickness}) for plate in section.plates)
+                plate.model_copy(update={"thickness": thickness}) for plate in section.plates
+            )
             changed[name] = section.model_copy(update={"plates": plates})
     variant = case.model_copy(update=changed)
     problems = rules.check(variant)
@@ -105,25 +109,57 @@ def compare(
         for name, solved in solution.stacks.items():
             if which in ("both", name):
                 limit = solved.stack.deflection_limit
-                rows.append(Option(
-                    label, value, name, solved.peak.von_mises, solved.worst.utilisation,
-                    solved.deflection, limit, solved.deflection / limit, solved.stack.mass,
-                    solution.press.mass, solution.press.height, worst.name, worst.utilisation,
-                ))
+                rows.append(
+                    Option(
+                        label,
+                        value,
+                        name,
+                        solved.peak.von_mises,
+                        solved.peak.allowed,
+                        solved.worst.utilisation,
+                        solved.deflection,
+                        limit,
+                        solved.deflection / limit,
+                        solved.stack.mass,
+                        solution.press.mass,
+                        solution.press.height,
+                        worst.name,
+                        worst.utilisation,
+                    )
+                )
     return rows
 
 
-def write(rows: list[Option], out: Path) -> None:
+def write(rows: list[Option], out: Path, title: str) -> None:
     """Write a comparison: ``comparison.csv`` (units in the header), ``.json`` and ``.png``."""
     with results.directory(out) as folder:
-        view.preflight()
+        pictures.preflight()
         data = [asdict(row) for row in rows]
         (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
-        units = {"thickness": "m", "peak_von_mises": "Pa", "mid_span_deflection": "m",
-                 "deflection_limit": "m", "stack_mass": "kg", "press_mass": "kg",
-                 "press_height": "m"}
+        units = {
+            "thickness": "m",
+            "peak_von_mises": "Pa",
+            "stress_limit": "Pa",
+            "mid_span_deflection": "m",
+            "deflection_limit": "m",
+            "stack_mass": "kg",
+            "press_mass": "kg",
+            "press_height": "m",
+        }
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
             writer.writerow([f"{key} [{units[key]}]" if key in units else key for key in data[0]])
             writer.writerows([list(row.values()) for row in data])
-        view.comparison_picture(rows, folder / "comparison.png")
+        series = [
+            pictures.ComparisonRow(
+                row.stack,
+                row.thickness,
+                row.peak_von_mises,
+                row.mid_span_deflection,
+                row.stack_mass,
+                stress_limit=row.stress_limit,
+                deflection_limit=row.deflection_limit,
+            )
+            for row in rows
+        ]
+        pictures.comparison_picture(series, folder / "comparison.png", title)

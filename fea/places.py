@@ -26,7 +26,10 @@ def ordinal(stack: Stack, plate: Plate) -> str:
 
 
 def describe(
-    stack: Stack, rods: tuple[TieRod, ...], plate: Plate, at: tuple[float, float, float],
+    stack: Stack,
+    rods: tuple[TieRod, ...],
+    plate: Plate,
+    at: tuple[float, float, float],
     tolerance: float,
 ) -> str:
     """Name a place of a plate: what is near it, on which side, and its coordinates in mm.
@@ -57,8 +60,10 @@ def _holes(plate: Plate, u: float, v: float) -> list[tuple[float, str]]:
         elif isinstance(hole, RectangleHole):
             a = abs(abs(u - hole.at[0]) - hole.length / 2)
             b = abs(abs(v - hole.at[1]) - hole.width / 2)
-            inside = abs(u - hole.at[0]) <= hole.length / 2 + 1e-6 \
+            inside = (
+                abs(u - hole.at[0]) <= hole.length / 2 + 1e-6
                 and abs(v - hole.at[1]) <= hole.width / 2 + 1e-6
+            )
             if inside:
                 found.append((min(a, b), "edge of the rectangular opening"))
         elif isinstance(hole, Groove):
@@ -75,7 +80,10 @@ def _areas(
     patch = stack.patch
     down = abs(z - stack.load_face)
     if patch.shape == "rectangle":
-        a, b = abs(x - patch.centre[0]) - patch.length / 2, abs(y - patch.centre[1]) - patch.width / 2
+        a, b = (
+            abs(x - patch.centre[0]) - patch.length / 2,
+            abs(y - patch.centre[1]) - patch.width / 2,
+        )
         away = abs(max(a, b))
     else:
         r = math.hypot(x - patch.centre[0], y - patch.centre[1])
@@ -83,6 +91,10 @@ def _areas(
     found.append((math.hypot(away, down), f"edge of the {stack.patch_name} patch"))
     for rod in rods:
         r = math.hypot(x - rod.at[0], y - rod.at[1])
-        found.append((math.hypot(r - rod.bearing_outer / 2, z - stack.nut_face),
-                      "edge of the nut's bearing ring"))
+        found.append(
+            (
+                math.hypot(r - rod.bearing_outer / 2, z - stack.nut_face),
+                "edge of the nut's bearing ring",
+            )
+        )
     return found

@@ -41,9 +41,7 @@ class PlateNodes:
         return cls(node, plate, inverse.reshape(mesh.tets.shape))
 
 
-def element_stress(
-    gradients: np.ndarray, young: np.ndarray, poisson: np.ndarray
-) -> np.ndarray:
+def element_stress(gradients: np.ndarray, young: np.ndarray, poisson: np.ndarray) -> np.ndarray:
     """Hooke's law: displacement gradients (m, q, 3, 3) to stress (m, q, 6) in Pa."""
     strain = (gradients + gradients.swapaxes(2, 3)) / 2
     lam = (young * poisson / ((1 + poisson) * (1 - 2 * poisson)))[:, None]
@@ -59,7 +57,8 @@ def averaged(nodes: PlateNodes, values: np.ndarray, weight: np.ndarray) -> np.nd
     m = len(weight)
     slots = nodes.cells.ravel()
     spread = csr_matrix(
-        (np.repeat(weight, 10), (slots, np.arange(10 * m))), shape=(len(nodes.node), 10 * m))
+        (np.repeat(weight, 10), (slots, np.arange(10 * m))), shape=(len(nodes.node), 10 * m)
+    )
     total = np.bincount(slots, np.repeat(weight, 10), len(nodes.node))
     return (spread @ values.reshape(10 * m, -1)) / total[:, None]
 

@@ -1,8 +1,4 @@
-"""A run's directory: written whole or not at all, and read back.
-
-`summary.json` follows `Summary`, whose JSON schema is published as ``summary.schema.json`` beside
-this module. Numbers are SI, each with its unit, its error where one is known, and a note.
-"""
+"""A run's directory: written whole or not at all, and read back."""
 
 from __future__ import annotations
 
@@ -13,324 +9,11 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Literal
 
-import meshio
-import numpy as np
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import ValidationError
 
-from fea.checks import Check, all_checks
-from fea.model import Solution, StackSolution
-from geometry import case as case_file
+from fea.summary import VERSION, Summary
 from geometry.errors import PlatestackError, UsageError
-from geometry.mesh import StackMesh
-from geometry.parts import TieRod
-
-VERSION = 1
-"""Of the layout of `summary.json`; rises when a reader must change."""
-
-CAUTIONS = (
-    "High oil pressure and stretched rods hold energy that kills when released. Stand clear, "
-    "guard the press, and follow the local rules for presses and pressure equipment.",
-    "These figures support the judgement of a licensed engineer and do not replace it.",
-    "Not checked here: cylinder, seals, hoses and valves; fatigue; welds; buckling of the ram; "
-    "sliding and opening between the plates (the stacks are taken as welded); flatness and residual "
-    "stress of plates as delivered; foundation; guarding and controls.",
-)
-
-
-class Record(BaseModel):
-    """A frozen part of the summary."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Figure(Record):
-    """A number with its SI unit, its error (same unit, none where unknown) and a note."""
-
-    value: float | None
-    unit: str
-    error: float | None = None
-    note: str = ""
-
-
-class PlacedFigure(Figure):
-    """A number that belongs to a place, in words and coordinates (m)."""
-
-    place: str
-    at: tuple[float, float, float]
-
-
-class PlateRecord(Record):
-    """One plate of a stack."""
-
-    name: str
-    role: str
-    grade: str
-    thickness: float
-    mass: float
-    yield_strength: float
-    peak_von_mises: PlacedFigure | None
-    utilisation: float | None
-
-
-class BeamRecord(Record):
-    """The beam-theory cross-check of a stack."""
-
-    welded_deflection: float
-    loose_deflection: float
-    actual: str
-    bending_stress: float
-    ratio: float
-    """Finite-element over beam-theory deflection."""
-    band: tuple[float, float]
-    """Where that ratio is expected for such proportions."""
-    verdict: str
-
-
-class MeshRecord(Record):
-    """The mesh and the solution on it."""
-
-    elements: int
-    dofs: int
-    worst_quality: float
-    mean_quality: float
-    iterations: int
-    residual: float
-    balance: float
-    """Rod forces against applied force, relative."""
-    seconds: dict[str, float]
-
-
-class StackRecord(Record):
-    """Crosshead or bed."""
-
-    layout: str
-    symmetry: list[Literal["x", "y"]]
-    """Mirror planes of the model: x stands for the plane x = 0."""
-    peak_von_mises: PlacedFigure
-    mid_span_deflection: PlacedFigure
-    flatness_patch: Figure
-    flatness_face: Figure
-    strain_energy: Figure
-    beam_deflection: Figure
-    beam: BeamRecord
-    nut_displacement: Figure
-    dofs: int
-    interfaces: dict[str, str]
-    """Kind of each interface."""
-    plates: list[PlateRecord]
-    mass: Figure
-    mesh: MeshRecord
-
-
-class RodRecord(Record):
-    """One tie rod."""
-
-    name: str
-    at: tuple[float, float]
-    ends: tuple[float, float]
-    """Heights of the lower and the upper end (m)."""
-    diameter: float
-    thread: str
-    nut_height: float
-    nut_across_flats: float
-    preload: Figure
-    working_force: Figure
-    stretch: Figure
-
-
-class CheckRecord(Record):
-    """A demand against a limit."""
-
-    name: str
-    value: float
-    limit: float
-    unit: str
-    utilisation: float
-    limit_name: str
-    formula: str
-    source: str
-    note: str
-
-
-class Summary(Record):
-    """A whole run."""
-
-    version: Literal[1] = VERSION
-    case: str
-    """Name of the case file, without its directory."""
-    press: str
-    capacity: Figure
-    working_pressure: Figure
-    stacks: dict[Literal["crosshead", "bed"], StackRecord]
-    rods: list[RodRecord]
-    mass: Figure
-    height: Figure
-    cost: Figure
-    checks: list[CheckRecord]
-    exceeded: int
-    """How many limits are exceeded."""
-    defaults: list[tuple[str, str]]
-    """What the case left out, with the value taken."""
-    cautions: list[str]
-    seconds: float
-
-
-def summarise(solution: Solution, name: str) -> Summary:
-    """Gather the headline numbers of a solution; `name` is that of the case file."""
-    press = solution.press
-    checks = [_check(check) for check in all_checks(solution)]
-    return Summary(
-        case=name,
-        press=press.name,
-        capacity=Figure(value=press.capacity, unit="N"),
-        working_pressure=Figure(value=press.working_pressure, unit="Pa"),
-        stacks={key: _stack(stack) for key, stack in solution.stacks.items()},  # type: ignore[misc]
-        rods=[_rod(solution, rod) for rod in press.rods],
-        mass=Figure(value=press.mass, unit="kg", note="stacks, rods and nuts, without cylinder"),
-        height=Figure(value=press.height, unit="m", note="over the rods"),
-        cost=Figure(value=None, unit="", note="no price table in the case"),
-        checks=checks,
-        exceeded=sum(check.utilisation > 1 for check in checks),
-        defaults=[*case_file.defaults(solution.case), *press.assumed],
-        cautions=list(CAUTIONS),
-        seconds=solution.seconds,
-    )
-
-
-def _stack(solved: StackSolution) -> StackRecord:
-    stack, mesh, beam = solved.stack, solved.mesh, solved.beam
-    peak = solved.peak
-    ratio = solved.deflection / beam.actual.mid_span_deflection
-    by_plate = {p.plate.name: p for p in solved.peaks}
-    return StackRecord(
-        layout=stack.layout,
-        symmetry=sorted(mesh.symmetry),
-        peak_von_mises=_peak(peak),
-        mid_span_deflection=PlacedFigure(
-            value=solved.deflection, unit="m", place=f"loaded face, {solved.deflection_place}",
-            at=(0.0, 0.0, stack.load_face),
-            note="relative to the mean of the nut-bearing annuli, positive along the load",
-        ),
-        flatness_patch=Figure(value=solved.flatness_patch, unit="m",
-                              note="highest minus lowest over the loaded patch"),
-        flatness_face=Figure(value=solved.flatness_face, unit="m",
-                             note="highest minus lowest over the whole loaded face"),
-        strain_energy=Figure(value=solved.strain_energy, unit="J",
-                             note="stack and its half of the rods"),
-        beam_deflection=Figure(value=beam.actual.mid_span_deflection, unit="m",
-                               note=f"Timoshenko beam, {stack.interface} stack"),
-        beam=BeamRecord(
-            welded_deflection=beam.welded.mid_span_deflection,
-            loose_deflection=beam.loose.mid_span_deflection,
-            actual=stack.interface,
-            bending_stress=beam.actual.bending_stress,
-            ratio=ratio, band=beam.band, verdict=beam.verdict(ratio),
-        ),
-        nut_displacement=Figure(value=solved.nut_mean, unit="m",
-                                note="mean of the nut-bearing annuli, upwards"),
-        dofs=mesh.dofs,
-        interfaces={name: stack.interface for name in mesh.interfaces},
-        plates=[
-            PlateRecord(
-                name=plate.name, role=plate.role, grade=plate.material.grade,
-                thickness=plate.thickness, mass=plate.mass,
-                yield_strength=plate.material.yield_strength,
-                peak_von_mises=_peak(by_plate[plate.name]) if plate.name in by_plate else None,
-                utilisation=by_plate[plate.name].utilisation if plate.name in by_plate else None,
-            )
-            for plate in stack.plates
-        ],
-        mass=Figure(value=stack.mass, unit="kg"),
-        mesh=MeshRecord(
-            elements=len(mesh.tets), dofs=mesh.dofs, worst_quality=mesh.quality.worst,
-            mean_quality=mesh.quality.mean, iterations=solved.iterations,
-            residual=solved.residual, balance=solved.balance, seconds=solved.seconds,
-        ),
-    )
-
-
-def _peak(peak: Any) -> PlacedFigure:
-    return PlacedFigure(value=peak.von_mises, unit="Pa", place=peak.place, at=peak.at)
-
-
-def _rod(solution: Solution, rod: TieRod) -> RodRecord:
-    force = solution.rod_force(rod)
-    low = solution.press.bed.nut_face - rod.washer_thickness - rod.nut_height
-    return RodRecord(
-        name=rod.name, at=rod.at, ends=(low, low + rod.length), diameter=rod.diameter,
-        thread=rod.thread, nut_height=rod.nut_height, nut_across_flats=rod.nut_across_flats,
-        preload=Figure(value=rod.preload, unit="N", note="as tightened, no pressing force"),
-        working_force=Figure(value=force, unit="N", note="what pressing at capacity adds"),
-        stretch=Figure(value=force / rod.stiffness, unit="m",
-                       note="between the nut-bearing faces, from the working force"),
-    )
-
-
-def _check(check: Check) -> CheckRecord:
-    return CheckRecord(
-        name=check.name, value=check.value, limit=check.limit, unit=check.unit,
-        utilisation=check.utilisation, limit_name=check.limit_name, formula=check.formula,
-        source=check.source, note=check.note,
-    )
-
-
-def grid(solution: Solution) -> meshio.Mesh:
-    """Both stacks in one grid, with all fields; plates have nodes of their own."""
-    points, cells, stack_of, plate_of = [], [], [], []
-    data: dict[str, list[np.ndarray]] = {}
-    nodes = plates = 0
-    for index, solved in enumerate(solution.stacks.values()):
-        fields, mesh = solved.fields, solved.mesh
-        points.append(mesh.nodes[fields.nodes.node])
-        cells.append(fields.nodes.cells + nodes)
-        stack_of.append(np.full(len(mesh.tets), index))
-        plate_of.append(mesh.plate + plates)
-        allowed = np.array([plate.material.yield_strength for plate in solved.stack.plates])
-        allowed = allowed[fields.nodes.plate] / solution.press.yield_safety_factor
-        for name, values in {
-            "displacement": fields.displacement,
-            "von_mises": fields.von_mises,
-            "utilisation": fields.von_mises / allowed,
-            "stress": fields.stress,
-            "principal": fields.principal,
-        }.items():
-            data.setdefault(name, []).append(values)
-        nodes += len(fields.nodes.node)
-        plates += len(solved.stack.plates)
-    return meshio.Mesh(
-        np.concatenate(points),
-        [("tetra10", np.concatenate(cells))],
-        point_data={name: np.concatenate(values) for name, values in data.items()},
-        cell_data={"stack": [np.concatenate(stack_of)], "plate": [np.concatenate(plate_of)]},
-    )
-
-
-def mesh_file(mesh: StackMesh) -> meshio.Mesh:
-    """A mesh with its plates and named faces as physical groups, for gmsh's file format."""
-    volumes = [(name, 3, np.flatnonzero(mesh.plate == i)) for i, name in enumerate(mesh.plate_names)]
-    groups = {name: np.array([tag + 1, dim]) for tag, (name, dim) in enumerate(
-        [(name, dim) for name, dim, _ in volumes] + [(name, 2) for name in mesh.faces])}
-    cells = [("tetra10", mesh.tets[own]) for _, _, own in volumes if len(own)]
-    tags = [np.full(len(own), groups[name][0]) for name, _, own in volumes if len(own)]
-    cells += [("triangle6", faces) for faces in mesh.faces.values()]
-    tags += [np.full(len(faces), groups[name][0]) for name, faces in mesh.faces.items()]
-    return meshio.Mesh(mesh.nodes, cells, field_data=groups,
-                       cell_data={"gmsh:physical": tags, "gmsh:geometrical": tags})
-
-
-def mesh_grid(meshes: list[StackMesh]) -> meshio.Mesh:
-    """Meshes of several stacks in one grid with the cell data ``stack`` and ``plate``."""
-    starts = np.cumsum([0, *(len(mesh.nodes) for mesh in meshes)])
-    plates = np.cumsum([0, *(len(mesh.plate_names) for mesh in meshes)])
-    cells = [mesh.tets + start for mesh, start in zip(meshes, starts, strict=False)]
-    plate = [mesh.plate + first for mesh, first in zip(meshes, plates, strict=False)]
-    stack = [np.full(len(mesh.tets), index) for index, mesh in enumerate(meshes)]
-    return meshio.Mesh(
-        np.concatenate([mesh.nodes for mesh in meshes]), [("tetra10", np.concatenate(cells))],
-        cell_data={"stack": [np.concatenate(stack)], "plate": [np.concatenate(plate)]})
-
 
 MARKS = ("summary.json", "mesh.json", "comparison.json")
 """Files by which a directory is recognised as one that platestack wrote."""
@@ -347,14 +30,18 @@ def directory(path: Path) -> Iterator[Path]:
     """
     ours = any((path / mark).is_file() for mark in MARKS)
     if path.exists() and not ours and (not path.is_dir() or any(path.iterdir())):
-        raise UsageError(f"{path}: given as the results directory, but it holds something else; "
-                         "allowed: a new directory, or one of an earlier run")
+        raise UsageError(
+            f"{path}: given as the results directory, but it holds something else; "
+            "allowed: a new directory, or one of an earlier run"
+        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         made = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
     except OSError as error:
-        raise UsageError(f"{path}: the results directory cannot be made: {error.strerror}; "
-                         "allowed: a place that can be written to") from None
+        raise UsageError(
+            f"{path}: the results directory cannot be made: {error.strerror}; "
+            "allowed: a place that can be written to"
+        ) from None
     try:
         yield made
         made.chmod(0o755)
@@ -366,8 +53,9 @@ def directory(path: Path) -> Iterator[Path]:
         else:
             os.replace(made, path)
     except OSError as error:
-        raise PlatestackError(f"{path}: the results could not be written: {error.strerror}") \
-            from error
+        raise PlatestackError(
+            f"{path}: the results could not be written: {error.strerror}"
+        ) from error
     finally:
         shutil.rmtree(made, ignore_errors=True)
 
@@ -389,17 +77,16 @@ def read(path: Path) -> Summary:
     try:
         data = json.loads(file.read_text(encoding="utf-8"))
         if isinstance(data, dict) and data.get("version") != VERSION:
-            raise UsageError(f"{file}: version {data.get('version')!r} of the summary; allowed: "
-                             f"version {VERSION}; run the case again")
+            raise UsageError(
+                f"{file}: version {data.get('version')!r} of the summary; allowed: "
+                f"version {VERSION}; run the case again"
+            )
         return Summary.model_validate_json(json.dumps(data))
     except OSError as error:
-        raise UsageError(f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
-                         "a run, with its summary.json") from None
+        raise UsageError(
+            f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
+            "a run, with its summary.json"
+        ) from None
     except (ValidationError, ValueError) as error:
         first = str(error).splitlines()[0]
         raise UsageError(f"{file}: not a summary of a run ({first})") from None
-
-
-def schema() -> dict[str, Any]:
-    """JSON schema of `summary.json`."""
-    return Summary.model_json_schema()

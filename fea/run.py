@@ -11,9 +11,9 @@ from pathlib import Path
 
 import meshio
 
-from fea import results, view
+from fea import grids, pictures, results
 from fea.model import Report, Solution, analyse, mesh_stack
-from fea.results import Summary
+from fea.summary import Summary, summarise
 from geometry import case as case_file
 from geometry import layout
 from geometry.mesh import StackMesh
@@ -22,7 +22,7 @@ STEPS = 13
 """How many steps a run reports, pictures included."""
 
 
-def run(path: Path, out: Path, report: Report, *, pictures: bool = True) -> Summary:
+def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary:
     """Do the whole job for a case file and put it into `out`.
 
     Raises
@@ -33,19 +33,20 @@ def run(path: Path, out: Path, report: Report, *, pictures: bool = True) -> Summ
     log = Log(report)
     case = case_file.read(path)
     with results.directory(out) as folder:
-        if pictures:
+        if drawn:
             log("renderer: try")
-            view.preflight()
+            pictures.preflight()
         solution = analyse(case, log)
         log("results: write")
-        summary = results.summarise(solution, path.name)
+        summary = summarise(solution, path.name)
         results.write_json(summary, folder / "summary.json")
-        grid = results.grid(solution)
+        grid = grids.grid(solution)
         meshio.write(folder / "fields.vtu", grid, binary=True)
         shutil.copyfile(path, folder / "case.toml")
-        if pictures:
+        if drawn:
             log("pictures: draw")
-            view.all_pictures(grid, view.scene_info(summary.model_dump()), folder)
+            scene = pictures.scene_info(summary.model_dump())
+            pictures.all_pictures(grids.wrapped(grid), scene, folder)
         log.write(folder / "run.log", solution)
     return summary
 
@@ -66,45 +67,54 @@ class Log:
     def write(self, path: Path, solution: Solution) -> None:
         """Write the log with versions, mesh and solver reports."""
         self._lines.append(f"{time.perf_counter() - self._start:8.2f} s  end")
-        lines = [f"platestack {importlib.metadata.version('platestack')}, "
-                 f"Python {platform.python_version()}, {platform.system()} {platform.machine()}"]
-        lines += [f"{name} {importlib.metadata.version(name)}"
-                  for name in ("gmsh", "scikit-fem", "numpy", "scipy", "pyamg", "pyvista")]
+        lines = [
+            f"platestack {importlib.metadata.version('platestack')}, "
+            f"Python {platform.python_version()}, {platform.system()} {platform.machine()}"
+        ]
+        lines += [
+            f"{name} {importlib.metadata.version(name)}"
+            for name in ("gmsh", "scikit-fem", "numpy", "scipy", "pyamg", "pyvista")
+        ]
         lines += ["", *self._lines, ""]
         for name, stack in solution.stacks.items():
-            lines += [f"{name}: {mesh_words(stack.mesh)}",
-                      f"{name}: {stack.iterations} iterations, true relative residual "
-                      f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
-                      f"{name}: seconds " + ", ".join(
-                          f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items())]
+            lines += [
+                f"{name}: {mesh_words(stack.mesh)}",
+                f"{name}: {stack.iterations} iterations, true relative residual "
+                f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
+                f"{name}: seconds "
+                + ", ".join(f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items()),
+            ]
         path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def mesh_words(mesh: StackMesh) -> str:
     """One line about a mesh."""
     model = {0: "whole", 1: "half", 2: "quarter"}[len(mesh.symmetry)]
-    return (f"{model} model, {len(mesh.tets):,} quadratic tetrahedra, {mesh.dofs:,} unknowns, "
-            f"shape quality worst {mesh.quality.worst:.2f}, mean {mesh.quality.mean:.2f} "
-            f"(1 is regular), {mesh.seconds:.1f} s")
+    return (
+        f"{model} model, {len(mesh.tets):,} quadratic tetrahedra, {mesh.dofs:,} unknowns, "
+        f"shape quality worst {mesh.quality.worst:.2f}, mean {mesh.quality.mean:.2f} "
+        f"(1 is regular), {mesh.seconds:.1f} s"
+    )
 
 
 def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
     """Mesh both stacks of a case; write ``.msh``, ``.vtu`` and a picture. Returns a line on each."""
     case = case_file.read(path)
     with results.directory(out) as folder:
-        view.preflight()
+        pictures.preflight()
         press = layout.build(case)
         made = {}
         for stack in press.stacks:
             report(f"{stack.name}: mesh")
             made[stack.name] = mesh_stack(press, stack, case)
-            file = results.mesh_file(made[stack.name])
+            file = grids.mesh_file(made[stack.name])
             meshio.write(folder / f"{stack.name}.msh", file, file_format="gmsh", binary=True)
-        grid = results.mesh_grid(list(made.values()))
+        grid = grids.mesh_grid(list(made.values()))
         meshio.write(folder / "mesh.vtu", grid, binary=True)
         words = {name: mesh_words(mesh) for name, mesh in made.items()}
         (folder / "mesh.json").write_text(json.dumps(words, indent=2) + "\n", encoding="utf-8")
         report("picture: draw")
         symmetry = {name: mesh.symmetry for name, mesh in made.items()}
-        view.mesh_picture(grid, view.mesh_scene(press, symmetry), folder / "mesh.png")
+        scene = pictures.mesh_scene(press, symmetry)
+        pictures.mesh_picture(grids.wrapped(grid), scene, folder / "mesh.png")
     return words

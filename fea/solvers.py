@@ -1,58 +1,238 @@
-"""Baseline solver: conjugate gradients with smoothed aggregation on the quadratic matrix."""
+"""Solve linear systems of elasticity: multigrid conjugate gradients, or a direct factor."""
 
-from __future__ import annotations
-
+import time
 from dataclasses import dataclass
+from typing import Literal, Protocol
 
 import numpy as np
-import pyamg
-from scipy.sparse import bsr_matrix, csr_matrix, diags
-from scipy.sparse.linalg import LinearOperator, cg
+import numpy.typing as npt
 
-from geometry.errors import PlatestackError
+from fea.direct import Direct
+from fea.elasticity import QuadraticSpace
+from fea.errors import NotConverged
+from fea.krylov import Iteration, Progress, conjugate_gradients, length
+from fea.multigrid import Hierarchy, Settings
+from fea.system import System
 
+FloatArray = npt.NDArray[np.float64]
+Method = Literal["auto", "multigrid", "direct"]
 
-@dataclass(frozen=True)
-class Ties:
-    rows: csr_matrix
-    stiffness: np.ndarray
+SMALL = 6_000
+"""Unknowns up to which `auto` takes the direct solver."""
 
-
-@dataclass(frozen=True)
-class System:
-    matrix: bsr_matrix
-    fixed: np.ndarray
-    ties: Ties | None = None
+TOLERANCE = 1e-8
+MAX_ITERATIONS = 200
 
 
 @dataclass(frozen=True)
 class Solve:
-    displacement: np.ndarray
+    """Solution of one or several right-hand sides.
+
+    displacement: (3n,) or (3n, k) [m], as the loads were given; iterations: of conjugate
+    gradients, the most over the right-hand sides (0 if direct); residual: the largest true
+    relative residual |loads - K u| / |loads| over free components, computed from the solution;
+    seconds: time of the solve without set-up; setup_seconds: time of the solver's set-up.
+    """
+
+    displacement: FloatArray
     iterations: int
     residual: float
+    seconds: float
+    setup_seconds: float
 
 
-def solve(system: System, space, loads: np.ndarray, tol: float = 1e-8) -> Solve:
-    free = (~system.fixed.ravel()).astype(float)
-    K = system.matrix
-    if system.ties is not None:
-        W = system.ties.rows
-        K = (K + W.T @ diags(system.ties.stiffness) @ W)
-    D = diags(free)
-    K = (D @ K @ D + diags(1 - free)).tobsr((3, 3))
-    x = space.nodes - space.nodes.mean(axis=0)
-    B = np.zeros((len(x), 3, 6))
-    for i in range(3):
-        B[:, i, i] = 1
-    B[:, 0, 3], B[:, 1, 3] = -x[:, 1], x[:, 0]
-    B[:, 1, 4], B[:, 2, 4] = -x[:, 2], x[:, 1]
-    B[:, 2, 5], B[:, 0, 5] = -x[:, 0], x[:, 2]
-    B = B.reshape(-1, 6) * free[:, None]
-    ml = pyamg.smoothed_aggregation_solver(K, B=B, strength=("symmetric", {"theta": 0.0}), max_coarse=300)
-    count = [0]
-    f = loads * free
-    u, info = cg(K, f, rtol=tol, maxiter=500, M=ml.aspreconditioner(), callback=lambda x: count.__setitem__(0, count[0] + 1))
-    residual = float(np.linalg.norm(K @ u - f) / np.linalg.norm(f))
-    if info:
-        raise PlatestackError("not converged")
-    return Solve(u, count[0], residual)
+class Solver(Protocol):
+    """What `multigrid` and `direct` return: a system made ready to be solved repeatedly."""
+
+    @property
+    def system(self) -> System:
+        """The system that is solved."""
+
+    def solve(
+        self,
+        loads: FloatArray,
+        *,
+        tol: float = TOLERANCE,
+        guess: FloatArray | None = None,
+        max_iterations: int = MAX_ITERATIONS,
+        progress: Progress | None = None,
+    ) -> Solve:
+        """Displacements under `loads` (3n,) or (3n, k) [N]; loads on fixed components are dropped.
+
+        `guess`, of the same shape, is where the iteration starts. `progress(iteration, residual)`
+        is called at each step.
+
+        Raises
+        ------
+            NotConverged: the true residual is above `tol`.
+        """
+
+
+class MultigridSolver:
+    """Conjugate gradients preconditioned by a multigrid cycle."""
+
+    def __init__(self, system: System, hierarchy: Hierarchy, setup_seconds: float) -> None:
+        self.system = system
+        self.hierarchy = hierarchy
+        self.setup_seconds = setup_seconds
+
+    def retarget(self, system: System) -> "MultigridSolver":
+        """A solver of a changed `system` that keeps this one's preconditioner.
+
+        For small changes, such as other contact terms: no set-up, some more iterations.
+        """
+        return MultigridSolver(system, self.hierarchy, 0.0)
+
+    def solve(
+        self,
+        loads: FloatArray,
+        *,
+        tol: float = TOLERANCE,
+        guess: FloatArray | None = None,
+        max_iterations: int = MAX_ITERATIONS,
+        progress: Progress | None = None,
+    ) -> Solve:
+        """See `Solver.solve`."""
+        started = time.perf_counter()
+
+        def one(load: FloatArray, first: FloatArray | None) -> Iteration:
+            return conjugate_gradients(
+                self.system.apply,
+                load,
+                self.hierarchy,
+                tol=tol,
+                max_iterations=max_iterations,
+                guess=first,
+                progress=progress,
+            )
+
+        results = [one(*pair) for pair in _columns(self.system, loads, guess)]
+        return _record(
+            loads, results, tol, time.perf_counter() - started, self.setup_seconds,
+            "Raise max_iterations; if the residual stalls, look for needle-like elements, "
+            "stiffnesses that differ by many orders, or parts held only by very weak springs.",
+        )  # fmt: skip
+
+
+class DirectSolver:
+    """Solutions from a sparse factor."""
+
+    def __init__(self, system: System, factor: Direct, setup_seconds: float) -> None:
+        self.system = system
+        self.factor = factor
+        self.setup_seconds = setup_seconds
+
+    def solve(
+        self,
+        loads: FloatArray,
+        *,
+        tol: float = TOLERANCE,
+        guess: FloatArray | None = None,
+        max_iterations: int = MAX_ITERATIONS,
+        progress: Progress | None = None,
+    ) -> Solve:
+        """See `Solver.solve`; `guess`, `max_iterations` and `progress` have no effect."""
+        started = time.perf_counter()
+
+        def one(load: FloatArray) -> Iteration:
+            x = self.factor(load)
+            norm = length(load)
+            rest = length(load - self.system.apply(x))
+            return Iteration(x, 0, rest / norm if norm else rest)
+
+        results = [one(load) for load, _ in _columns(self.system, loads, None)]
+        return _record(
+            loads, results, tol, time.perf_counter() - started, self.setup_seconds,
+            "A direct solve is this far off only if the matrix is nearly singular: "
+            "check that supports and ties hold every part.",
+        )  # fmt: skip
+
+
+def multigrid(
+    system: System, space: QuadraticSpace, settings: Settings | None = None
+) -> MultigridSolver:
+    """Set up the multigrid solver of `system`, whose matrix is on `space`.
+
+    Raises
+    ------
+        Singular: a rigid motion is held by nothing.
+    """
+    started = time.perf_counter()
+    hierarchy = Hierarchy(system, space, settings or Settings())
+    return MultigridSolver(system, hierarchy, time.perf_counter() - started)
+
+
+def direct(system: System) -> DirectSolver:
+    """Factorise `system`.
+
+    Raises
+    ------
+        Singular: a rigid motion is held by nothing.
+    """
+    started = time.perf_counter()
+    return DirectSolver(system, Direct(system), time.perf_counter() - started)
+
+
+def solver(system: System, space: QuadraticSpace, method: Method = "auto") -> Solver:
+    """The solver of the asked-for `method`; "auto" is direct for small systems."""
+    if method == "auto":
+        method = "direct" if system.size <= SMALL else "multigrid"
+    if method == "direct":
+        return direct(system)
+    if method == "multigrid":
+        return multigrid(system, space)
+    raise ValueError(f"method must be auto, multigrid or direct, not {method!r}")
+
+
+def solve(
+    system: System,
+    space: QuadraticSpace,
+    loads: FloatArray,
+    method: Method = "auto",
+    *,
+    tol: float = TOLERANCE,
+    guess: FloatArray | None = None,
+    max_iterations: int = MAX_ITERATIONS,
+    progress: Progress | None = None,
+) -> Solve:
+    """Solve `system` once: set-up and solution. See `Solver.solve` for the arguments."""
+    ready = solver(system, space, method)
+    return ready.solve(
+        loads, tol=tol, guess=guess, max_iterations=max_iterations, progress=progress
+    )
+
+
+def _columns(
+    system: System, loads: FloatArray, guess: FloatArray | None
+) -> list[tuple[FloatArray, FloatArray | None]]:
+    """Right-hand sides and first guesses as vectors, zero on fixed components."""
+    if loads.ndim not in (1, 2) or loads.shape[0] != system.size:
+        raise ValueError(f"loads must be ({system.size},) or ({system.size}, k), not {loads.shape}")
+    if guess is not None and guess.shape != loads.shape:
+        raise ValueError(f"guess must have the loads' shape {loads.shape}, not {guess.shape}")
+    if not np.isfinite(loads).all():
+        raise ValueError("loads must be finite")
+
+    def columns(values: FloatArray) -> list[FloatArray]:
+        return list(np.where(system.free, np.atleast_2d(values.T), 0.0))
+
+    right = columns(loads)
+    first = [None] * len(right) if guess is None else columns(guess)
+    return list(zip(right, first, strict=True))
+
+
+def _record(
+    loads: FloatArray,
+    results: list[Iteration],
+    tol: float,
+    seconds: float,
+    setup_seconds: float,
+    advice: str,
+) -> Solve:
+    iterations = max((r.iterations for r in results), default=0)
+    residual = max((r.residual for r in results), default=0.0)
+    if not residual <= tol:
+        raise NotConverged(iterations, residual, tol, advice)
+    columns = [r.solution for r in results]
+    displacement = columns[0] if loads.ndim == 1 else np.stack(columns, axis=1)
+    return Solve(displacement, iterations, residual, seconds, setup_seconds)

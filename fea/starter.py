@@ -79,7 +79,13 @@ diameter = "{work}"               # the smaller, the harder on the bed
 
 
 def write(
-    path: Path, *, capacity: str, pressure: str, length: str, width: str, daylight: str,
+    path: Path,
+    *,
+    capacity: str,
+    pressure: str,
+    length: str,
+    width: str,
+    daylight: str,
     replace: bool = False,
 ) -> str:
     """Write a starter case; returns a line that says what was proposed.
@@ -90,12 +96,24 @@ def write(
         If an answer is bad, the file exists already, or no proposal of up to eight plates fits.
     """
     if path.exists() and not replace:
-        raise UsageError(f"{path}: given as the case to write, but it exists; allowed: a new file "
-                         "name, or --force")
-    kinds = {"capacity": FORCE, "pressure": PRESSURE, "length": LENGTH, "width": LENGTH,
-             "daylight": LENGTH}
-    answers = {"capacity": capacity, "pressure": pressure, "length": length, "width": width,
-               "daylight": daylight}
+        raise UsageError(
+            f"{path}: given as the case to write, but it exists; allowed: a new file "
+            "name, or --force"
+        )
+    kinds = {
+        "capacity": FORCE,
+        "pressure": PRESSURE,
+        "length": LENGTH,
+        "width": LENGTH,
+        "daylight": LENGTH,
+    }
+    answers = {
+        "capacity": capacity,
+        "pressure": pressure,
+        "length": length,
+        "width": width,
+        "daylight": daylight,
+    }
     values, faults = {}, []
     for name, text in answers.items():
         try:
@@ -109,9 +127,7 @@ def write(
     return f"{path}: {words}"
 
 
-def propose(
-    answers: dict[str, str], values: dict[str, float], stem: str
-) -> tuple[str, str]:
+def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tuple[str, str]:
     """Size a press for the answers (texts, and the same as SI values): case text and words.
 
     Raises
@@ -131,14 +147,19 @@ def propose(
         **answers,
         "stroke": show(max(0.1, round(values["daylight"] * 0.55, 2)), LENGTH),
         "corner": show(round(rod * 0.5, 2), LENGTH),
-        "pitch_x": show(pitch[0], LENGTH), "pitch_y": show(pitch[1], LENGTH),
-        "rod": show(rod, LENGTH), "rod_grade": ROD_GRADE, "ram": show(ram, LENGTH),
+        "pitch_x": show(pitch[0], LENGTH),
+        "pitch_y": show(pitch[1], LENGTH),
+        "rod": show(rod, LENGTH),
+        "rod_grade": ROD_GRADE,
+        "ram": show(ram, LENGTH),
         "work": show(round(0.7 * ram, 2), LENGTH),
     }
     if min(pitch) <= 0:
-        raise UsageError(f"--length, --width: given {answers['length']}, {answers['width']}; "
-                         f"allowed: room for rods of {show(rod, LENGTH)}, at least "
-                         f"{show(4 * edge, LENGTH)} each")
+        raise UsageError(
+            f"--length, --width: given {answers['length']}, {answers['width']}; "
+            f"allowed: room for rods of {show(rod, LENGTH)}, at least "
+            f"{show(4 * edge, LENGTH)} each"
+        )
     best: tuple[float, int, float, str] | None = None
     problem = ""
     for thickness in (t for t in tables.stock_thicknesses() if 0.03 <= t <= 0.2):
@@ -155,13 +176,18 @@ def propose(
                 best = count * thickness, count, thickness, text
                 break
     if best is None:
-        raise UsageError(problem or f"no stack of up to {MOST_PLATES} stock plates up to 200 mm "
-                         f"holds {answers['capacity']} on a bed of {answers['length']} x "
-                         f"{answers['width']}; allowed: a smaller span or force, or more rods")
+        raise UsageError(
+            problem
+            or f"no stack of up to {MOST_PLATES} stock plates up to 200 mm "
+            f"holds {answers['capacity']} on a bed of {answers['length']} x "
+            f"{answers['width']}; allowed: a smaller span or force, or more rods"
+        )
     _, count, thickness, text = best
-    return text, (f"crosshead and bed of {count} plates {show(thickness, LENGTH)}, four rods "
-                  f"{show(rod, LENGTH)}, ram {show(ram, LENGTH)}; sized by beam theory as welded "
-                  "stacks, to be confirmed by a run")
+    return text, (
+        f"crosshead and bed of {count} plates {show(thickness, LENGTH)}, four rods "
+        f"{show(rod, LENGTH)}, ram {show(ram, LENGTH)}; sized by beam theory as welded "
+        "stacks, to be confirmed by a run"
+    )
 
 
 def _rod(share: float) -> float:
@@ -176,8 +202,10 @@ def _rod(share: float) -> float:
             continue
         if PRELOAD * share / area <= limit:
             return diameter
-    raise UsageError(f"--capacity: {show(4 * share, FORCE)} is too much for four rods of the "
-                     "tables; allowed: less, or a case of your own with more rods")
+    raise UsageError(
+        f"--capacity: {show(4 * share, FORCE)} is too much for four rods of the "
+        "tables; allowed: less, or a case of your own with more rods"
+    )
 
 
 def _holds(case: case_file.Case) -> bool:

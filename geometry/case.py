@@ -42,8 +42,9 @@ def parse(text: str, file: str = "case") -> Case:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise CaseError(file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]) \
-            from None
+        raise CaseError(
+            file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
+        ) from None
     except RecursionError:
         raise CaseError(file, [Problem("", "brackets nested too deep", "allowed: TOML")]) from None
     if not data:
@@ -63,16 +64,27 @@ def _text(path: Path) -> str:
     file = str(path)
     try:
         if path.stat().st_size > LARGEST_FILE:
-            raise CaseError(file, [Problem("", f"a file of {path.stat().st_size} bytes",
-                                           f"allowed: up to {LARGEST_FILE} bytes")])
+            raise CaseError(
+                file,
+                [
+                    Problem(
+                        "",
+                        f"a file of {path.stat().st_size} bytes",
+                        f"allowed: up to {LARGEST_FILE} bytes",
+                    )
+                ],
+            )
         return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise CaseError(file, [Problem("", "a binary file", "allowed: a UTF-8 text in TOML")]) \
-            from None
+        raise CaseError(
+            file, [Problem("", "a binary file", "allowed: a UTF-8 text in TOML")]
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise CaseError(file, [Problem("", "a file that cannot be read",
-                                       f"{reason}; allowed: a readable case file")]) from None
+        raise CaseError(
+            file,
+            [Problem("", "a file that cannot be read", f"{reason}; allowed: a readable case file")],
+        ) from None
 
 
 def _distinct(errors: list[ErrorDetails]) -> list[ErrorDetails]:
@@ -100,8 +112,12 @@ def _problem(error: ErrorDetails, data: dict[str, Any]) -> Problem:
     message = error["msg"].removeprefix("Value error, ")
     if kind in ("literal_error", "union_tag_invalid"):
         expected = error["ctx"].get("expected") or error["ctx"].get("expected_tags")
-        close = difflib.get_close_matches(str(error["input"]), str(expected).replace("'", "")
-                                          .replace(" or ", ", ").split(", "), 1, 0.5)
+        close = difflib.get_close_matches(
+            str(error["input"]),
+            str(expected).replace("'", "").replace(" or ", ", ").split(", "),
+            1,
+            0.5,
+        )
         hint = f"did you mean {close[0]!r}? " if close else ""
         return Problem(key, given, f"{hint}allowed: {expected}")
     if kind == "union_tag_not_found":

@@ -113,7 +113,8 @@ def symmetry_of(stack: Stack, rods: tuple[TieRod, ...]) -> Symmetry:
     found = set()
     for axis, plane in enumerate(planes):
         same_plates = _multiset(_unnamed(p) for p in stack.plates) == _multiset(
-            plate.mirrored(axis) for plate in stack.plates)
+            plate.mirrored(axis) for plate in stack.plates
+        )
         same_rods = _multiset(annuli) == _multiset(annulus.mirrored(axis) for annulus in annuli)
         same_load = _signature(stack.patch) == _signature(stack.patch.mirrored(axis))
         if same_plates and same_rods and same_load:

@@ -191,7 +191,14 @@ class Plate:
             outline = Outline(old.length, old.width, old.corners, old.corner, centre)
             base, holes = self.base, tuple(hole.mirrored(axis) for hole in self.holes)
         return Plate(
-            "", self.role, outline, self.thickness, base, self.material, self.normal, holes,
+            "",
+            self.role,
+            outline,
+            self.thickness,
+            base,
+            self.material,
+            self.normal,
+            holes,
             self.grooved,
         )
 

@@ -6,23 +6,14 @@ import math
 from collections.abc import Callable, Iterator
 from itertools import combinations
 
-from geometry import layout, tables
+from geometry import layout, openings, stacking, tables
 from geometry.errors import Problem
 from geometry.parts import (
-    Groove,
-    Hole,
-    Patch,
-    Plate,
     Press,
-    RectangleHole,
     RoundHole,
-    Stack,
 )
 from geometry.schema import Case
 from geometry.units import FORCE, LENGTH, show
-
-LEAST_BRIDGE = 0.001
-"""Least steel between two holes or a hole and an edge (m): below it a mesh has no sense."""
 
 
 def check(case: Case) -> list[Problem]:
@@ -36,8 +27,8 @@ def check(case: Case) -> list[Problem]:
         problems += rule(case, press)
     for stack in press.stacks:
         for plate in stack.plates:
-            problems += _openings(stack, plate)
-        problems += _bearing(stack, press)
+            problems += openings.inside(stack, plate)
+        problems += openings.bearing(stack, press)
     return problems
 
 
@@ -65,7 +56,7 @@ def _grades(case: Case) -> Iterator[Problem]:
     seen = set()
     for key, grade, thickness, rod in wanted:
         try:
-            layout.material(case, grade, thickness, rod=rod)
+            stacking.material(case, grade, thickness, rod=rod)
         except (tables.UnknownGrade, tables.OutOfTable) as error:
             if (key, str(error)) not in seen:
                 seen.add((key, str(error)))
@@ -77,8 +68,9 @@ def _names(case: Case) -> Iterator[Problem]:
     wanted = [("rods.thread", case.rods.thread)]
     for name in ("crosshead", "bed"):
         bolts = getattr(case, name).clamp_bolts
-        wanted += [(f"{name}.clamp_bolts[{i + 1}].thread", bolt.thread)
-                   for i, bolt in enumerate(bolts)]
+        wanted += [
+            (f"{name}.clamp_bolts[{i + 1}].thread", bolt.thread) for i, bolt in enumerate(bolts)
+        ]
     for key, thread in wanted:
         if thread is None:
             continue
@@ -88,11 +80,17 @@ def _names(case: Case) -> Iterator[Problem]:
             yield Problem(key, f'"{thread}"', str(error))
         else:
             if key == "rods.thread" and found.d > case.rods.diameter * (1 + 1e-9):
-                yield Problem(key, f'"{thread}"', "allowed: a thread no larger than rods.diameter, "
-                              f"{_length(case.rods.diameter)}")
+                yield Problem(
+                    key,
+                    f'"{thread}"',
+                    "allowed: a thread no larger than rods.diameter, "
+                    f"{_length(case.rods.diameter)}",
+                )
     try:
         thread = case.rods.thread
-        tables.nut((tables.thread(thread) if thread else tables.largest_thread(case.rods.diameter)).d)
+        tables.nut(
+            (tables.thread(thread) if thread else tables.largest_thread(case.rods.diameter)).d
+        )
     except tables.OutOfTable as error:
         yield Problem("rods.diameter", _length(case.rods.diameter), str(error))
     except tables.UnknownThread:
@@ -108,31 +106,43 @@ def _on_edge(case: Case) -> Iterator[Problem]:
         if section.layout != "on edge":
             continue
         entries = [entry for entry in section.plates for _ in range(entry.count)]
-        gaps = layout.edge_gaps(section)
+        gaps = stacking.edge_gaps(section)
         if len(gaps) != len(entries) - 1:
-            yield Problem(f"{name}.gaps", f"{len(gaps)} gaps",
-                          f"allowed: {len(entries) - 1}, one between each two of {len(entries)} "
-                          "plates (0 mm where they touch)")
+            yield Problem(
+                f"{name}.gaps",
+                f"{len(gaps)} gaps",
+                f"allowed: {len(entries) - 1}, one between each two of {len(entries)} "
+                "plates (0 mm where they touch)",
+            )
             continue
         for opening in (o for e in (section, *section.plates) for o in e.openings):
             if opening.shape == "groove":
-                yield Problem(f"{name}.openings", "a groove in a plate on edge",
-                              "allowed: round or rectangle; grooves go into the platen")
+                yield Problem(
+                    f"{name}.openings",
+                    "a groove in a plate on edge",
+                    "allowed: round or rectangle; grooves go into the platen",
+                )
         free = _free_strips(entries, gaps)
         for index, (_, y) in enumerate(positions):
             if not any(low <= y - hole / 2 and y + hole / 2 <= high for low, high in free):
                 strips = " or ".join(f"{_length(a)} to {_length(b)}" for a, b in free) or "none"
-                yield Problem(f"rods, rod {index + 1}", f"y = {_length(y)}, hole {_length(hole)}",
-                              f"allowed: the whole hole inside a gap of the {name}: {strips}")
-        places = layout.spacer_places(section, positions)
+                yield Problem(
+                    f"rods, rod {index + 1}",
+                    f"y = {_length(y)}, hole {_length(hole)}",
+                    f"allowed: the whole hole inside a gap of the {name}: {strips}",
+                )
+        places = stacking.spacer_places(section, positions)
         half = section.spacers.length / 2
         for x in places if any(gaps) else ():
             if abs(x) + half > section.length / 2:
                 yield Problem(f"{name}.spacers.at", _length(x), "allowed: inside the plates")
             for rx, _ in positions:
-                if abs(x - rx) < half + hole / 2 + LEAST_BRIDGE:
-                    yield Problem(f"{name}.spacers.at", _length(x),
-                                  f"allowed: clear of the rods at x = {_length(rx)}")
+                if abs(x - rx) < half + hole / 2 + openings.LEAST_BRIDGE:
+                    yield Problem(
+                        f"{name}.spacers.at",
+                        _length(x),
+                        f"allowed: clear of the rods at x = {_length(rx)}",
+                    )
                     break
 
 
@@ -154,27 +164,42 @@ def _ram(case: Case, press: Press) -> Iterator[Problem]:
     if press.ram_diameter < needed * (1 - 1e-3):
         area = math.pi / 4 * press.ram_diameter**2
         force = show(case.press.working_pressure * area, FORCE)
-        yield Problem("ram.diameter", _length(press.ram_diameter),
-                      f"it gives {force} at working pressure; allowed: at least "
-                      f"{_length(needed)} for the capacity, {show(press.capacity, FORCE)}")
+        yield Problem(
+            "ram.diameter",
+            _length(press.ram_diameter),
+            f"it gives {force} at working pressure; allowed: at least "
+            f"{_length(needed)} for the capacity, {show(press.capacity, FORCE)}",
+        )
     stack = press.crosshead if case.ram.mounted == "crosshead" else press.bed
     for plate in stack.plates:
         for hole in plate.holes:
             if not isinstance(hole, RoundHole) or hole.purpose != "opening":
                 continue
-            if plate.normal == "z" and math.hypot(*hole.at) < hole.diameter / 2 \
-                    and press.ram_diameter > hole.diameter:
-                yield Problem("ram.diameter", _length(press.ram_diameter),
-                              f"allowed: less than the opening on the press axis in {stack.name} "
-                              f"{plate.name}, {_length(hole.diameter)}")
+            if (
+                plate.normal == "z"
+                and math.hypot(*hole.at) < hole.diameter / 2
+                and press.ram_diameter > hole.diameter
+            ):
+                yield Problem(
+                    "ram.diameter",
+                    _length(press.ram_diameter),
+                    f"allowed: less than the opening on the press axis in {stack.name} "
+                    f"{plate.name}, {_length(hole.diameter)}",
+                )
     patch = stack.patch
     if patch.inner >= patch.length:
-        yield Problem("ram.inner_diameter", _length(patch.inner),
-                      f"allowed: less than ram.outer_diameter, {_length(patch.length)}")
+        yield Problem(
+            "ram.inner_diameter",
+            _length(patch.inner),
+            f"allowed: less than ram.outer_diameter, {_length(patch.length)}",
+        )
     flange = case.ram.flange
     if flange is not None and patch.length > flange.outer_diameter * (1 + 1e-9):
-        yield Problem("ram.outer_diameter", _length(patch.length),
-                      f"allowed: up to ram.flange.outer_diameter, {_length(flange.outer_diameter)}")
+        yield Problem(
+            "ram.outer_diameter",
+            _length(patch.length),
+            f"allowed: up to ram.flange.outer_diameter, {_length(flange.outer_diameter)}",
+        )
 
 
 def _rods(case: Case, press: Press) -> Iterator[Problem]:
@@ -185,156 +210,51 @@ def _rods(case: Case, press: Press) -> Iterator[Problem]:
     for one, two in combinations(rods, 2):
         distance = math.dist(one.at, two.at)
         if distance < room:
-            yield Problem("rods", f"{one.name} and {two.name} {_length(distance)} apart",
-                          f"allowed: at least {_length(room)}, so that their nuts and washers "
-                          "have room")
+            yield Problem(
+                "rods",
+                f"{one.name} and {two.name} {_length(distance)} apart",
+                f"allowed: at least {_length(room)}, so that their nuts and washers have room",
+            )
     if rods[0].bearing_outer <= rods[0].hole:
-        yield Problem("rods.washer_diameter", _length(rods[0].bearing_outer),
-                      f"allowed: more than the rod hole, {_length(rods[0].hole)}")
+        yield Problem(
+            "rods.washer_diameter",
+            _length(rods[0].bearing_outer),
+            f"allowed: more than the rod hole, {_length(rods[0].hole)}",
+        )
     if rods[0].hole < rods[0].diameter:
-        yield Problem("rods.hole", _length(rods[0].hole),
-                      f"allowed: at least rods.diameter, {_length(rods[0].diameter)}")
+        yield Problem(
+            "rods.hole",
+            _length(rods[0].hole),
+            f"allowed: at least rods.diameter, {_length(rods[0].diameter)}",
+        )
     if layout.span(tuple(rod.at for rod in rods)) <= 0:
         yield Problem("rods.positions", "all rods at the same x", "allowed: rods apart along x")
     for rod in rods:
         need = (press.ram_diameter + rod.diameter) / 2
         if math.hypot(*rod.at) < need:
-            yield Problem("rods", f"{rod.name} {_length(math.hypot(*rod.at))} from the press axis",
-                          f"allowed: clear of the ram, at least {_length(need)}")
+            yield Problem(
+                "rods",
+                f"{rod.name} {_length(math.hypot(*rod.at))} from the press axis",
+                f"allowed: clear of the ram, at least {_length(need)}",
+            )
     ys = {rod.at[1] for rod in rods}
     if len(ys) == 1 and abs(case.workpiece.offset[1] - ys.pop()) > 1e-9:
-        yield Problem("workpiece.offset", _length(case.workpiece.offset[1]) + " across",
-                      "allowed: a load on the line of the rods, as rods in one line cannot hold "
-                      "it from tipping")
+        yield Problem(
+            "workpiece.offset",
+            _length(case.workpiece.offset[1]) + " across",
+            "allowed: a load on the line of the rods, as rods in one line cannot hold "
+            "it from tipping",
+        )
     xs = [rod.at[0] for rod in rods]
     ysall = [rod.at[1] for rod in rods]
     x, y = case.workpiece.offset
     if not (min(xs) <= x <= max(xs) and min(ysall) - 1e-9 <= y <= max(ysall) + 1e-9):
-        yield Problem("workpiece.offset", f"({_length(x)}, {_length(y)})",
-                      "allowed: a load between the rods")
+        yield Problem(
+            "workpiece.offset", f"({_length(x)}, {_length(y)})", "allowed: a load between the rods"
+        )
     if abs(sum(xs)) > 1e-9 * len(xs) or abs(sum(ysall)) > 1e-9 * len(ysall):
-        yield Problem("rods.positions", "rods not centred on the press axis",
-                      "allowed: positions whose mean is (0 mm, 0 mm)")
-
-
-def _reach(hole: Hole) -> tuple[float, float, float]:
-    """Half-lengths along both directions and the radius of the rounding (m)."""
-    if isinstance(hole, RoundHole):
-        return hole.diameter / 2, hole.diameter / 2, hole.diameter / 2
-    assert isinstance(hole, RectangleHole)
-    return hole.length / 2, hole.width / 2, hole.radius
-
-
-def _apart(one: Hole, two: Hole) -> float:
-    """Distance between two holes (m), rectangles taken with rounded corners as given."""
-    (a1, b1, r1), (a2, b2, r2) = _reach(one), _reach(two)
-    x = abs(one.at[0] - two.at[0]) - (a1 - r1) - (a2 - r2)  # type: ignore[index]
-    y = abs(one.at[1] - two.at[1]) - (b1 - r1) - (b2 - r2)  # type: ignore[index]
-    core = math.hypot(max(x, 0.0), max(y, 0.0)) + min(max(x, y), 0.0)
-    return core - r1 - r2
-
-
-def _label(hole: Hole) -> str:
-    if isinstance(hole, Groove):
-        return f"groove along {hole.along} at {_length(hole.at)}"
-    size = _length(hole.diameter) if isinstance(hole, RoundHole) else (
-        f"{_length(hole.length)} x {_length(hole.width)}")
-    what = hole.purpose if isinstance(hole, RoundHole) else "opening"
-    return f"{what} {size} at ({_length(hole.at[0])}, {_length(hole.at[1])})"
-
-
-def _openings(stack: Stack, plate: Plate) -> Iterator[Problem]:
-    """Openings stay inside their plate and apart from each other."""
-    where = f"{stack.name}, {plate.name}"
-    outline = plate.outline
-    if outline.corners != "straight" and outline.corner > min(outline.length, outline.width) / 2:
-        yield Problem(f"{where}, corner_size", _length(outline.corner),
-                      f"allowed: up to half of the shorter side, "
-                      f"{_length(min(outline.length, outline.width) / 2)}")
-        return
-    solid = [hole for hole in plate.holes if not isinstance(hole, Groove)]
-    for hole in solid:
-        a, b, r = _reach(hole)
-        if r > min(a, b) * (1 + 1e-9):
-            yield Problem(where, _label(hole), "allowed: corner_radius up to half of the "
-                          "opening's shorter side")
-            continue
-        corners = [(hole.at[0] + i * (a - r), hole.at[1] + j * (b - r))
-                   for i in (-1, 1) for j in (-1, 1)]
-        if min(outline.clearance(corner, r) for corner in corners) < LEAST_BRIDGE:
-            yield Problem(where, _label(hole), "it leaves the plate; allowed: inside the outline "
-                          f"{_length(outline.length)} x {_length(outline.width)}, "
-                          f"{_length(LEAST_BRIDGE)} from its edge")
-    for one, two in combinations(solid, 2):
-        if _apart(one, two) < LEAST_BRIDGE:
-            yield Problem(where, f"{_label(one)} and {_label(two)}",
-                          f"they overlap; allowed: at least {_length(LEAST_BRIDGE)} of steel between")
-    yield from _grooves(plate, where, solid)
-
-
-def _grooves(plate: Plate, where: str, solid: list) -> Iterator[Problem]:
-    grooves = [hole for hole in plate.holes if isinstance(hole, Groove)]
-    for groove in grooves:
-        x0, y0, x1, y1 = plate.outline.box
-        low, high = (y0, y1) if groove.along == "x" else (x0, x1)
-        if groove.at - groove.reach < low + LEAST_BRIDGE \
-                or groove.at + groove.reach > high - LEAST_BRIDGE:
-            yield Problem(where, _label(groove), "allowed: inside the plate")
-        if groove.depth > plate.thickness - LEAST_BRIDGE:
-            yield Problem(where, _label(groove) + f", depth {_length(groove.depth)}",
-                          f"allowed: less than the plate's thickness, {_length(plate.thickness)}")
-        axis = 1 if groove.along == "x" else 0
-        for hole in solid:
-            if abs(hole.at[axis] - groove.at) < groove.reach + _reach(hole)[axis] + LEAST_BRIDGE:
-                yield Problem(where, f"{_label(groove)} and {_label(hole)}",
-                              "they overlap; allowed: grooves clear of other openings")
-        if plate.outline.corners != "straight":
-            yield Problem(where, _label(groove), "allowed: grooves in plates with straight corners")
-    for one, two in combinations(grooves, 2):
-        if one.along != two.along or abs(one.at - two.at) < one.reach + two.reach + LEAST_BRIDGE:
-            yield Problem(where, f"{_label(one)} and {_label(two)}",
-                          "they overlap; allowed: grooves side by side in one direction")
-
-
-def _bearing(stack: Stack, press: Press) -> Iterator[Problem]:
-    """Loaded patch and nut annuli lie on steel."""
-    loaded = _at_face(stack, stack.load_face)
-    yield from _covered(stack, stack.patch, f"{stack.patch_name} patch", loaded)
-    held = _at_face(stack, stack.nut_face)
-    for rod in press.rods:
-        yield from _covered(stack, rod.annulus, f"nut annulus of {rod.name}", held)
-
-
-def _at_face(stack: Stack, z: float) -> list[Plate]:
-    return [plate for plate in stack.plates
-            if plate.normal == "z" and (abs(plate.base - z) < 1e-9 or abs(plate.top - z) < 1e-9)]
-
-
-def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iterator[Problem]:
-    a, b = patch.length / 2, patch.width / 2
-    x, y = patch.centre
-    size = (f"{_length(patch.length)} x {_length(patch.width)}" if patch.shape == "rectangle"
-            else f"diameter {_length(patch.length)}")
-    given = f"{size} at ({_length(x)}, {_length(y)})"
-    key = f"{stack.name}, {what}"
-
-    def clearance(plate: Plate) -> float:
-        if patch.shape == "rectangle":
-            return min(plate.outline.clearance((x + i * a, y + j * b))
-                       for i in (-1, 1) for j in (-1, 1))
-        return plate.outline.clearance((x, y), a)
-
-    best = max(plates, key=clearance)
-    if clearance(best) < 0:
-        yield Problem(key, given, f"it lies off the plate; allowed: inside {best.name}, "
-                      f"{_length(best.outline.length)} x {_length(best.outline.width)}")
-        return
-    form: Hole = (RectangleHole((x, y), patch.length, patch.width) if patch.shape == "rectangle"
-                  else RoundHole((x, y), patch.length))
-    for hole in best.holes:
-        if isinstance(hole, Groove):
-            continue  # a workpiece may bridge a T-slot
-        own = isinstance(hole, RoundHole) and hole.at == patch.centre \
-            and hole.diameter <= patch.inner * (1 + 1e-9)
-        if not own and _apart(form, hole) < -1e-9:
-            yield Problem(key, given, f"allowed: clear of {_label(hole)} in {best.name}")
+        yield Problem(
+            "rods.positions",
+            "rods not centred on the press axis",
+            "allowed: positions whose mean is (0 mm, 0 mm)",
+        )

@@ -111,9 +111,7 @@ class GrooveOpening(Section):
         return self
 
 
-Opening = Annotated[
-    RoundOpening | RectangleOpening | GrooveOpening, Field(discriminator="shape")
-]
+Opening = Annotated[RoundOpening | RectangleOpening | GrooveOpening, Field(discriminator="shape")]
 
 
 class PlateOutline(Section):
@@ -218,7 +216,9 @@ class StackSection(Section):
         flat = self.layout == "flat"
         needed, foreign = ("width", "height") if flat else ("height", "width")
         if getattr(self, needed) is None:
-            raise ValueError(f'{needed} is missing; allowed: a length, as layout is "{self.layout}"')
+            raise ValueError(
+                f'{needed} is missing; allowed: a length, as layout is "{self.layout}"'
+            )
         if getattr(self, foreign) is not None:
             raise ValueError(f'{foreign} does not go with layout "{self.layout}"; give {needed}')
         if flat and (self.gaps is not None or self.saddle is not None):
@@ -239,9 +239,10 @@ class Rods(Section):
     """The tie rods with their nuts and washers."""
 
     count: Literal[2, 4, 6, 8] = 4
-    pitch: Annotated[
-        tuple[Length, ...], BeforeValidator(_pitches), Field(min_length=1, max_length=2)
-    ] | None = None
+    pitch: (
+        Annotated[tuple[Length, ...], BeforeValidator(_pitches), Field(min_length=1, max_length=2)]
+        | None
+    ) = None
     positions: tuple[Point, ...] | None = None
     diameter: Length
     thread: Name | None = None
@@ -271,7 +272,9 @@ class Rods(Section):
                 "(along x, along y)"
             )
         if self.positions is not None and len(self.positions) != self.count:
-            raise ValueError(f"{len(self.positions)} positions; allowed: {self.count}, as count says")
+            raise ValueError(
+                f"{len(self.positions)} positions; allowed: {self.count}, as count says"
+            )
         return self
 
 

@@ -87,19 +87,21 @@ def across_on_edge(case: Situation) -> list[Effect]:
     """Bend saddles between nuts and upright plates, the platen between upright plates.
 
     Both are beams across. Where welded, the upright plates are joined on as ribs: up to one
-    saddle's (platen's) thickness from their sides in the soft limit, as the root of a cantilever
-    yields; whole, and kept from tilting (a clamped beam sags a quarter as much, its shear apart:
-    0.3 taken), in the stiff one. Loose ones do not stiffen at all, or not bend at all.
+    thickness (of saddle or platen) from their sides in the soft limit, as the root of a
+    cantilever yields; whole, and kept from tilting (a clamped beam sags a quarter as much, its
+    shear apart: 0.3 taken), in the stiff one. Loose plates are no ribs in the soft limit. In the
+    stiff one of loose plates, and of those that spacers tie together, nothing bends across.
     """
     names = "bending of the saddles", "uneven loading of the plates"
     reasons = (
         "saddles bend between nuts and plates, whose edges clamp them in part",
         "the platen bends across and loads the plates below the patch more",
     )
+    tied = any(plate.role == "spacer" for plate in case.stack.plates)
     found = []
     for name, reason, sag in zip(names, reasons, (_saddles, _platen), strict=True):
         high = sag(case, 1.0 if case.welded else math.inf)
-        low = 0.3 * sag(case, 0.0) if case.welded else 0.0
+        low = 0.3 * sag(case, 0.0) if case.welded and not tied else 0.0
         found.append(Effect(name, (low + high) / 2, abs(high - low) / 2, reason))
     return found
 

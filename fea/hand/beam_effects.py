@@ -40,7 +40,7 @@ def _thickening(case: Situation) -> Effect:
     ν (h/2)² / 2 times the sum of the (negative) curvatures.
     """
     plate = case.loaded_plate
-    depth = case.stack.depth if case.welded else plate.bounds[1][2] - plate.bounds[0][2]
+    depth = case.depth if case.welded else plate.bounds[1][2] - plate.bounds[0][2]
     curvature = case.curve.curvature(0.0)
     if case.stack.layout == "flat":
         curvature += case.curve_across.curvature(0.0)
@@ -119,10 +119,7 @@ def _depth(case: Situation) -> Effect:
     1 + 2.85 (h/l)² − 0.84 (h/l)³, where κ = 5/6 gives 1 + 3.12 (h/l)².
     """
     rows = supports(case.rods)
-    depth = case.stack.depth
-    if not case.welded:
-        depth = max(p.bounds[1][2] - p.bounds[0][2] for p in case.plates)
-    slender = depth / (rows[-1].x - rows[0].x)
+    slender = case.depth / (rows[-1].x - rows[0].x)
     bending = case.curve.bending_work / case.force
     value = -(0.27 * slender**2 + 0.84 * slender**3) * bending
     return Effect(

@@ -35,7 +35,7 @@ _SAME = 1e-6
 """Rods whose x differ by less (m) stand in one row."""
 
 
-class NotABeam(PlatestackError):  # noqa: N818
+class NotABeam(PlatestackError):
     """A stack that beam theory along x cannot describe."""
 
 

@@ -68,6 +68,15 @@ class Situation:
         return section.bending_plates(self.stack.plates)
 
     @property
+    def depth(self) -> float:
+        """Of the section that bends: from lowest to highest if welded, else of the deepest (m)."""
+        low = [plate.bounds[0][2] for plate in self.plates]
+        high = [plate.bounds[1][2] for plate in self.plates]
+        if self.welded:
+            return max(high) - min(low)
+        return max(top - bottom for bottom, top in zip(low, high, strict=True))
+
+    @property
     def loads(self) -> tuple[Load, ...]:
         """The load on the stack."""
         return (Load(self.stack.patch, self.force),)

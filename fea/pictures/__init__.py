@@ -14,7 +14,7 @@ from fea.pictures.press import (
     stress_picture,
 )
 from fea.pictures.render import RenderingError, preflight
-from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, scene_info
+from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, mesh_scene, scene_info
 
 __all__ = [
     "Bar",
@@ -29,6 +29,7 @@ __all__ = [
     "deflection_picture",
     "face_picture",
     "mesh_picture",
+    "mesh_scene",
     "preflight",
     "scene_info",
     "stress_picture",

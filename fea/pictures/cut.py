@@ -158,7 +158,7 @@ def _cut_triangles(triangles: Array, level: Array, crossing: _Crossing) -> tuple
             parts.append(np.column_stack([a, ab, ac]))
             owners.append(rows)
         else:
-            parts += [np.column_stack([ab, b, c]), np.column_stack([ab, c, ab])]
+            parts += [np.column_stack([ab, b, c]), np.column_stack([ab, c, ac])]
             owners += [rows, rows]
     return np.vstack(parts), np.concatenate(owners)
 

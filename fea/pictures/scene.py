@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from geometry import units
 from geometry.errors import UsageError
+from geometry.parts import Press
 
 Point = tuple[float, float, float]
 Axis = Literal["x", "y"]
@@ -99,18 +100,41 @@ class Cut:
 def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
     """Take from a run's ``summary.json`` what its pictures need.
 
-    Rods and nuts are optional; a stack without a peak or a mid-span deflection gets no mark.
+    A stack without a peak or a mid-span deflection gets no mark.
     """
-    stacks = summary.get("stacks", {})
-    rods = summary.get("rods", [])
+    stacks = summary["stacks"]
     return SceneInfo(
-        title=str(summary.get("title") or summary.get("name") or "press"),
-        stacks=tuple(_stack_info(name, stacks.get(name, {})) for name in STACKS),
+        title=str(summary["press"]),
+        stacks=tuple(_stack_info(name, stacks[name]) for name in STACKS),
         parts=tuple(
-            PartInfo(p["stack"], p["name"], p.get("role", "plate")) for p in summary["parts"]
+            PartInfo(name, plate["name"], plate["role"])
+            for name in STACKS
+            for plate in stacks[name]["plates"]
         ),
-        rods=tuple(_bar(rod) for rod in rods if "diameter" in rod),
-        nuts=tuple(_bar(nut) for nut in summary.get("nuts", [])),
+        rods=tuple(Bar(*rod["at"], *rod["ends"], rod["diameter"]) for rod in summary["rods"]),
+        nuts=tuple(nut for rod in summary["rods"] for nut in _nuts(rod)),
+    )
+
+
+def mesh_scene(press: Press, symmetry: Mapping[str, Iterable[Axis]]) -> SceneInfo:
+    """Return what a picture of meshes needs, before anything is solved."""
+    return SceneInfo(
+        title=press.name,
+        stacks=tuple(StackInfo(name, tuple(symmetry[name])) for name in STACKS),
+        parts=tuple(
+            PartInfo(stack.name, plate.name, plate.role)
+            for stack in press.stacks
+            for plate in stack.plates
+        ),
+    )
+
+
+def _nuts(rod: Mapping[str, Any]) -> tuple[Bar, Bar]:
+    low, high = rod["ends"]
+    height, flats = rod["nut_height"], rod["nut_across_flats"]
+    return (
+        Bar(*rod["at"], low, low + height, flats),
+        Bar(*rod["at"], high - height, high, flats),
     )
 
 
@@ -130,10 +154,6 @@ def _mark(number: Mapping[str, Any] | None) -> Mark | None:
         return None
     x, y, z = (float(c) for c in number["at"])
     return Mark(float(number["value"]), (x, y, z), str(number.get("place", "")))
-
-
-def _bar(record: Mapping[str, Any]) -> Bar:
-    return Bar(*(float(record[key]) for key in ("x", "y", "z0", "z1", "diameter")))
 
 
 def find_part(info: SceneInfo, text: str | None) -> Selection:

@@ -106,20 +106,22 @@ def sample(box: Box | None = None, size: float = 0.09) -> tuple[pyvista.Unstruct
     """Grid and summary of the made-up run; the quarter x > 0, y > 0 unless `box` says otherwise."""
     box = box or Box()
     symmetry = [axis for axis, low in (("x", box.x), ("y", box.y)) if low == 0.0]
-    summary: dict = {"name": "sample press 250 t", "stacks": {}, "parts": [], "rods": [],
-                     "nuts": []}  # fmt: skip
+    summary: dict = {"press": "sample press 250 t", "stacks": {}, "rods": []}
+    plates_before = 0
     blocks = []
     for index, name in enumerate(STACKS):
         points, cells, plate = _mesh(name, box, size)
         fields = _fields(name, points)
         start = sum(len(block[0]) for block in blocks)
-        first = len(summary["parts"])
-        blocks.append((points, cells + start, plate + first, np.full(len(cells), index), fields))
-        summary["parts"] += [
-            {"stack": name, "name": f"plate {i + 1}", "role": "plate"}
-            for i in range(len(STACKS[name]["plates"]))
-        ]
-        summary["stacks"][name] = _stack_summary(name, symmetry, points, fields)
+        plate = plate + plates_before
+        blocks.append((points, cells + start, plate, np.full(len(cells), index), fields))
+        plates_before += len(STACKS[name]["plates"])
+        summary["stacks"][name] = _stack_summary(name, symmetry, points, fields) | {
+            "plates": [
+                {"name": f"plate {i + 1}", "role": "plate"}
+                for i in range(len(STACKS[name]["plates"]))
+            ]
+        }
     cells = np.vstack([block[1] for block in blocks])
     grid = pyvista.UnstructuredGrid({24: cells}, np.vstack([block[0] for block in blocks]))
     for name in blocks[0][4]:
@@ -128,10 +130,15 @@ def sample(box: Box | None = None, size: float = 0.09) -> tuple[pyvista.Unstruct
     grid.cell_data["stack"] = np.concatenate([block[3] for block in blocks])
     for sx in (1, -1):
         for sy in (1, -1):
-            at = {"x": sx * ROD[0], "y": sy * ROD[1]}
-            summary["rods"].append(at | {"z0": -0.09, "z1": 1.79, "diameter": 0.09})
-            summary["nuts"].append(at | {"z0": -0.07, "z1": 0.0, "diameter": 0.13})
-            summary["nuts"].append(at | {"z0": 1.70, "z1": 1.77, "diameter": 0.13})
+            summary["rods"].append(
+                {
+                    "at": [sx * ROD[0], sy * ROD[1]],
+                    "ends": [-0.09, 1.79],
+                    "diameter": 0.09,
+                    "nut_height": 0.07,
+                    "nut_across_flats": 0.13,
+                }
+            )
     return grid, summary
 
 

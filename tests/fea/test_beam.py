@@ -27,7 +27,7 @@ from sample_stacks import (
 
 from fea.hand import section
 from fea.hand.beam import beam, beam_check
-from fea.hand.bending import NotABeam, Load, bend, share, supports
+from fea.hand.bending import Load, NotABeam, bend, share, supports
 from geometry.parts import Groove, Material, Outline, Plate, RectangleHole, RoundHole
 
 E, NU = 210e9, 0.3

@@ -122,13 +122,16 @@ def test_contour_leaves_out_holes_and_plate_borders(quarter):
     assert np.linalg.norm(b - a, axis=1).sum() == pytest.approx(8 * (X + Y) + 4 * DEPTH)
 
 
+HOLES = np.pi * HOLE**2
+
+
 @pytest.mark.parametrize(
     ("cut", "volume", "section"),
     [
-        (Cut(0, 0.0), 0.5, 2 * Y * DEPTH),
-        (Cut(0, 0.2), None, 2 * Y * DEPTH),
-        (Cut(1, -0.15), None, 2 * X * DEPTH),
-        (Cut(2, 1.5), 0.5, 4 * X * Y - 4 * np.pi * HOLE**2),
+        (Cut(0, 0.0), (2 * X * Y - 2 * HOLES) * DEPTH, 2 * Y * DEPTH),
+        (Cut(0, 0.2), ((X - 0.2) * 2 * Y - 2 * HOLES) * DEPTH, 2 * Y * DEPTH),
+        (Cut(1, -0.15), ((Y + 0.15) * 2 * X - 2 * HOLES) * DEPTH, 2 * X * DEPTH),
+        (Cut(2, 1.52), (4 * X * Y - 4 * HOLES) * 0.22, 4 * X * Y - 4 * HOLES),
     ],
 )
 def test_cut_closes_the_solid_with_its_section(quarter, cut, volume, section):
@@ -139,15 +142,18 @@ def test_cut_closes_the_solid_with_its_section(quarter, cut, volume, section):
     side = 1.0 if cut.axis < 2 else -1.0
     assert (side * (opened.points[:, cut.axis] - cut.at)).min() == pytest.approx(0, abs=2e-6)
     on_plane = (np.abs(opened.points[opened.triangles][..., cut.axis] - cut.at) < 3e-6).all(axis=1)
-    assert opened.areas()[on_plane].sum() == pytest.approx(section, rel=2e-3)
-    if volume:
-        full = whole(skin, symmetry)
-        outer = replace(opened, triangles=opened.triangles[~on_plane])
-        # Without the section the divergence theorem needs its plane through the origin.
-        shift = np.zeros(3)
-        shift[cut.axis] = cut.at
-        outer = replace(outer, points=outer.points - shift)
-        assert enclosed(outer) == pytest.approx(volume * enclosed(full), rel=1e-4)
+    # Holes are drawn as inscribed polygons, which leaves them up to 1 % too small.
+    assert opened.areas()[on_plane].sum() == pytest.approx(section, rel=5e-4)
+    # The section's sense of turning is not fixed: with the plane moved through the origin it adds
+    # nothing to the volume, and the rest of the surface gives all of it.
+    at = np.where(np.arange(3) == cut.axis, cut.at, 0.0)
+    rest = replace(opened, triangles=opened.triangles[~on_plane], points=opened.points - at)
+    assert enclosed(rest) == pytest.approx(volume, rel=5e-4)
+    # The invented deflection, interpolated along cut edges, is still that of the place.
+    x, y = opened.points[:, 0], opened.points[:, 1]
+    w = 0.32e-3 * (1 - (x / ROD[0]) ** 2 + 0.3 * (1 - (y / ROD[1]) ** 2))
+    shown = opened.data["displacement"][:, 2] - REFERENCE["crosshead"]
+    assert shown == pytest.approx(w, abs=8e-6)
 
 
 # ---- numbers in the picture ---------------------------------------------------------------------

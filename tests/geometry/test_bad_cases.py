@@ -44,80 +44,155 @@ BAD: dict[str, tuple[Edit, str, str]] = {
     "beyond floats": (swap('"460 mm"', '"1e999 mm"'), "crosshead.length", "out of range"),
     "power in a unit": (swap('"460 mm"', '"460 mm**9**9**9"'), "crosshead.length", "unit"),
     "NaN text": (swap('"460 mm"', '"nan mm"'), "crosshead.length", "not a number"),
-    "NaN number": (swap("[limits]", "[limits]\nyield_safety_factor = nan"),
-                   "limits.yield_safety_factor", "allowed"),
-    "infinite number": (swap("[limits]", "[limits]\nyield_safety_factor = inf"),
-                        "limits.yield_safety_factor", "allowed"),
-    "factor below one": (swap("[limits]", "[limits]\nyield_safety_factor = 0.5"),
-                         "limits.yield_safety_factor", "greater than or equal to 1"),
-    "number as text": (swap("[limits]", '[limits]\nyield_safety_factor = "1.5"'),
-                       "limits.yield_safety_factor", "number"),
+    "NaN number": (
+        swap("[limits]", "[limits]\nyield_safety_factor = nan"),
+        "limits.yield_safety_factor",
+        "allowed",
+    ),
+    "infinite number": (
+        swap("[limits]", "[limits]\nyield_safety_factor = inf"),
+        "limits.yield_safety_factor",
+        "allowed",
+    ),
+    "factor below one": (
+        swap("[limits]", "[limits]\nyield_safety_factor = 0.5"),
+        "limits.yield_safety_factor",
+        "greater than or equal to 1",
+    ),
+    "number as text": (
+        swap("[limits]", '[limits]\nyield_safety_factor = "1.5"'),
+        "limits.yield_safety_factor",
+        "number",
+    ),
     "boolean for a length": (swap('"460 mm"', "true"), "crosshead.length", "no quantity"),
-    "list for a length": (swap('daylight = "250 mm"', "daylight = []"), "press.daylight",
-                          "a length"),
+    "list for a length": (
+        swap('daylight = "250 mm"', "daylight = []"),
+        "press.daylight",
+        "a length",
+    ),
     "unknown key": (swap("daylight =", "daylihgt ="), "press.daylihgt", "did you mean 'daylight'"),
     "unknown table": (add('[colour]\nname = "red"'), "colour", "unknown key"),
     "unknown grade": (swap("S355J2", "S355Q9"), "crosshead.grade", "did you mean"),
-    "grade too thick for the tables": (swap('"2 x 50 mm"', '"2 x 900 mm"'), "crosshead.grade",
-                                       "outside the table"),
-    "unknown layout": (swap("[crosshead]", '[crosshead]\nlayout = "flta"'), "crosshead.layout",
-                       "did you mean 'flat'"),
+    "grade too thick for the tables": (
+        swap('"2 x 50 mm"', '"2 x 900 mm"'),
+        "crosshead.grade",
+        "outside the table",
+    ),
+    "unknown layout": (
+        swap("[crosshead]", '[crosshead]\nlayout = "flta"'),
+        "crosshead.layout",
+        "did you mean 'flat'",
+    ),
     "unknown thread": (swap("[rods]", '[rods]\nthread = "M45x7"'), "rods.thread", "M45"),
-    "thread larger than the rod": (swap("[rods]", '[rods]\nthread = "M64"'), "rods.thread",
-                                   "no larger"),
-    "no rods": (lambda text: re.sub(r"\[rods\].*?\n\n", "", text, flags=re.S), "rods",
-                "required"),
+    "thread larger than the rod": (
+        swap("[rods]", '[rods]\nthread = "M64"'),
+        "rods.thread",
+        "no larger",
+    ),
+    "no rods": (lambda text: re.sub(r"\[rods\].*?\n\n", "", text, flags=re.S), "rods", "required"),
     "five rods": (swap("count = 2", "count = 5"), "rods.count", "2, 4, 6 or 8"),
-    "pitch of four rods for two": (swap('pitch = "350 mm"', 'pitch = ["350 mm", "90 mm"]'),
-                                   "rods", "one for two rods"),
+    "pitch of four rods for two": (
+        swap('pitch = "350 mm"', 'pitch = ["350 mm", "90 mm"]'),
+        "rods",
+        "one for two rods",
+    ),
     "rods too close": (swap('pitch = "350 mm"', 'pitch = "60 mm"'), "rods", "room"),
-    "rods through the ram": (swap('pitch = "350 mm"', 'pitch = "140 mm"'), "rods",
-                             "clear of the ram"),
-    "rod off the plate": (swap('pitch = "350 mm"', 'pitch = "450 mm"'), "crosshead, plate 1",
-                          "leaves the plate"),
-    "nut annulus off the plate": (swap('pitch = "350 mm"', 'pitch = "390 mm"'),
-                                  "crosshead, nut annulus of rod 1", "off the plate"),
-    "overlapping holes": (add(OPENING.format("30 mm", "100 mm", "0 mm")
-                              + OPENING.format("30 mm", "110 mm", "10 mm")),
-                          "crosshead, plate 1", "overlap"),
-    "hole on a rod hole": (add(OPENING.format("40 mm", "150 mm", "0 mm")), "crosshead, plate 1",
-                           "overlap"),
-    "hole off the plate": (add(OPENING.format("40 mm", "0 mm", "80 mm")), "crosshead, plate 1",
-                           "leaves the plate"),
-    "hole under the patch": (add(OPENING.format("20 mm", "70 mm", "0 mm")),
-                             "crosshead, ram patch", "clear of"),
-    "patch outside the stack": (swap('diameter = "80 mm"', 'diameter = "200 mm"'),
-                                "bed, workpiece patch", "off the plate"),
-    "load not between the rods": (swap('diameter = "80 mm"',
-                                       'diameter = "20 mm"\noffset = ["190 mm", "0 mm"]'),
-                                  "workpiece.offset", "between the rods"),
-    "load off the line of two rods": (swap('diameter = "80 mm"',
-                                           'diameter = "20 mm"\noffset = ["0 mm", "30 mm"]'),
-                                      "workpiece.offset", "tipping"),
-    "ram larger than the opening": (add(OPENING.format("110 mm", "0 mm", "0 mm")), "ram.diameter",
-                                    "opening on the press axis"),
-    "ram too small": (swap('diameter = "125 mm"', 'diameter = "110 mm"'), "ram.diameter",
-                      "at least"),
-    "annulus turned inside out": (swap('diameter = "125 mm"',
-                                       'diameter = "125 mm"\ninner_diameter = "160 mm"'),
-                                  "ram.inner_diameter", "less than"),
+    "rods through the ram": (
+        swap('pitch = "350 mm"', 'pitch = "140 mm"'),
+        "rods",
+        "clear of the ram",
+    ),
+    "rod off the plate": (
+        swap('pitch = "350 mm"', 'pitch = "450 mm"'),
+        "crosshead, plate 1",
+        "leaves the plate",
+    ),
+    "nut annulus off the plate": (
+        swap('pitch = "350 mm"', 'pitch = "390 mm"'),
+        "crosshead, nut annulus of rod 1",
+        "off the plate",
+    ),
+    "overlapping holes": (
+        add(OPENING.format("30 mm", "100 mm", "0 mm") + OPENING.format("30 mm", "110 mm", "10 mm")),
+        "crosshead, plate 1",
+        "overlap",
+    ),
+    "hole on a rod hole": (
+        add(OPENING.format("40 mm", "150 mm", "0 mm")),
+        "crosshead, plate 1",
+        "overlap",
+    ),
+    "hole off the plate": (
+        add(OPENING.format("40 mm", "0 mm", "80 mm")),
+        "crosshead, plate 1",
+        "leaves the plate",
+    ),
+    "hole under the patch": (
+        add(OPENING.format("20 mm", "70 mm", "0 mm")),
+        "crosshead, ram patch",
+        "clear of",
+    ),
+    "patch outside the stack": (
+        swap('diameter = "80 mm"', 'diameter = "200 mm"'),
+        "bed, workpiece patch",
+        "off the plate",
+    ),
+    "load not between the rods": (
+        swap('diameter = "80 mm"', 'diameter = "20 mm"\noffset = ["190 mm", "0 mm"]'),
+        "workpiece.offset",
+        "between the rods",
+    ),
+    "load off the line of two rods": (
+        swap('diameter = "80 mm"', 'diameter = "20 mm"\noffset = ["0 mm", "30 mm"]'),
+        "workpiece.offset",
+        "tipping",
+    ),
+    "ram larger than the opening": (
+        add(OPENING.format("110 mm", "0 mm", "0 mm")),
+        "ram.diameter",
+        "opening on the press axis",
+    ),
+    "ram too small": (
+        swap('diameter = "125 mm"', 'diameter = "110 mm"'),
+        "ram.diameter",
+        "at least",
+    ),
+    "annulus turned inside out": (
+        swap('diameter = "125 mm"', 'diameter = "125 mm"\ninner_diameter = "160 mm"'),
+        "ram.inner_diameter",
+        "less than",
+    ),
     "no plates": (swap('plates = "2 x 50 mm"', "plates = []"), "crosshead.plates", "at least 1"),
     "too many plates": (swap('"2 x 50 mm"', '"61 x 50 mm"'), "crosshead.plates[1].count", "60"),
-    "count of plates not whole": (swap('"2 x 50 mm"', '"2.5 x 50 mm"'), "crosshead.plates",
-                                  "whole number"),
+    "count of plates not whole": (
+        swap('"2 x 50 mm"', '"2.5 x 50 mm"'),
+        "crosshead.plates",
+        "whole number",
+    ),
     "width with an on-edge stack": (swap("[bed]", '[bed]\nlayout = "on edge"'), "bed", "height"),
     "corners without a size": (swap("[bed]", '[bed]\ncorners = "rounded"'), "bed", "corner_size"),
-    "T-slot without its head": (add('[[bed.openings]]\nshape = "groove"\nwidth = "10 mm"\n'
-                                    'depth = "20 mm"\nhead_width = "18 mm"'),
-                                "bed.openings[1]", "head_depth"),
-    "opening without a shape": (add('[[bed.openings]]\ndiameter = "10 mm"'), "bed.openings[1]",
-                                "round"),
+    "T-slot without its head": (
+        add(
+            '[[bed.openings]]\nshape = "groove"\nwidth = "10 mm"\n'
+            'depth = "20 mm"\nhead_width = "18 mm"'
+        ),
+        "bed.openings[1]",
+        "head_depth",
+    ),
+    "opening without a shape": (
+        add('[[bed.openings]]\ndiameter = "10 mm"'),
+        "bed.openings[1]",
+        "round",
+    ),
     "empty file": (lambda text: "", "", "empty"),
     "only a comment": (lambda text: "# nothing\n", "", "empty"),
     "binary file": (lambda text: bytes(range(256)), "", "binary"),
     "not TOML": (lambda text: "press: {capacity: 30 tf}", "", "not TOML"),
-    "key given twice": (swap('daylight = "250 mm"', 'daylight = "250 mm"\ndaylight = "1 mm"'), "",
-                        "not TOML"),
+    "key given twice": (
+        swap('daylight = "250 mm"', 'daylight = "250 mm"\ndaylight = "1 mm"'),
+        "",
+        "not TOML",
+    ),
     "far too large": (lambda text: text + "#" * 1_000_001, "", "bytes"),
 }
 
@@ -153,12 +228,18 @@ def test_missing_file_is_one_line(tmp_path):
 
 
 def test_all_mistakes_are_told_at_once(small_text):
-    text = small_text.replace('"30 tf"', '"30 kg"').replace('"25 MPa"', "25").replace(
-        "count = 2", "count = 7")
+    text = (
+        small_text.replace('"30 tf"', '"30 kg"')
+        .replace('"25 MPa"', "25")
+        .replace("count = 2", "count = 7")
+    )
     with pytest.raises(CaseError) as caught:
         case_file.parse(text, "bad.toml")
     assert {problem.key for problem in caught.value.problems} == {
-        "press.capacity", "press.working_pressure", "rods.count"}
+        "press.capacity",
+        "press.working_pressure",
+        "rods.count",
+    }
 
 
 @settings(max_examples=150, deadline=None)
@@ -174,12 +255,16 @@ def test_any_value_anywhere_is_a_case_or_a_case_error(data, small_text):
     lines = small_text.splitlines()
     places = [i for i, line in enumerate(lines) if "=" in line]
     place = data.draw(st.sampled_from(places))
-    value = data.draw(st.one_of(
-        st.integers(-10, 10**12).map(str),
-        st.floats().map(lambda x: repr(x).replace("e+", "e")),
-        st.sampled_from(["true", "[]", "{}", '""', '"mm"', "1979-05-27", '[["1 mm"]]', "{a = 1}"]),
-        st.from_regex(r'"[0-9]{1,4} (mm|m|kN|tf|MPa|GPa|kg)"', fullmatch=True),
-    ))
+    value = data.draw(
+        st.one_of(
+            st.integers(-10, 10**12).map(str),
+            st.floats().map(lambda x: repr(x).replace("e+", "e")),
+            st.sampled_from(
+                ["true", "[]", "{}", '""', '"mm"', "1979-05-27", '[["1 mm"]]', "{a = 1}"]
+            ),
+            st.from_regex(r'"[0-9]{1,4} (mm|m|kN|tf|MPa|GPa|kg)"', fullmatch=True),
+        )
+    )
     lines[place] = lines[place].split("=")[0] + "= " + value
     try:
         case_file.parse("\n".join(lines))

@@ -1,0 +1,62 @@
+"""Coarse spaces by smoothed aggregation of nodes.
+
+P. Vanek, J. Mandel, M. Brezina, Algebraic multigrid by smoothed aggregation for second and fourth
+order elliptic problems, Computing 56 (1996) 179-196. The aggregation and the local orthogonal
+bases are pyamg's.
+"""
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from pyamg.aggregation import fit_candidates, standard_aggregation
+from scipy.sparse import bsr_matrix, csr_matrix
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def rigid_modes(points: FloatArray) -> FloatArray:
+    """Three translations and three rotations about the centroid, (3n, 6), of points (n, 3).
+
+    Rotations are scaled by the points' extent so that all columns are of like size.
+    """
+    x, y, z = (points - points.mean(axis=0)).T / max(float(np.ptp(points, axis=0).max()), 1e-300)
+    modes = np.zeros((len(points), 3, 6))
+    modes[:, [0, 1, 2], [0, 1, 2]] = 1.0
+    modes[:, 1, 3], modes[:, 2, 3] = -z, y
+    modes[:, 0, 4], modes[:, 2, 4] = z, -x
+    modes[:, 0, 5], modes[:, 1, 5] = -y, x
+    return modes.reshape(-1, 6)
+
+
+def connections(matrix: bsr_matrix, theta: float) -> csr_matrix:
+    """Strong connections between block rows: |A_ij|^2 > theta^2 |A_ii| |A_jj| (Frobenius)."""
+    norms = np.sqrt(np.einsum("kij,kij->k", matrix.data, matrix.data))
+    count = matrix.shape[0] // matrix.blocksize[0]
+    owner = np.repeat(np.arange(count), np.diff(matrix.indptr))
+    diagonal = np.zeros(count)
+    on = owner == matrix.indices
+    diagonal[owner[on]] = norms[on]
+    strong = norms**2 > theta**2 * diagonal[owner] * diagonal[matrix.indices]
+    strong |= on
+    kept = np.concatenate(([0], np.cumsum(np.bincount(owner[strong], minlength=count))))
+    return csr_matrix(
+        (norms[strong], matrix.indices[strong], kept.astype(np.int32)), shape=(count, count)
+    )
+
+
+def prolongation(
+    matrix: bsr_matrix, modes: FloatArray, theta: float, damping: FloatArray, omega: float
+) -> tuple[bsr_matrix, FloatArray]:
+    """Smoothed prolongation (I - omega D^-1 A) T of `matrix`, and the coarse `modes`.
+
+    T interpolates `modes` exactly from an orthonormal basis of each aggregate; `damping` holds
+    the inverse diagonal blocks D^-1 (n, b, b).
+    """
+    aggregates, _ = standard_aggregation(connections(matrix, theta))
+    tentative, coarse = fit_candidates(aggregates, modes)
+    tentative = bsr_matrix(tentative)
+    product: Any = bsr_matrix(matrix @ tentative)
+    owner = np.repeat(np.arange(len(damping)), np.diff(product.indptr))
+    product.data = -omega * (damping[owner] @ product.data)
+    return bsr_matrix(tentative + product), coarse

@@ -1,0 +1,305 @@
+"""The summary of a run as a published record: what `summary.json` holds.
+
+Its JSON schema stands in ``summary.schema.json`` beside this module. Numbers are SI, each with its
+unit, its error where one is known, and a note.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from fea.checks import Check, all_checks
+from fea.model import Solution, StackSolution
+from geometry import case as case_file
+from geometry.parts import TieRod
+
+VERSION = 1
+"""Of the layout of `summary.json`; rises when a reader must change."""
+
+CAUTIONS = (
+    "High oil pressure and stretched rods hold energy that kills when released. Stand clear, "
+    "guard the press, and follow the local rules for presses and pressure equipment.",
+    "These figures support the judgement of a licensed engineer and do not replace it.",
+    "Not checked here: cylinder, seals, hoses and valves; fatigue; welds; buckling of the ram; "
+    "sliding and opening between the plates (the stacks are taken as welded); flatness and residual "
+    "stress of plates as delivered; foundation; guarding and controls.",
+)
+
+
+class Record(BaseModel):
+    """A frozen part of the summary."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Figure(Record):
+    """A number with its SI unit, its error (same unit, none where unknown) and a note."""
+
+    value: float | None
+    unit: str
+    error: float | None = None
+    note: str = ""
+
+
+class PlacedFigure(Figure):
+    """A number that belongs to a place, in words and coordinates (m)."""
+
+    place: str
+    at: tuple[float, float, float]
+
+
+class PlateRecord(Record):
+    """One plate of a stack."""
+
+    name: str
+    role: str
+    grade: str
+    thickness: float
+    mass: float
+    yield_strength: float
+    peak_von_mises: PlacedFigure | None
+    utilisation: float | None
+
+
+class BeamRecord(Record):
+    """The beam-theory cross-check of a stack."""
+
+    welded_deflection: float
+    loose_deflection: float
+    actual: str
+    bending_stress: float
+    ratio: float
+    """Finite-element over beam-theory deflection."""
+    band: tuple[float, float]
+    """Where that ratio is expected for such proportions."""
+    verdict: str
+
+
+class MeshRecord(Record):
+    """The mesh and the solution on it."""
+
+    elements: int
+    dofs: int
+    worst_quality: float
+    mean_quality: float
+    iterations: int
+    residual: float
+    balance: float
+    """Rod forces against applied force, relative."""
+    seconds: dict[str, float]
+
+
+class StackRecord(Record):
+    """Crosshead or bed."""
+
+    layout: str
+    symmetry: list[Literal["x", "y"]]
+    """Mirror planes of the model: x stands for the plane x = 0."""
+    peak_von_mises: PlacedFigure
+    mid_span_deflection: PlacedFigure
+    flatness_patch: Figure
+    flatness_face: Figure
+    strain_energy: Figure
+    beam_deflection: Figure
+    beam: BeamRecord
+    nut_displacement: Figure
+    dofs: int
+    interfaces: dict[str, str]
+    """Kind of each interface."""
+    plates: list[PlateRecord]
+    mass: Figure
+    mesh: MeshRecord
+
+
+class RodRecord(Record):
+    """One tie rod."""
+
+    name: str
+    at: tuple[float, float]
+    ends: tuple[float, float]
+    """Heights of the lower and the upper end (m)."""
+    diameter: float
+    thread: str
+    nut_height: float
+    nut_across_flats: float
+    preload: Figure
+    working_force: Figure
+    stretch: Figure
+
+
+class CheckRecord(Record):
+    """A demand against a limit."""
+
+    name: str
+    value: float
+    limit: float
+    unit: str
+    utilisation: float
+    limit_name: str
+    formula: str
+    source: str
+    note: str
+
+
+class Summary(Record):
+    """A whole run."""
+
+    version: Literal[1] = VERSION
+    case: str
+    """Name of the case file, without its directory."""
+    press: str
+    capacity: Figure
+    working_pressure: Figure
+    stacks: dict[Literal["crosshead", "bed"], StackRecord]
+    rods: list[RodRecord]
+    mass: Figure
+    height: Figure
+    cost: Figure
+    checks: list[CheckRecord]
+    exceeded: int
+    """How many limits are exceeded."""
+    defaults: list[tuple[str, str]]
+    """What the case left out, with the value taken."""
+    cautions: list[str]
+    seconds: float
+
+
+def summarise(solution: Solution, name: str) -> Summary:
+    """Gather the headline numbers of a solution; `name` is that of the case file."""
+    press = solution.press
+    checks = [_check(check) for check in all_checks(solution)]
+    return Summary(
+        case=name,
+        press=press.name,
+        capacity=Figure(value=press.capacity, unit="N"),
+        working_pressure=Figure(value=press.working_pressure, unit="Pa"),
+        stacks={key: _stack(stack) for key, stack in solution.stacks.items()},  # type: ignore[misc]
+        rods=[_rod(solution, rod) for rod in press.rods],
+        mass=Figure(value=press.mass, unit="kg", note="stacks, rods and nuts, without cylinder"),
+        height=Figure(value=press.height, unit="m", note="over the rods"),
+        cost=Figure(value=None, unit="", note="no price table in the case"),
+        checks=checks,
+        exceeded=sum(check.utilisation > 1 for check in checks),
+        defaults=[*case_file.defaults(solution.case), *press.assumed],
+        cautions=list(CAUTIONS),
+        seconds=solution.seconds,
+    )
+
+
+def _stack(solved: StackSolution) -> StackRecord:
+    stack, mesh, beam = solved.stack, solved.mesh, solved.beam
+    peak = solved.peak
+    ratio = solved.deflection / beam.actual.mid_span_deflection
+    by_plate = {p.plate.name: p for p in solved.peaks}
+    return StackRecord(
+        layout=stack.layout,
+        symmetry=sorted(mesh.symmetry),
+        peak_von_mises=_peak(peak),
+        mid_span_deflection=PlacedFigure(
+            value=solved.deflection,
+            unit="m",
+            place=f"loaded face, {solved.deflection_place}",
+            at=(0.0, 0.0, stack.load_face),
+            note="relative to the mean of the nut-bearing annuli, positive along the load",
+        ),
+        flatness_patch=Figure(
+            value=solved.flatness_patch, unit="m", note="highest minus lowest over the loaded patch"
+        ),
+        flatness_face=Figure(
+            value=solved.flatness_face,
+            unit="m",
+            note="highest minus lowest over the whole loaded face",
+        ),
+        strain_energy=Figure(
+            value=solved.strain_energy, unit="J", note="stack and its half of the rods"
+        ),
+        beam_deflection=Figure(
+            value=beam.actual.mid_span_deflection,
+            unit="m",
+            note=f"Timoshenko beam, {stack.interface} stack",
+        ),
+        beam=BeamRecord(
+            welded_deflection=beam.welded.mid_span_deflection,
+            loose_deflection=beam.loose.mid_span_deflection,
+            actual=stack.interface,
+            bending_stress=beam.actual.bending_stress,
+            ratio=ratio,
+            band=beam.band,
+            verdict=beam.verdict(ratio),
+        ),
+        nut_displacement=Figure(
+            value=solved.nut_mean, unit="m", note="mean of the nut-bearing annuli, upwards"
+        ),
+        dofs=mesh.dofs,
+        interfaces=dict.fromkeys(mesh.interfaces, stack.interface),
+        plates=[
+            PlateRecord(
+                name=plate.name,
+                role=plate.role,
+                grade=plate.material.grade,
+                thickness=plate.thickness,
+                mass=plate.mass,
+                yield_strength=plate.material.yield_strength,
+                peak_von_mises=_peak(by_plate[plate.name]) if plate.name in by_plate else None,
+                utilisation=by_plate[plate.name].utilisation if plate.name in by_plate else None,
+            )
+            for plate in stack.plates
+        ],
+        mass=Figure(value=stack.mass, unit="kg"),
+        mesh=MeshRecord(
+            elements=len(mesh.tets),
+            dofs=mesh.dofs,
+            worst_quality=mesh.quality.worst,
+            mean_quality=mesh.quality.mean,
+            iterations=solved.iterations,
+            residual=solved.residual,
+            balance=solved.balance,
+            seconds=solved.seconds,
+        ),
+    )
+
+
+def _peak(peak: Any) -> PlacedFigure:
+    return PlacedFigure(value=peak.von_mises, unit="Pa", place=peak.place, at=peak.at)
+
+
+def _rod(solution: Solution, rod: TieRod) -> RodRecord:
+    force = solution.rod_force(rod)
+    low = solution.press.bed.nut_face - rod.washer_thickness - rod.nut_height
+    return RodRecord(
+        name=rod.name,
+        at=rod.at,
+        ends=(low, low + rod.length),
+        diameter=rod.diameter,
+        thread=rod.thread,
+        nut_height=rod.nut_height,
+        nut_across_flats=rod.nut_across_flats,
+        preload=Figure(value=rod.preload, unit="N", note="as tightened, no pressing force"),
+        working_force=Figure(value=force, unit="N", note="what pressing at capacity adds"),
+        stretch=Figure(
+            value=force / rod.stiffness,
+            unit="m",
+            note="between the nut-bearing faces, from the working force",
+        ),
+    )
+
+
+def _check(check: Check) -> CheckRecord:
+    return CheckRecord(
+        name=check.name,
+        value=check.value,
+        limit=check.limit,
+        unit=check.unit,
+        utilisation=check.utilisation,
+        limit_name=check.limit_name,
+        formula=check.formula,
+        source=check.source,
+        note=check.note,
+    )
+
+
+def schema() -> dict[str, Any]:
+    """JSON schema of `summary.json`."""
+    return Summary.model_json_schema()

@@ -1,0 +1,139 @@
+"""Mesh a stack with gmsh's OpenCASCADE kernel. The only package that imports gmsh.
+
+The plates of a stack are fragmented together with the areas that carry loads, so that neighbours
+share matching faces and every area is a set of whole element faces. Each plate is cut at its middle
+plane, which guarantees two layers of elements.
+
+Plates much thinner than the element size are meshed as if they were thicker, and the mesh is then
+squeezed back: flat, well-aligned elements in place of very many or very bad ones.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+import gmsh
+import numpy as np
+
+from geometry.errors import MeshError
+from geometry.mesh import EDGES, Sizes, StackMesh, Symmetry, quality, scaled_jacobians
+from geometry.mesher import reading, solids
+from geometry.mesher import sizes as fields
+from geometry.parts import Groove, Hole, Stack, TieRod
+
+LEAST_JACOBIAN = 0.2
+"""Elements whose curved edges bring the scaled Jacobian below this are straightened."""
+
+
+def make(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Sizes) -> StackMesh:
+    """Mesh a stack.
+
+    Parameters
+    ----------
+    stack, rods : the stack, and the rods whose nuts bear on it.
+    symmetry : mirror planes to use (`geometry.mesh.choose_symmetry`).
+    sizes : element sizes.
+
+    Raises
+    ------
+    MeshError
+        If gmsh fails, or if the mesh has inverted elements.
+    """
+    start = time.perf_counter()
+    thick, squeeze = _thickened(stack, sizes)
+    with _session():
+        try:
+            model = solids.build(thick, rods, symmetry)
+            fields.set_fields(thick, rods, sizes)
+            gmsh.model.mesh.generate(3)
+            gmsh.model.mesh.setOrder(2)
+        except Exception as error:  # gmsh raises bare Exception for everything
+            raise MeshError(f"no mesh of the {stack.name} could be made: {error}") from error
+        nodes, tets, plate, faces = reading.read(model)
+    nodes[:, 2] = squeeze(nodes[:, 2])
+    nodes = _straightened(nodes, tets)
+    shape = quality(nodes, tets)
+    if shape.least_jacobian <= 0:
+        raise MeshError(
+            f"the mesh of the {stack.name} has inverted elements (least Jacobian "
+            f"{shape.least_jacobian:.2g}); allowed: a smaller mesh.size, or fewer tiny features"
+        )
+    names = tuple(plate.name for plate in stack.plates)
+    seconds = time.perf_counter() - start
+    return StackMesh(nodes, tets, plate, names, faces, symmetry, shape, seconds)
+
+
+@contextmanager
+def _session() -> Iterator[None]:
+    """Run gmsh quietly, on one thread, which makes its meshes repeatable."""
+    gmsh.initialize(readConfigFiles=False, interruptible=False)
+    try:
+        for option, value in {
+            "General.Terminal": 0,
+            "General.NumThreads": 1,
+            "Geometry.OCCParallel": 0,
+            "Mesh.MeshSizeExtendFromBoundary": 0,
+            "Mesh.MeshSizeFromPoints": 0,
+            "Mesh.MeshSizeFromCurvature": 0,
+            "Mesh.Algorithm": 6,
+            "Mesh.Algorithm3D": 10,
+            "Mesh.SecondOrderIncomplete": 0,
+        }.items():
+            gmsh.option.setNumber(option, value)
+        yield
+    finally:
+        gmsh.finalize()
+
+
+def _thickened(stack: Stack, sizes: Sizes) -> tuple[Stack, Squeeze]:
+    """Replace thin flat plates by thicker ones; also the map of z back to the real stack."""
+    if stack.layout != "flat":
+        return stack, Squeeze(np.zeros(1), np.zeros(1))
+    real, meshed = [stack.plates[0].base], [stack.plates[0].base]
+    plates = []
+    for plate in stack.plates:
+        thickness = max(plate.thickness, 0.8 * sizes.body)
+        factor = thickness / plate.thickness
+        holes = tuple(_deepened(hole, factor) for hole in plate.holes)
+        plates.append(replace(plate, base=meshed[-1], thickness=thickness, holes=holes))
+        real.append(plate.top)
+        meshed.append(meshed[-1] + thickness)
+    squeeze = Squeeze(np.array(meshed), np.array(real))
+    load, nut = (meshed[0], meshed[-1]) if stack.direction == 1 else (meshed[-1], meshed[0])
+    return replace(stack, plates=tuple(plates), load_face=load, nut_face=nut), squeeze
+
+
+def _straightened(nodes: np.ndarray, tets: np.ndarray) -> np.ndarray:
+    """Straighten the edges of elements that their curved edges distort too much.
+
+    That gives up the exact shape of a rim in a few elements, never the validity of one.
+    """
+    nodes = nodes.copy()
+    for _ in range(3):
+        bad = np.flatnonzero(scaled_jacobians(nodes, tets) < LEAST_JACOBIAN)
+        if not len(bad):
+            break
+        corners = nodes[tets[bad, :4]]
+        nodes[tets[bad, 4:]] = corners[:, EDGES].mean(axis=2)
+    return nodes
+
+
+@dataclass(frozen=True)
+class Squeeze:
+    """A piecewise linear map of heights, from meshed to real."""
+
+    meshed: np.ndarray
+    real: np.ndarray
+
+    def __call__(self, z: np.ndarray) -> np.ndarray:
+        """Return the real heights of `z`."""
+        return z if len(self.meshed) == 1 else np.interp(z, self.meshed, self.real)
+
+
+def _deepened(hole: Hole, factor: float) -> Hole:
+    if not isinstance(hole, Groove):
+        return hole
+    return replace(hole, depth=hole.depth * factor, head_depth=hole.head_depth * factor)

@@ -1,0 +1,102 @@
+"""Element sizes: small at rims, rings and patch edges, growing with distance from them."""
+
+from __future__ import annotations
+
+import math
+
+import gmsh
+import numpy as np
+
+from geometry.mesh import Sizes
+from geometry.mesher.solids import SNAP
+from geometry.parts import RoundHole, Stack, TieRod
+
+
+def set_fields(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> None:
+    """Small elements at rims, rings and patch edges, growing with distance."""
+    rims: dict[float, list[int]] = {}
+    wanted = _rim_sizes(stack, rods, sizes)
+    for _, curve in gmsh.model.getEntities(1):
+        if gmsh.model.getType(1, curve) in ("Circle", "Ellipse"):
+            size = wanted.get(round(_radius(curve), 6), sizes.body)
+        elif _on_rectangle(curve, stack):
+            size = min(stack.patch.length, stack.patch.width) / sizes.patch_divisions
+        else:
+            continue
+        size = float(np.clip(size, sizes.least, sizes.body))
+        if size < 0.95 * sizes.body:
+            rims.setdefault(round(size, 6), []).append(curve)
+    field = gmsh.model.mesh.field
+    fields = []
+    for size, curves in rims.items():
+        distance = field.add("Distance")
+        field.setNumbers(distance, "CurvesList", curves)
+        field.setNumber(distance, "Sampling", 40)
+        grown = field.add("Threshold")
+        field.setNumber(grown, "InField", distance)
+        field.setNumber(grown, "SizeMin", size)
+        field.setNumber(grown, "SizeMax", sizes.body)
+        field.setNumber(grown, "DistMin", size)
+        field.setNumber(grown, "DistMax", size + (sizes.body - size) / sizes.growth)
+        fields.append(grown)
+    body = field.add("MathEval")
+    field.setString(body, "F", f"{sizes.body!r}")
+    smallest = field.add("Min")
+    field.setNumbers(smallest, "FieldsList", [*fields, body])
+    field.setAsBackgroundMesh(smallest)
+
+
+def _rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[float, float]:
+    """Wanted element size by radius of a circle (m): rims, rings, patch, rounded corners."""
+    wanted: dict[float, float] = {}
+
+    def want(radius: float, size: float) -> None:
+        key = round(radius, 6)
+        wanted[key] = min(size, wanted.get(key, math.inf))
+
+    around = 2 * math.pi / sizes.round_divisions
+    for plate in stack.plates:
+        for hole in plate.holes:
+            radius = (
+                hole.diameter / 2 if isinstance(hole, RoundHole) else getattr(hole, "radius", 0)
+            )
+            if radius:
+                want(radius, around * radius)
+        if plate.outline.corners == "rounded":
+            want(plate.outline.corner, around * plate.outline.corner)
+    for rod in rods:
+        ring = (rod.bearing_outer - rod.hole) / 2 / sizes.ring_divisions
+        want(rod.bearing_outer / 2, ring * 1.5)
+    patch = stack.patch
+    if patch.shape == "annulus":
+        ring = (patch.length - patch.inner) / 2 / sizes.ring_divisions
+        want(patch.length / 2, ring)
+        want(patch.inner / 2, ring)
+    elif patch.shape == "disc":
+        want(patch.length / 2, patch.length / sizes.patch_divisions)
+    return wanted
+
+
+def _radius(curve: int) -> float:
+    """Radius of a circular arc (m), from three of its points."""
+    low, high = gmsh.model.getParametrizationBounds(1, curve)
+    u = np.linspace(low[0], high[0], 4)[:3]
+    a, b, c = np.array(gmsh.model.getValue(1, curve, u)).reshape(3, 3)
+    sides = np.linalg.norm([b - a, c - b, a - c], axis=1)
+    area = np.linalg.norm(np.cross(b - a, c - a)) / 2
+    return float(sides.prod() / (4 * area))
+
+
+def _on_rectangle(curve: int, stack: Stack) -> bool:
+    """Whether a line lies on the edge of a rectangular loaded patch."""
+    patch = stack.patch
+    if patch.shape != "rectangle":
+        return False
+    x0, y0, z0, x1, y1, z1 = gmsh.model.getBoundingBox(1, curve)
+    if max(abs(z0 - stack.load_face), abs(z1 - stack.load_face)) > SNAP:
+        return False
+    x, y = (x0 + x1) / 2 - patch.centre[0], (y0 + y1) / 2 - patch.centre[1]
+    a, b = patch.length / 2, patch.width / 2
+    on_x = abs(abs(x) - a) < SNAP and abs(y) <= b
+    on_y = abs(abs(y) - b) < SNAP and abs(x) <= a
+    return on_x or on_y

@@ -1,0 +1,184 @@
+"""The solid model: plates and loaded areas, cut to the modelled share, joined face to face."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import gmsh
+
+from geometry.errors import MeshError
+from geometry.mesh import Symmetry
+from geometry.parts import Groove, Hole, Outline, Patch, Plate, RoundHole, Stack, TieRod
+
+Tag = tuple[int, int]
+SNAP = 1e-6
+"""Tolerance of positions (m) when entities are recognised."""
+
+
+@dataclass(frozen=True)
+class Model:
+    """What the gmsh model holds: volumes by plate, faces by name, sizes at curves."""
+
+    volumes: tuple[tuple[int, ...], ...]
+    faces: dict[str, tuple[int, ...]]
+
+
+def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
+    """Build plates and loaded areas, cut them to the modelled share, join them face to face."""
+    occ = gmsh.model.occ
+    volumes = [_plate(plate) for plate in stack.plates]
+    areas = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
+    for rod in rods:
+        areas[f"nut of {rod.name}"] = [_area(rod.annulus, stack.nut_face)]
+    if symmetry:
+        volumes = [_kept(tags, symmetry) for tags in volumes]
+        areas = {name: _kept(tags, symmetry) for name, tags in areas.items()}
+    areas = {name: tags for name, tags in areas.items() if tags}
+    objects = [tag for tags in volumes for tag in tags]
+    tools = [tag for tags in areas.values() for tag in tags]
+    _, children = occ.fragment(objects, tools)
+    occ.synchronize()
+
+    count = iter(children)
+    by_plate = tuple(tuple(child[1] for _ in tags for child in next(count)) for tags in volumes)
+    faces: dict[str, tuple[int, ...]] = {}
+    for name, tags in areas.items():
+        surfaces = [child[1] for _ in tags for child in next(count)]
+        borne = tuple(s for s in surfaces if len(gmsh.model.getAdjacencies(2, s)[0]) > 0)
+        stray = [(2, s) for s in surfaces if s not in borne]  # over a groove
+        if stray:
+            occ.remove(stray, recursive=True)
+            occ.synchronize()
+        if not borne:
+            raise MeshError(f"the area {name!r} touches no plate")
+        faces[name] = borne
+    faces |= _found_faces(stack, by_plate, symmetry)
+    return Model(by_plate, faces)
+
+
+def _plate(plate: Plate) -> list[Tag]:
+    """A plate as two halves that share its middle plane."""
+    occ = gmsh.model.occ
+    upright = plate.normal == "y"
+    # An upright plate is built lying and turned about x by a quarter: z becomes y, y becomes −z.
+    base, half = (
+        (-plate.base, -plate.thickness / 2) if upright else (plate.base, plate.thickness / 2)
+    )
+    sheet = [_outline(plate.outline, base)]
+    cutters = [_cutter(hole, base) for hole in plate.holes if not isinstance(hole, Groove)]
+    if cutters:
+        sheet, _ = occ.cut(sheet, cutters)
+    bodies: list[Tag] = []
+    for _ in range(2):
+        made = occ.extrude(sheet, 0, 0, half)
+        bodies += [tag for tag in made if tag[0] == 3]
+        sheet = _far_sheets(made)
+    grooves = [
+        tag for hole in plate.holes if isinstance(hole, Groove) for tag in _groove(hole, plate)
+    ]
+    if grooves:
+        bodies, _ = occ.cut(bodies, grooves)
+    if upright:
+        occ.rotate(bodies, 0, 0, 0, 1, 0, 0, math.pi / 2)
+    return bodies
+
+
+def _far_sheets(made: list[Tag]) -> list[Tag]:
+    """Of what an extrusion returns, the surfaces listed just before each volume."""
+    return [made[i - 1] for i, tag in enumerate(made) if tag[0] == 3]
+
+
+def _outline(outline: Outline, z: float) -> Tag:
+    occ = gmsh.model.occ
+    x0, y0, x1, y1 = outline.box
+    c = outline.corner
+    if outline.corners != "chamfered" or c == 0:
+        radius = c if outline.corners == "rounded" else 0.0
+        tag = occ.addRectangle(x0, y0, z, x1 - x0, y1 - y0, roundedRadius=radius)
+        return (2, tag)
+    corners = [
+        (x0 + c, y0),
+        (x1 - c, y0),
+        (x1, y0 + c),
+        (x1, y1 - c),
+        (x1 - c, y1),
+        (x0 + c, y1),
+        (x0, y1 - c),
+        (x0, y0 + c),
+    ]
+    points = [occ.addPoint(x, y, z) for x, y in corners]
+    lines = [occ.addLine(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True)]
+    return (2, occ.addPlaneSurface([occ.addCurveLoop(lines)]))
+
+
+def _cutter(hole: Hole, z: float) -> Tag:
+    occ = gmsh.model.occ
+    if isinstance(hole, RoundHole):
+        return (2, occ.addDisk(*hole.at, z, hole.diameter / 2, hole.diameter / 2))
+    assert not isinstance(hole, Groove)
+    x, y = hole.at[0] - hole.length / 2, hole.at[1] - hole.width / 2
+    return (2, occ.addRectangle(x, y, z, hole.length, hole.width, roundedRadius=hole.radius))
+
+
+def _groove(groove: Groove, plate: Plate) -> list[Tag]:
+    """Boxes that cut a groove, from one edge of the plate to the other."""
+    x0, y0, x1, y1 = plate.outline.box
+    neck = groove.depth - groove.head_depth
+    parts = [(groove.width, 0.0, neck)]
+    if groove.head_depth:
+        parts.append((groove.head_width, neck, groove.head_depth))
+    boxes = []
+    for width, down, depth in parts:
+        z = plate.top - down - depth if plate.grooved == "+" else plate.base + down
+        if groove.along == "x":
+            box = (x0, groove.at - width / 2, z, x1 - x0, width, depth)
+        else:
+            box = (groove.at - width / 2, y0, z, width, y1 - y0, depth)
+        boxes.append((3, gmsh.model.occ.addBox(*box)))
+    return boxes
+
+
+def _area(patch: Patch, z: float) -> Tag:
+    occ = gmsh.model.occ
+    x, y = patch.centre
+    if patch.shape == "rectangle":
+        tag = occ.addRectangle(
+            x - patch.length / 2, y - patch.width / 2, z, patch.length, patch.width
+        )
+        return (2, tag)
+    disc = (2, occ.addDisk(x, y, z, patch.length / 2, patch.length / 2))
+    if patch.inner == 0:
+        return disc
+    hole = (2, occ.addDisk(x, y, z, patch.inner / 2, patch.inner / 2))
+    ring, _ = occ.cut([disc], [hole])
+    return ring[0]
+
+
+def _kept(tags: list[Tag], symmetry: Symmetry) -> list[Tag]:
+    """What lies in x ≥ 0 and y ≥ 0, as far as those planes are mirrors."""
+    far = 1000.0
+    x0, y0 = (0.0 if plane in symmetry else -far for plane in ("x", "y"))
+    box = gmsh.model.occ.addBox(x0, y0, -far, far - x0, far - y0, 2 * far)
+    kept, _ = gmsh.model.occ.intersect(tags, [(3, box)])
+    return [tag for tag in kept if tag[0] == tags[0][0]]
+
+
+def _found_faces(
+    stack: Stack, by_plate: tuple[tuple[int, ...], ...], symmetry: Symmetry
+) -> dict[str, tuple[int, ...]]:
+    """Interfaces and symmetry planes, recognised by what they touch and where they lie."""
+    owner = {volume: index for index, tags in enumerate(by_plate) for volume in tags}
+    faces: dict[str, list[int]] = {}
+    for _, surface in gmsh.model.getEntities(2):
+        volumes = gmsh.model.getAdjacencies(2, surface)[0]
+        plates = sorted({owner[volume] for volume in volumes})
+        if len(plates) == 2:
+            one, two = (stack.plates[index].name for index in plates)
+            faces.setdefault(f"{one} | {two}", []).append(surface)
+        elif len(volumes) == 1:
+            box = gmsh.model.getBoundingBox(2, surface)
+            for axis, plane in enumerate(("x", "y")):
+                if plane in symmetry and max(abs(box[axis]), abs(box[axis + 3])) < SNAP:
+                    faces.setdefault(f"symmetry {plane}", []).append(surface)
+    return {name: tuple(tags) for name, tags in faces.items()}

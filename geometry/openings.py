@@ -1,0 +1,186 @@
+"""Rules for openings and bearing areas: inside their plate, apart, and on steel."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import combinations
+
+from geometry.errors import Problem
+from geometry.parts import Groove, Hole, Patch, Plate, Press, RectangleHole, RoundHole, Stack
+from geometry.units import LENGTH, show
+
+LEAST_BRIDGE = 0.001
+"""Least steel between two holes or a hole and an edge (m): below it a mesh has no sense."""
+
+
+def _length(value: float) -> str:
+    return show(value, LENGTH)
+
+
+def _reach(hole: Hole) -> tuple[float, float, float]:
+    """Half-lengths along both directions and the radius of the rounding (m)."""
+    if isinstance(hole, RoundHole):
+        return hole.diameter / 2, hole.diameter / 2, hole.diameter / 2
+    assert isinstance(hole, RectangleHole)
+    return hole.length / 2, hole.width / 2, hole.radius
+
+
+def _apart(one: Hole, two: Hole) -> float:
+    """Distance between two holes (m), rectangles taken with rounded corners as given."""
+    (a1, b1, r1), (a2, b2, r2) = _reach(one), _reach(two)
+    x = abs(one.at[0] - two.at[0]) - (a1 - r1) - (a2 - r2)  # type: ignore[index]
+    y = abs(one.at[1] - two.at[1]) - (b1 - r1) - (b2 - r2)  # type: ignore[index]
+    core = math.hypot(max(x, 0.0), max(y, 0.0)) + min(max(x, y), 0.0)
+    return core - r1 - r2
+
+
+def _label(hole: Hole) -> str:
+    if isinstance(hole, Groove):
+        return f"groove along {hole.along} at {_length(hole.at)}"
+    size = (
+        _length(hole.diameter)
+        if isinstance(hole, RoundHole)
+        else (f"{_length(hole.length)} x {_length(hole.width)}")
+    )
+    what = hole.purpose if isinstance(hole, RoundHole) else "opening"
+    return f"{what} {size} at ({_length(hole.at[0])}, {_length(hole.at[1])})"
+
+
+def inside(stack: Stack, plate: Plate) -> Iterator[Problem]:
+    """Openings stay inside their plate and apart from each other."""
+    where = f"{stack.name}, {plate.name}"
+    outline = plate.outline
+    if outline.corners != "straight" and outline.corner > min(outline.length, outline.width) / 2:
+        yield Problem(
+            f"{where}, corner_size",
+            _length(outline.corner),
+            f"allowed: up to half of the shorter side, "
+            f"{_length(min(outline.length, outline.width) / 2)}",
+        )
+        return
+    solid = [hole for hole in plate.holes if not isinstance(hole, Groove)]
+    for hole in solid:
+        a, b, r = _reach(hole)
+        if r > min(a, b) * (1 + 1e-9):
+            yield Problem(
+                where,
+                _label(hole),
+                "allowed: corner_radius up to half of the opening's shorter side",
+            )
+            continue
+        corners = [
+            (hole.at[0] + i * (a - r), hole.at[1] + j * (b - r)) for i in (-1, 1) for j in (-1, 1)
+        ]
+        if min(outline.clearance(corner, r) for corner in corners) < LEAST_BRIDGE:
+            yield Problem(
+                where,
+                _label(hole),
+                "it leaves the plate; allowed: inside the outline "
+                f"{_length(outline.length)} x {_length(outline.width)}, "
+                f"{_length(LEAST_BRIDGE)} from its edge",
+            )
+    for one, two in combinations(solid, 2):
+        if _apart(one, two) < LEAST_BRIDGE:
+            yield Problem(
+                where,
+                f"{_label(one)} and {_label(two)}",
+                f"they overlap; allowed: at least {_length(LEAST_BRIDGE)} of steel between",
+            )
+    yield from _grooves(plate, where, solid)
+
+
+def _grooves(plate: Plate, where: str, solid: list) -> Iterator[Problem]:
+    grooves = [hole for hole in plate.holes if isinstance(hole, Groove)]
+    for groove in grooves:
+        x0, y0, x1, y1 = plate.outline.box
+        low, high = (y0, y1) if groove.along == "x" else (x0, x1)
+        if (
+            groove.at - groove.reach < low + LEAST_BRIDGE
+            or groove.at + groove.reach > high - LEAST_BRIDGE
+        ):
+            yield Problem(where, _label(groove), "allowed: inside the plate")
+        if groove.depth > plate.thickness - LEAST_BRIDGE:
+            yield Problem(
+                where,
+                _label(groove) + f", depth {_length(groove.depth)}",
+                f"allowed: less than the plate's thickness, {_length(plate.thickness)}",
+            )
+        axis = 1 if groove.along == "x" else 0
+        for hole in solid:
+            if abs(hole.at[axis] - groove.at) < groove.reach + _reach(hole)[axis] + LEAST_BRIDGE:
+                yield Problem(
+                    where,
+                    f"{_label(groove)} and {_label(hole)}",
+                    "they overlap; allowed: grooves clear of other openings",
+                )
+        if plate.outline.corners != "straight":
+            yield Problem(where, _label(groove), "allowed: grooves in plates with straight corners")
+    for one, two in combinations(grooves, 2):
+        if one.along != two.along or abs(one.at - two.at) < one.reach + two.reach + LEAST_BRIDGE:
+            yield Problem(
+                where,
+                f"{_label(one)} and {_label(two)}",
+                "they overlap; allowed: grooves side by side in one direction",
+            )
+
+
+def bearing(stack: Stack, press: Press) -> Iterator[Problem]:
+    """Loaded patch and nut annuli lie on steel."""
+    loaded = _at_face(stack, stack.load_face)
+    yield from _covered(stack, stack.patch, f"{stack.patch_name} patch", loaded)
+    held = _at_face(stack, stack.nut_face)
+    for rod in press.rods:
+        yield from _covered(stack, rod.annulus, f"nut annulus of {rod.name}", held)
+
+
+def _at_face(stack: Stack, z: float) -> list[Plate]:
+    return [
+        plate
+        for plate in stack.plates
+        if plate.normal == "z" and (abs(plate.base - z) < 1e-9 or abs(plate.top - z) < 1e-9)
+    ]
+
+
+def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iterator[Problem]:
+    a, b = patch.length / 2, patch.width / 2
+    x, y = patch.centre
+    size = (
+        f"{_length(patch.length)} x {_length(patch.width)}"
+        if patch.shape == "rectangle"
+        else f"diameter {_length(patch.length)}"
+    )
+    given = f"{size} at ({_length(x)}, {_length(y)})"
+    key = f"{stack.name}, {what}"
+
+    def clearance(plate: Plate) -> float:
+        if patch.shape == "rectangle":
+            return min(
+                plate.outline.clearance((x + i * a, y + j * b)) for i in (-1, 1) for j in (-1, 1)
+            )
+        return plate.outline.clearance((x, y), a)
+
+    best = max(plates, key=clearance)
+    if clearance(best) < 0:
+        yield Problem(
+            key,
+            given,
+            f"it lies off the plate; allowed: inside {best.name}, "
+            f"{_length(best.outline.length)} x {_length(best.outline.width)}",
+        )
+        return
+    form: Hole = (
+        RectangleHole((x, y), patch.length, patch.width)
+        if patch.shape == "rectangle"
+        else RoundHole((x, y), patch.length)
+    )
+    for hole in best.holes:
+        if isinstance(hole, Groove):
+            continue  # a workpiece may bridge a T-slot
+        own = (
+            isinstance(hole, RoundHole)
+            and hole.at == patch.centre
+            and hole.diameter <= patch.inner * (1 + 1e-9)
+        )
+        if not own and _apart(form, hole) < -1e-9:
+            yield Problem(key, given, f"allowed: clear of {_label(hole)} in {best.name}")

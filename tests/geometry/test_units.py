@@ -1,0 +1,85 @@
+"""Units: exact definitions, refusals, and a round trip."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from geometry.units import FORCE, LENGTH, MASS, OFFSET, PRESSURE, SLOPE, UnitError, parse, show
+
+# Exact by definition: g0 = 9.80665 m/s² (3rd CGPM 1901), 1 atm = 101325 Pa (10th CGPM 1954),
+# 1 in = 25.4 mm and 1 lbf = 0.45359237 kg g0 (international yard and pound, 1959).
+EXACT = [
+    ("250 tf", FORCE, 250e3 * 9.80665),
+    ("250 kN", FORCE, 250e3),
+    ("1 kgf", FORCE, 9.80665),
+    ("1 lbf", FORCE, 0.45359237 * 9.80665),
+    ("320 bar", PRESSURE, 32e6),
+    ("450 atm", PRESSURE, 450 * 101325),
+    ("1 kgf/cm^2", PRESSURE, 98066.5),
+    ("60 mm", LENGTH, 0.06),
+    ("60mm", LENGTH, 0.06),
+    (" 6 cm ", LENGTH, 0.06),
+    ("10 in", LENGTH, 0.254),
+    ("-350 mm", OFFSET, -0.35),
+    ("1.5 t", MASS, 1500.0),
+    ("1 mm/m", SLOPE, 1e-3),
+    ("6e1 mm", LENGTH, 0.06),
+]
+
+
+@pytest.mark.parametrize(("text", "kind", "value"), EXACT)
+def test_exact_values(text, kind, value):
+    assert parse(text, kind) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "given_value",
+    [
+        "60",
+        "mm",
+        "",
+        "60 mm mm mm mm mm",
+        "60 kg",
+        "sixty mm",
+        "60 mm; 7",
+        "1/2 mm",
+        "60,5 mm",
+        "0x10 mm",
+        "nan mm",
+        "inf m",
+        "1e400 mm",
+        "60 mm**9**9**9",
+        "60 mm^77",
+        "60 (mm",
+        "60 °C",
+        60,
+        60.0,
+        True,
+        None,
+        [],
+        {},
+        "250 t" * 50,
+        "60 __import__('os')",
+    ],
+)
+def test_refusals_say_what_is_allowed(given_value):
+    with pytest.raises(UnitError, match="allowed: a length with its unit"):
+        parse(given_value, LENGTH)
+
+
+@given(st.floats(min_value=1e-4, max_value=100.0))
+def test_round_trip(value):
+    assert math.isclose(parse(show(value, LENGTH, 17), LENGTH), value, rel_tol=1e-12)
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_a_length_or_an_error(text):
+    try:
+        value = parse(text, LENGTH)
+    except UnitError:
+        return
+    assert LENGTH.low <= value <= LENGTH.high
