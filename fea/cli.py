@@ -154,6 +154,24 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except Exception as error:
+        console.print_error(
+            f"unexpected fault in platestack: {type(error).__name__}: {error}; the details are in "
+            f"{_keep_details()}; nothing was written to the results"
+        )
+        sys.exit(PlatestackError.exit_code)
+
+
+def _keep_details() -> str:
+    """Write the traceback of the current fault to a file of its own; its path."""
+    import tempfile
+    import traceback
+
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="platestack-fault-", suffix=".txt", delete=False, encoding="utf-8"
+    ) as file:
+        file.write(traceback.format_exc())
+    return file.name
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from rich.markup import escape
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from fea.model import Report
+from fea.stack import Report
 from fea.options import Option
 from fea.summary import CheckRecord, Figure, StackRecord, Summary
 from geometry import tables

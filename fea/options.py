@@ -11,7 +11,8 @@ from typing import Literal
 
 from fea import pictures, results
 from fea.checks import all_checks
-from fea.model import Report, analyse
+from fea.model import analyse
+from fea.stack import Report
 from geometry import rules
 from geometry.errors import CaseError, UsageError
 from geometry.schema import Case

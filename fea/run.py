@@ -12,7 +12,8 @@ from pathlib import Path
 import meshio
 
 from fea import grids, pictures, results
-from fea.model import Report, Solution, analyse, mesh_stack
+from fea.model import Solution, analyse
+from fea.stack import Report, mesh_stack
 from fea.summary import Summary, summarise
 from geometry import case as case_file
 from geometry import layout

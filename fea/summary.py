@@ -11,7 +11,8 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 from fea.checks import Check, all_checks
-from fea.model import Solution, StackSolution
+from fea.model import Solution
+from fea.stack import StackSolution
 from geometry import case as case_file
 from geometry.parts import TieRod
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from geometry import stacking, tables, units
+from geometry import tables, units
 from geometry.parts import (
     Patch,
     Point,
@@ -19,9 +19,8 @@ from geometry.parts import (
 )
 from geometry.schema import (
     Case,
-    StackSection,
 )
-from geometry.stacking import Assumptions, bearing_diameter, material
+from geometry.stacking import Assumptions, Stacking, bearing_diameter, material
 
 
 def rod_positions(case: Case) -> tuple[Point, ...]:
@@ -77,24 +76,22 @@ def build(case: Case) -> Press:
     patches[case.ram.mounted] = ("ram", ram_patch)
 
     def stack(name: Literal["crosshead", "bed"], floor: float) -> Stack:
-        section: StackSection = getattr(case, name)
         direction: Literal[1, -1] = 1 if name == "crosshead" else -1
-        make = stacking.flat if section.layout == "flat" else stacking.on_edge
-        plates = make(case, name, section, positions, hole, direction, floor, notes)
+        plates = Stacking(case, name, positions, hole, direction, floor, notes).plates()
         low = min(plate.bounds[0][2] for plate in plates)
         high = max(plate.bounds[1][2] for plate in plates)
         load, nut = (low, high) if direction == 1 else (high, low)
         kind, patch = patches[name]
         return Stack(
             name,
-            section.layout,
+            getattr(case, name).layout,
             plates,
             direction,
             load,
             nut,
             patch,
             kind,  # type: ignore[arg-type]
-            section.interface.kind,
+            getattr(case, name).interface.kind,
             limit,
         )
 

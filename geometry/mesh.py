@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from geometry.errors import MeshError
+from geometry.errors import UsageError
 from geometry.parts import Plate, Stack, TieRod
 
 Symmetry = frozenset[Literal["x", "y"]]
@@ -96,6 +96,15 @@ class Sizes:
         return self.body / 30
 
 
+@dataclass(frozen=True)
+class SizeField:
+    """Wanted element sizes over an earlier mesh: (n, 3) points, (m, 4) elements, (n,) sizes (m)."""
+
+    points: np.ndarray
+    tets: np.ndarray
+    sizes: np.ndarray
+
+
 def default_sizes(stack: Stack, rods: tuple[TieRod, ...], wish: float | None = None) -> Sizes:
     """Sizes for a stack: as wished, else from its thinnest plate, kept within the span's scale."""
     if wish is not None:
@@ -127,7 +136,7 @@ def choose_symmetry(stack: Stack, rods: tuple[TieRod, ...], wish: str = "auto") 
 
     Raises
     ------
-    MeshError
+    UsageError
         If a plane is forced that the stack does not have.
     """
     present = symmetry_of(stack, rods)
@@ -136,8 +145,8 @@ def choose_symmetry(stack: Stack, rods: tuple[TieRod, ...], wish: str = "auto") 
     forced = FORCED[wish]
     if not forced <= present:
         lacking = " and ".join(f"{plane} = 0" for plane in sorted(forced - present))
-        raise MeshError(
-            f'mesh.symmetry: given "{wish}", but the {stack.name} is not symmetric about {lacking}; '
+        raise UsageError(
+            f'mesh.symmetry: given "{wish}"; the {stack.name} is not symmetric about {lacking}; '
             'allowed: "auto", or planes that it has'
         )
     return forced

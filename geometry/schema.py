@@ -323,6 +323,8 @@ class MeshWish(Section):
     symmetry: Literal["auto", "quarter", "half x", "half y", "whole"] = "auto"
     deflection_accuracy: Annotated[float, Field(strict=True, ge=1e-3, le=0.5)] = 0.02
     stress_accuracy: Annotated[float, Field(strict=True, ge=5e-3, le=0.5)] = 0.05
+    most_unknowns: Annotated[int, Field(strict=True, ge=1000, le=5_000_000)] = 300_000
+    """Of each stack; refinement stops there."""
 
 
 class GivenMaterial(Section):

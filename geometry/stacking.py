@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
 from geometry import tables, units
 from geometry.parts import (
+    Axis,
     Groove,
     Hole,
     Material,
@@ -26,6 +28,7 @@ from geometry.schema import (
     Platen,
     RectangleOpening,
     RoundOpening,
+    Saddle,
     StackSection,
 )
 
@@ -113,172 +116,10 @@ def bolt_hole(bolt: ClampBolt) -> float:
     return bolt.hole or math.ceil(1100 * tables.thread(bolt.thread).d) / 1000
 
 
-def flat(
-    case: Case,
-    name: str,
-    section: StackSection,
-    positions: tuple[Point, ...],
-    hole: float,
-    direction: int,
-    floor: float,
-    notes: Assumptions,
-) -> tuple[Plate, ...]:
-    """Plates piled from below; the platen lies on the loaded face."""
-    entries: list[tuple[str, PlateEntry | Platen]] = []
-    for entry in section.plates:
-        for _ in range(entry.count):
-            entries.append((f"plate {len(entries) + 1}", entry))
-    if section.platen is not None:
-        entries.insert(0 if direction == 1 else len(entries), ("platen", section.platen))
-    bolts = [RoundHole(b.at, bolt_hole(b), "clamp bolt") for b in section.clamp_bolts]
-    plates, base = [], floor
-    for label, entry in entries:
-        outline = _outline(section, entry)
-        common = () if label == "platen" else section.openings
-        holes: list[Hole] = [_hole(opening) for opening in (*common, *entry.openings)]
-        holes += [RoundHole(at, hole, "rod") for at in positions if outline.clearance(at) > 0]
-        if label != "platen":
-            holes += bolts
-        steel = material(case, entry.grade or section.grade, entry.thickness)
-        role: Literal["plate", "platen"] = "platen" if label == "platen" else "plate"
-        plates.append(
-            Plate(
-                label,
-                role,
-                outline,
-                entry.thickness,
-                base,
-                steel,
-                "z",
-                tuple(holes),
-                "-" if direction == 1 else "+",
-            )
-        )
-        base += entry.thickness
-    return tuple(plates)
-
-
 def edge_gaps(section: StackSection) -> tuple[float, ...]:
     """Distances between neighbouring plates of an on-edge stack (m); touching if not given."""
     count = sum(entry.count for entry in section.plates)
     return section.gaps if section.gaps is not None else (0.0,) * (count - 1)
-
-
-def on_edge(
-    case: Case,
-    name: str,
-    section: StackSection,
-    positions: tuple[Point, ...],
-    hole: float,
-    direction: int,
-    floor: float,
-    notes: Assumptions,
-) -> tuple[Plate, ...]:
-    """Upright plates side by side from −y to +y, platen on the loaded face, saddles opposite."""
-    assert section.platen is not None and section.saddle is not None and section.height is not None
-    platen, saddle = section.platen, section.saddle
-    below, above = (platen, saddle) if direction == 1 else (saddle, platen)
-    middle = floor + below.thickness + section.height / 2
-    entries = [entry for entry in section.plates for _ in range(entry.count)]
-    gaps = edge_gaps(section)
-    width = sum(entry.thickness for entry in entries) + sum(gaps)
-    bolts = tuple(
-        RoundHole((b.at[0], b.at[1] + middle), bolt_hole(b), "clamp bolt")
-        for b in section.clamp_bolts
-    )
-    plates, base = [], -width / 2
-    for index, entry in enumerate(entries):
-        outline = _raised(_outline(section, entry), middle)
-        holes = [_raised_hole(_hole(o), middle) for o in (*section.openings, *entry.openings)]
-        steel = material(case, entry.grade or section.grade, entry.thickness)
-        plates.append(
-            Plate(
-                f"plate {index + 1}",
-                "plate",
-                outline,
-                entry.thickness,
-                base,
-                steel,
-                "y",
-                (*holes, *bolts),
-            )
-        )
-        base += entry.thickness
-        if index < len(gaps):
-            if gaps[index] > 0:
-                plates += _spacers(
-                    case,
-                    name,
-                    section,
-                    positions,
-                    gaps[index],
-                    base,
-                    middle,
-                    bolts,
-                    len(plates),
-                    notes,
-                )
-            base += gaps[index]
-
-    low, high = floor, floor + below.thickness + section.height
-    for part, z in ((below, low), (above, high)):
-        if part is platen:
-            outline = Outline(
-                platen.length or section.length,
-                platen.width or width,
-                platen.corners or "straight",
-                platen.corner_size or 0.0,
-            )
-            holes = tuple(_hole(opening) for opening in platen.openings)
-            holes += tuple(
-                RoundHole(at, hole, "rod") for at in positions if outline.clearance(at) > 0
-            )
-            steel = material(case, platen.grade or section.grade, platen.thickness)
-            plates.append(
-                Plate(
-                    "platen",
-                    "platen",
-                    outline,
-                    platen.thickness,
-                    z,
-                    steel,
-                    "z",
-                    holes,
-                    "-" if direction == 1 else "+",
-                )
-            )
-        else:
-            plates += _saddles(case, name, section, positions, hole, width, z, notes)
-    return tuple(plates)
-
-
-def _spacers(
-    case: Case,
-    name: str,
-    section: StackSection,
-    positions: tuple[Point, ...],
-    gap: float,
-    base: float,
-    middle: float,
-    bolts: tuple[RoundHole, ...],
-    taken: int,
-    notes: Assumptions,
-) -> list[Plate]:
-    """Blocks across one gap, as high as the stack."""
-    places = spacer_places(section, positions)
-    if section.spacers.at is None:
-        text = ", ".join(units.show(x, units.OFFSET) for x in places)
-        if (f"{name}.spacers.at", text) not in notes.made:
-            notes.made.append((f"{name}.spacers.at", text))
-    steel = material(case, section.spacers.grade or section.grade, gap)
-    blocks = []
-    for index, x in enumerate(places):
-        assert section.height is not None
-        outline = Outline(section.spacers.length, section.height, centre=(x, middle))
-        holes = tuple(bolt for bolt in bolts if outline.clearance(bolt.at, bolt.diameter / 2) > 0)
-        label = f"spacer {taken}.{index + 1}"
-        blocks.append(Plate(label, "spacer", outline, gap, base, steel, "y", holes))
-    return blocks
 
 
 def spacer_places(section: StackSection, positions: tuple[Point, ...]) -> tuple[float, ...]:
@@ -289,38 +130,150 @@ def spacer_places(section: StackSection, positions: tuple[Point, ...]) -> tuple[
     return -outer / 2, 0.0, outer / 2
 
 
-def _saddles(
-    case: Case,
-    name: str,
-    section: StackSection,
-    positions: tuple[Point, ...],
-    hole: float,
-    width: float,
-    base: float,
-    notes: Assumptions,
-) -> list[Plate]:
-    """One saddle across the stack for all rods that share an x."""
-    assert section.saddle is not None
-    bearing = bearing_diameter(case, hole)
-    length = notes.length(f"{name}.saddle.length", section.saddle.length, 1.25 * bearing)
-    steel = material(case, section.saddle.grade or section.grade, section.saddle.thickness)
-    saddles = []
-    for index, x in enumerate(sorted({x for x, _ in positions})):
-        outline = Outline(length, width, centre=(x, 0.0))
-        holes = tuple(RoundHole(at, hole, "rod") for at in positions if at[0] == x)
-        saddles.append(
-            Plate(
-                f"saddle {index + 1}",
-                "saddle",
-                outline,
-                section.saddle.thickness,
-                base,
-                steel,
-                "z",
-                holes,
-            )
+@dataclass(frozen=True)
+class Stacking:
+    """Puts the plates of one stack in their places.
+
+    `positions` and `hole` are those of the rods; `direction` is +1 for the crosshead, loaded from
+    below, and −1 for the bed; `floor` is the height of the stack's underside (m).
+    """
+
+    case: Case
+    name: Literal["crosshead", "bed"]
+    positions: tuple[Point, ...]
+    hole: float
+    direction: Literal[1, -1]
+    floor: float
+    notes: Assumptions
+
+    @property
+    def section(self) -> StackSection:
+        """The stack's table in the case."""
+        section: StackSection = getattr(self.case, self.name)
+        return section
+
+    def plates(self) -> tuple[Plate, ...]:
+        """All plates: from below up, or from −y to +y and then the flat ones."""
+        return tuple(self._flat() if self.section.layout == "flat" else self._on_edge())
+
+    def _flat(self) -> Iterator[Plate]:
+        """Plates piled from below; the platen lies on the loaded face."""
+        entries: list[PlateEntry | Platen] = [*self._entries()]
+        if self.section.platen is not None:
+            entries.insert(0 if self.direction == 1 else len(entries), self.section.platen)
+        bolts = [RoundHole(b.at, bolt_hole(b), "clamp bolt") for b in self.section.clamp_bolts]
+        base, count = self.floor, 0
+        for entry in entries:
+            outline = _outline(self.section, entry)
+            if isinstance(entry, Platen):
+                yield self._platen(entry, outline, base)
+            else:
+                count += 1
+                openings = (*self.section.openings, *entry.openings)
+                holes = (*map(_hole, openings), *self._rod_holes(outline), *bolts)
+                yield self._plate(
+                    f"plate {count}", "plate", outline, entry.thickness, base, entry.grade, holes
+                )
+            base += entry.thickness
+
+    def _on_edge(self) -> Iterator[Plate]:
+        """Upright plates and spacers from −y to +y, platen on the loaded face, saddles opposite."""
+        section = self.section
+        assert section.platen is not None and section.saddle is not None
+        assert section.height is not None
+        platen, saddle = section.platen, section.saddle
+        upper, lower = self.floor + section.height, self.floor
+        lift = platen.thickness if self.direction == 1 else saddle.thickness
+        width = sum(entry.thickness for entry in self._entries()) + sum(edge_gaps(section))
+        yield from self._upright(self.floor + lift + section.height / 2, -width / 2)
+        outline = Outline(
+            platen.length or section.length,
+            platen.width or width,
+            platen.corners or "straight",
+            platen.corner_size or 0.0,
         )
-    return saddles
+        low, high = lower, upper + lift
+        yield self._platen(platen, outline, low if self.direction == 1 else high)
+        yield from self._saddles(saddle, width, high if self.direction == 1 else low)
+
+    def _upright(self, middle: float, start: float) -> Iterator[Plate]:
+        """Plates on edge with the spacers between them; `middle` is the height of their centres."""
+        section = self.section
+        bolts = tuple(
+            RoundHole((b.at[0], b.at[1] + middle), bolt_hole(b), "clamp bolt")
+            for b in section.clamp_bolts
+        )
+        gaps = (*edge_gaps(section), 0.0)
+        base = start
+        for index, (entry, gap) in enumerate(zip(self._entries(), gaps, strict=True)):
+            outline = _raised(_outline(section, entry), middle)
+            own = (_raised_hole(_hole(o), middle) for o in (*section.openings, *entry.openings))
+            name = f"plate {index + 1}"
+            yield self._plate(
+                name, "plate", outline, entry.thickness, base, entry.grade, (*own, *bolts), "y"
+            )
+            base += entry.thickness
+            if gap > 0:
+                yield from self._spacers(index + 1, gap, base, middle, bolts)
+            base += gap
+
+    def _spacers(
+        self, before: int, gap: float, base: float, middle: float, bolts: tuple[RoundHole, ...]
+    ) -> Iterator[Plate]:
+        """Blocks across the gap after plate `before`, as high as the stack."""
+        section = self.section
+        places = spacer_places(section, self.positions)
+        key = f"{self.name}.spacers.at"
+        if section.spacers.at is None and key not in dict(self.notes.made):
+            text = ", ".join(units.show(x, units.OFFSET) for x in places)
+            self.notes.made.append((key, text))
+        assert section.height is not None
+        for index, x in enumerate(places):
+            outline = Outline(section.spacers.length, section.height, centre=(x, middle))
+            holes = tuple(b for b in bolts if outline.clearance(b.at, b.diameter / 2) > 0)
+            name = f"spacer {before}.{index + 1}"
+            yield self._plate(name, "spacer", outline, gap, base, section.spacers.grade, holes, "y")
+
+    def _platen(self, platen: Platen, outline: Outline, base: float) -> Plate:
+        holes = (*map(_hole, platen.openings), *self._rod_holes(outline))
+        return self._plate("platen", "platen", outline, platen.thickness, base, platen.grade, holes)
+
+    def _saddles(self, saddle: Saddle, width: float, base: float) -> Iterator[Plate]:
+        """One saddle across the stack for all rods that share an x."""
+        bearing = bearing_diameter(self.case, self.hole)
+        length = self.notes.length(f"{self.name}.saddle.length", saddle.length, 1.25 * bearing)
+        for index, x in enumerate(sorted({x for x, _ in self.positions})):
+            outline = Outline(length, width, centre=(x, 0.0))
+            holes = tuple(RoundHole(at, self.hole, "rod") for at in self.positions if at[0] == x)
+            name = f"saddle {index + 1}"
+            yield self._plate(name, "saddle", outline, saddle.thickness, base, saddle.grade, holes)
+
+    def _entries(self) -> list[PlateEntry]:
+        return [entry for entry in self.section.plates for _ in range(entry.count)]
+
+    def _rod_holes(self, outline: Outline) -> tuple[Hole, ...]:
+        """Holes for the rods that pass through this outline, wholly or in part."""
+        reach = -self.hole / 2
+        return tuple(
+            RoundHole(at, self.hole, "rod")
+            for at in self.positions
+            if outline.clearance(at) > reach
+        )
+
+    def _plate(
+        self,
+        name: str,
+        role: Literal["plate", "platen", "spacer", "saddle"],
+        outline: Outline,
+        thickness: float,
+        base: float,
+        grade: str | None,
+        holes: tuple[Hole, ...],
+        normal: Axis = "z",
+    ) -> Plate:
+        steel = material(self.case, grade or self.section.grade, thickness)
+        grooved: Literal["+", "-"] = "-" if self.direction == 1 else "+"
+        return Plate(name, role, outline, thickness, base, steel, normal, holes, grooved)
 
 
 def _raised(outline: Outline, z: float) -> Outline:

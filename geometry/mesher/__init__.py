@@ -19,7 +19,7 @@ import gmsh
 import numpy as np
 
 from geometry.errors import MeshError
-from geometry.mesh import EDGES, Sizes, StackMesh, Symmetry, quality, scaled_jacobians
+from geometry.mesh import EDGES, SizeField, Sizes, StackMesh, Symmetry, quality, scaled_jacobians
 from geometry.mesher import reading, solids
 from geometry.mesher import sizes as fields
 from geometry.parts import Groove, Hole, Stack, TieRod
@@ -28,7 +28,13 @@ LEAST_JACOBIAN = 0.2
 """Elements whose curved edges bring the scaled Jacobian below this are straightened."""
 
 
-def make(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Sizes) -> StackMesh:
+def make(
+    stack: Stack,
+    rods: tuple[TieRod, ...],
+    symmetry: Symmetry,
+    sizes: Sizes,
+    wanted: SizeField | None = None,
+) -> StackMesh:
     """Mesh a stack.
 
     Parameters
@@ -36,6 +42,7 @@ def make(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Size
     stack, rods : the stack, and the rods whose nuts bear on it.
     symmetry : mirror planes to use (`geometry.mesh.choose_symmetry`).
     sizes : element sizes.
+    wanted : sizes over an earlier mesh of the same stack, which replace those at features.
 
     Raises
     ------
@@ -47,10 +54,12 @@ def make(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Size
     with _session():
         try:
             model = solids.build(thick, rods, symmetry)
-            fields.set_fields(thick, rods, sizes)
+            fields.set_fields(thick, rods, sizes, _on_thickened(wanted, squeeze))
             gmsh.model.mesh.generate(3)
             gmsh.model.mesh.setOrder(2)
-        except Exception as error:  # gmsh raises bare Exception for everything
+        except Exception as error:
+            if type(error) is not Exception:  # gmsh raises the bare class, nobody else does
+                raise
             raise MeshError(f"no mesh of the {stack.name} could be made: {error}") from error
         nodes, tets, plate, faces = reading.read(model)
     nodes[:, 2] = squeeze(nodes[:, 2])
@@ -131,6 +140,14 @@ class Squeeze:
     def __call__(self, z: np.ndarray) -> np.ndarray:
         """Return the real heights of `z`."""
         return z if len(self.meshed) == 1 else np.interp(z, self.meshed, self.real)
+
+
+def _on_thickened(wanted: SizeField | None, squeeze: Squeeze) -> SizeField | None:
+    if wanted is None or len(squeeze.real) == 1:
+        return wanted
+    points = wanted.points.copy()
+    points[:, 2] = np.interp(points[:, 2], squeeze.real, squeeze.meshed)
+    return replace(wanted, points=points)
 
 
 def _deepened(hole: Hole, factor: float) -> Hole:

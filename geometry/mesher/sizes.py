@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import gmsh
 import numpy as np
 
-from geometry.mesh import Sizes
+from geometry.mesh import SizeField, Sizes
 from geometry.mesher.solids import SNAP
 from geometry.parts import RoundHole, Stack, TieRod
 
 
-def set_fields(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> None:
-    """Small elements at rims, rings and patch edges, growing with distance."""
+def set_fields(
+    stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes, wanted: SizeField | None
+) -> None:
+    """Set gmsh's background field: small at features, or as wanted but never coarse at rims."""
+    if wanted is not None:
+        sizes = replace(sizes, round_divisions=12, ring_divisions=2, patch_divisions=6, growth=1.0)
     rims: dict[float, list[int]] = {}
-    wanted = _rim_sizes(stack, rods, sizes)
+    by_radius = _rim_sizes(stack, rods, sizes)
     for _, curve in gmsh.model.getEntities(1):
         if gmsh.model.getType(1, curve) in ("Circle", "Ellipse"):
-            size = wanted.get(round(_radius(curve), 6), sizes.body)
+            size = by_radius.get(round(_radius(curve), 6), sizes.body)
         elif _on_rectangle(curve, stack):
             size = min(stack.patch.length, stack.patch.width) / sizes.patch_divisions
         else:
@@ -39,11 +44,25 @@ def set_fields(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> None:
         field.setNumber(grown, "DistMin", size)
         field.setNumber(grown, "DistMax", size + (sizes.body - size) / sizes.growth)
         fields.append(grown)
-    body = field.add("MathEval")
-    field.setString(body, "F", f"{sizes.body!r}")
+    if wanted is None:
+        body = field.add("MathEval")
+        field.setString(body, "F", f"{sizes.body!r}")
+    else:
+        body = _view_field(wanted)
     smallest = field.add("Min")
     field.setNumbers(smallest, "FieldsList", [*fields, body])
     field.setAsBackgroundMesh(smallest)
+
+
+def _view_field(wanted: SizeField) -> int:
+    """A gmsh field that interpolates sizes given on tetrahedra."""
+    x = wanted.points[wanted.tets].transpose(0, 2, 1).reshape(len(wanted.tets), 12)
+    data = np.hstack([x, wanted.sizes[wanted.tets]])
+    view = gmsh.view.add("sizes")
+    gmsh.view.addListData(view, "SS", len(data), data.ravel())
+    tag = gmsh.model.mesh.field.add("PostView")
+    gmsh.model.mesh.field.setNumber(tag, "ViewTag", view)
+    return int(tag)
 
 
 def _rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[float, float]:

@@ -12,8 +12,8 @@ from geometry.mesh import Symmetry
 from geometry.parts import Groove, Hole, Outline, Patch, Plate, RoundHole, Stack, TieRod
 
 Tag = tuple[int, int]
-SNAP = 1e-6
-"""Tolerance of positions (m) when entities are recognised."""
+SNAP = 2e-5
+"""Tolerance of positions (m) when entities are recognised; gmsh widens its boxes by up to 5e-6."""
 
 
 @dataclass(frozen=True)
