@@ -34,7 +34,14 @@ def quantity(value: float | None, unit: str, digits: int = 4) -> str:
     if value is None:
         return "not known"
     scale, name = SHOWN.get(unit, (1.0, unit))
-    return f"{value / scale:.{digits}g} {name}".rstrip()
+    return f"{plain(value / scale, digits)} {name}".rstrip()
+
+
+def plain(value: float, digits: int = 4) -> str:
+    """Write a number to so many digits, never with an exponent where people read it."""
+    if 10**digits <= abs(value) < 1e9:
+        return f"{value:,.0f}"
+    return f"{value:.{digits}g}"
 
 
 def figure(number: Figure, digits: int = 4) -> str:
@@ -43,7 +50,7 @@ def figure(number: Figure, digits: int = 4) -> str:
     if number.error is None or number.value is None:
         return text
     scale, name = SHOWN.get(number.unit, (1.0, number.unit))
-    return f"{number.value / scale:.{digits}g} ± {number.error / scale:.2g} {name}".rstrip()
+    return f"{plain(number.value / scale, digits)} ± {number.error / scale:.2g} {name}".rstrip()
 
 
 @contextmanager
@@ -92,12 +99,14 @@ def _headlines(summary: Summary) -> Table:
     rows = {
         "peak von Mises stress": lambda s: figure(s.peak_von_mises),
         "  where": lambda s: s.peak_von_mises.place,
+        "  judged": lambda s: s.peak_von_mises.note,
         "mid-span deflection": lambda s: figure(s.mid_span_deflection),
         "  by beam theory": lambda s: figure(s.beam_deflection),
         "  ratio, expected": _ratio,
         "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
         "mass": lambda s: figure(s.mass),
-        "unknowns, elements": lambda s: f"{s.dofs:,}, {s.mesh.elements:,}",
+        "unknowns, meshes tried": lambda s: f"{s.dofs:,}, {len(s.mesh.passes)}",
+        "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
     }
     for label, read in rows.items():
         table.add_row(label, *(escape(read(stack)) for stack in summary.stacks.values()))

@@ -6,6 +6,7 @@ A *row* is a linear reading: its product with the displacements is a length in m
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from scipy.sparse import csr_matrix, vstack
 from scipy.spatial import cKDTree
 
 from fea.system import Ties
+from geometry.layout import line_of
 from geometry.mesh import EDGES, StackMesh
 from geometry.parts import Stack, TieRod
 
@@ -119,9 +121,10 @@ def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
 def _weak_restraints(
     mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray
 ) -> list[csr_matrix]:
-    """Rows for the rigid motions left: sliding along x and y, turning about z, tipping about x.
+    """Rows for the rigid motions left: sliding along x and y, turning about z, tipping.
 
-    They carry no force under vertical loads in balance; only their readings are made zero.
+    They carry no force under vertical loads in balance; only their readings are made zero. Rods in
+    one line let the stack tip about it, unless the line is the mirror y = 0.
     """
     weights = weights / weights.sum()
     free_x, free_y = "x" not in mesh.symmetry, "y" not in mesh.symmetry
@@ -134,8 +137,10 @@ def _weak_restraints(
     reach = np.sqrt(weights @ (x**2 + y**2))
     if free_x and free_y:
         rows.append(_row(-weights * y / reach, 0) + _row(weights * x / reach, 1))
-    if free_y and len({rod.at[1] for rod in rods}) == 1:
-        rows.append(_row(weights * (y - rods[0].at[1]) / reach, 2))
+    across = line_of([rod.at for rod in rods])
+    if free_y and across is not None:
+        off = (mesh.nodes[:, :2] - rods[0].at) @ across
+        rows.append(_row(weights * off / reach, 2))
     return rows
 
 
@@ -157,18 +162,33 @@ def mean_of_nuts(held: Held) -> csr_matrix:
 def deflection_row(mesh: StackMesh, stack: Stack, held: Held) -> tuple[csr_matrix, str]:
     """Row that reads the mid-span deflection, positive in the sense of the load, and its words.
 
-    At the press axis on the loaded face; where there is a hole, the mean over eight points of the
-    patch's inner edge. Relative to the mean of the nut annuli.
+    At the press axis on the loaded face; where there is an opening, the mean over points round it.
+    Relative to the mean of the nut annuli.
     """
     try:
         face, place = point_row(mesh, (0.0, 0.0, stack.load_face), 2), "at the press axis"
     except LookupError:
-        radius = (stack.patch.inner or stack.patch.length) / 2
-        turns = np.arange(8) * np.pi / 4
-        points = [(radius * np.cos(t), radius * np.sin(t), stack.load_face) for t in turns]
-        face = sum(point_row(mesh, point, 2) for point in points) / len(points)
-        place = "mean round the inner edge of the patch (there is a hole on the press axis)"
+        face, place = _beside_axis(mesh, stack)
     return stack.direction * (face - mean_of_nuts(held)), place
+
+
+def _beside_axis(mesh: StackMesh, stack: Stack) -> tuple[csr_matrix, str]:
+    """Row of the mean over up to eight points round the opening on the press axis, and its words.
+
+    They stand on the inner edge of an annular patch, else as far from the axis as the steel that is
+    nearest to it; those of them that are in air are left out.
+    """
+    x, y, z = mesh.nodes.T
+    distance = np.where(np.abs(z - stack.load_face) < 1e-9, np.hypot(x, y), np.inf)
+    nearest = int(distance.argmin())
+    radius = max(float(distance[nearest]), stack.patch.inner / 2)
+    rows = []
+    for turn in np.arctan2(y[nearest], x[nearest]) + np.arange(8) * np.pi / 4:
+        point = radius * np.cos(turn), radius * np.sin(turn), stack.load_face
+        with suppress(LookupError):
+            rows.append(point_row(mesh, point, 2))
+    edge = "inner edge of the patch" if stack.patch.inner else "opening"
+    return sum(rows) / len(rows), f"mean round the {edge} (there is a hole on the press axis)"
 
 
 def point_row(mesh: StackMesh, point: tuple[float, float, float], component: int) -> csr_matrix:

@@ -13,7 +13,7 @@ import meshio
 
 from fea import grids, pictures, results
 from fea.model import Solution, analyse
-from fea.stack import Report, mesh_stack
+from fea.stack import Pass, Report, mesh_stack
 from fea.summary import Summary, summarise
 from geometry import case as case_file
 from geometry import layout
@@ -79,6 +79,7 @@ class Log:
         lines += ["", *self._lines, ""]
         for name, stack in solution.stacks.items():
             lines += [
+                *(f"{name}: pass {i + 1}: {pass_words(step)}" for i, step in enumerate(stack.passes)),
                 f"{name}: {mesh_words(stack.mesh)}",
                 f"{name}: {stack.iterations} iterations, true relative residual "
                 f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
@@ -86,6 +87,15 @@ class Log:
                 + ", ".join(f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items()),
             ]
         path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def pass_words(step: Pass) -> str:
+    """One line about a pass of the refinement."""
+    return (
+        f"{step.dofs:,} unknowns, mid-span deflection {1e3 * step.deflection:.4g} ± "
+        f"{1e3 * step.deflection_error:.2g} mm, peak stress {1e-6 * step.peak:.4g} ± "
+        f"{1e-6 * step.peak_error:.2g} MPa, largest nodal stress {1e-6 * step.raw_peak:.4g} MPa"
+    )
 
 
 def mesh_words(mesh: StackMesh) -> str:

@@ -6,12 +6,14 @@ unit, its error where one is known, and a note.
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
 from fea.checks import Check, all_checks
 from fea.model import Solution
+from fea.peaks import Peak
 from fea.stack import StackSolution
 from geometry import case as case_file
 from geometry.parts import TieRod
@@ -51,6 +53,27 @@ class PlacedFigure(Figure):
     at: tuple[float, float, float]
 
 
+class PeakFigure(PlacedFigure):
+    """A peak stress: judged as `note` says; `raw` is the largest nodal value of the plate.
+
+    `singular` marks a re-entrant edge, where the raw value grows as the mesh is refined.
+    """
+
+    raw: float
+    singular: bool
+
+
+class PassRecord(Record):
+    """One mesh on the way to the accuracy asked for: unknowns, readings and their errors (SI)."""
+
+    dofs: int
+    deflection: float
+    deflection_error: float
+    peak: float
+    peak_error: float
+    raw_peak: float
+
+
 class PlateRecord(Record):
     """One plate of a stack."""
 
@@ -60,7 +83,7 @@ class PlateRecord(Record):
     thickness: float
     mass: float
     yield_strength: float
-    peak_von_mises: PlacedFigure | None
+    peak_von_mises: PeakFigure | None
     utilisation: float | None
 
 
@@ -89,6 +112,9 @@ class MeshRecord(Record):
     residual: float
     balance: float
     """Rod forces against applied force, relative."""
+    passes: list[PassRecord]
+    accurate: bool
+    """Whether the accuracy that the case asks for was reached."""
     seconds: dict[str, float]
 
 
@@ -98,7 +124,7 @@ class StackRecord(Record):
     layout: str
     symmetry: list[Literal["x", "y"]]
     """Mirror planes of the model: x stands for the plane x = 0."""
-    peak_von_mises: PlacedFigure
+    peak_von_mises: PeakFigure
     mid_span_deflection: PlacedFigure
     flatness_patch: Figure
     flatness_face: Figure
@@ -201,6 +227,7 @@ def _stack(solved: StackSolution) -> StackRecord:
         mid_span_deflection=PlacedFigure(
             value=solved.deflection,
             unit="m",
+            error=solved.deflection_error,
             place=f"loaded face, {solved.deflection_place}",
             at=(0.0, 0.0, stack.load_face),
             note="relative to the mean of the nut-bearing annuli, positive along the load",
@@ -214,7 +241,10 @@ def _stack(solved: StackSolution) -> StackRecord:
             note="highest minus lowest over the whole loaded face",
         ),
         strain_energy=Figure(
-            value=solved.strain_energy, unit="J", note="stack and its half of the rods"
+            value=solved.strain_energy,
+            unit="J",
+            error=solved.strain_energy_error,
+            note="stack and its half of the rods"
         ),
         beam_deflection=Figure(
             value=beam.actual.mid_span_deflection,
@@ -257,13 +287,24 @@ def _stack(solved: StackSolution) -> StackRecord:
             iterations=solved.iterations,
             residual=solved.residual,
             balance=solved.balance,
+            passes=[PassRecord(**asdict(step)) for step in solved.passes],
+            accurate=solved.accurate,
             seconds=solved.seconds,
         ),
     )
 
 
-def _peak(peak: Any) -> PlacedFigure:
-    return PlacedFigure(value=peak.von_mises, unit="Pa", place=peak.place, at=peak.at)
+def _peak(peak: Peak) -> PeakFigure:
+    return PeakFigure(
+        value=peak.von_mises,
+        unit="Pa",
+        error=peak.error,
+        note=peak.way,
+        place=peak.place,
+        at=peak.at,
+        raw=peak.raw,
+        singular=peak.singular,
+    )
 
 
 def _rod(solution: Solution, rod: TieRod) -> RodRecord:

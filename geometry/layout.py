@@ -7,6 +7,7 @@ What a beginner would not know is derived here, by rules stated beside each, and
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Literal
 
 from geometry import tables, units
@@ -45,6 +46,17 @@ def span(positions: tuple[Point, ...]) -> float:
     """Largest distance between rods along x (m): the span of crosshead and bed."""
     xs = [x for x, _ in positions]
     return max(xs) - min(xs)
+
+
+def line_of(positions: Sequence[Point]) -> Point | None:
+    """Unit vector across the one line on which all positions lie, or None if there is none."""
+    (x, y), (u, v) = positions[0], max(positions, key=lambda at: math.dist(at, positions[0]))
+    length = math.hypot(u - x, v - y)
+    if length == 0:
+        return None
+    across = (y - v) / length, (u - x) / length
+    off = [(a - x) * across[0] + (b - y) * across[1] for a, b in positions]
+    return across if max(map(abs, off)) < 1e-9 else None
 
 
 def build(case: Case) -> Press:

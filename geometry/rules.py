@@ -237,11 +237,12 @@ def _rods(case: Case, press: Press) -> Iterator[Problem]:
                 f"{rod.name} {_length(math.hypot(*rod.at))} from the press axis",
                 f"allowed: clear of the ram, at least {_length(need)}",
             )
-    ys = {rod.at[1] for rod in rods}
-    if len(ys) == 1 and abs(case.workpiece.offset[1] - ys.pop()) > 1e-9:
+    across = layout.line_of([rod.at for rod in rods])
+    offset = case.workpiece.offset
+    if across is not None and abs(across[0] * offset[0] + across[1] * offset[1]) > 1e-9:
         yield Problem(
             "workpiece.offset",
-            _length(case.workpiece.offset[1]) + " across",
+            f"({_length(offset[0])}, {_length(offset[1])})",
             "allowed: a load on the line of the rods, as rods in one line cannot hold "
             "it from tipping",
         )

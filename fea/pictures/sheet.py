@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import permutations
 from pathlib import Path
 from typing import Any
 
@@ -193,17 +194,28 @@ class Sheet:
             self._text(end[0], end[1], name, fontsize=13, color=_GREY, ha="center", va="center")
 
     def _place_labels(self, renderer: Any) -> None:
-        """Put each label on free ground near its place, with a line to it."""
+        """Put each label on free ground near its place, with a line to it.
+
+        Of all orders in which the labels may choose their ground, the one with the shortest
+        lines is taken; that also keeps the lines from crossing.
+        """
         ground = np.array([int(BACKGROUND[i : i + 2], 16) for i in (1, 3, 5)])
         taken = (np.abs(self.image[::-1].astype(int) - ground).max(axis=2) > 4).astype(np.int64)
         taken[:110, :130] = 1  # the axes cross
+        texts, sizes = [], []
         for label in self.labels:
             words = self._text(0, 0, label.words, fontsize=15, linespacing=1.35, va="bottom",
                                ha="left", zorder=6)  # fmt: skip
             box = words.get_window_extent(renderer)
-            width, height = int(box.width) + 24, int(box.height) + 20
-            x, y = free_place(taken, label.at, (width, height))
-            taken[y : y + height, x : x + width] = 1
+            texts.append(words)
+            sizes.append((int(box.width) + 24, int(box.height) + 20))
+        places = [label.at for label in self.labels]
+        orders = permutations(range(len(places)))
+        choices = (_choose(taken, places, sizes, order) for order in orders)
+        best = min(choices, key=lambda choice: choice[0])[1]
+        for label, words, (width, height), (x, y) in zip(
+            self.labels, texts, sizes, best, strict=True
+        ):
             words.set_position(((LEFT + x + 12) / SIZE[0], (BOTTOM + y + 10) / SIZE[1]))
             self._frame_label(label, (LEFT + x, BOTTOM + y, width, height))
 
@@ -235,6 +247,26 @@ class Sheet:
             facecolor="white", edgecolor=ACCENT, linewidth=1.4, transform=None, zorder=5,
         )  # fmt: skip
         self._figure.add_artist(frame)
+
+
+def _choose(
+    taken: Array,
+    places: Sequence[tuple[float, float]],
+    sizes: Sequence[tuple[int, int]],
+    order: Sequence[int],
+) -> tuple[float, list[tuple[int, int]]]:
+    """Let labels choose their ground in an order: total length of lines, corners in label order."""
+    taken = taken.copy()
+    corners: dict[int, tuple[int, int]] = {}
+    total = 0.0
+    for index in order:
+        width, height = sizes[index]
+        x, y = free_place(taken, places[index], (width, height))
+        taken[y : y + height, x : x + width] = 1
+        corners[index] = (x, y)
+        away = np.array([x + width / 2, y + height / 2]) - places[index]
+        total += float(np.hypot(*away))
+    return total, [corners[index] for index in range(len(places))]
 
 
 def free_place(taken: Array, near: tuple[float, float], size: tuple[int, int]) -> tuple[int, int]:
