@@ -19,9 +19,7 @@ GRADE = 0.5
 """Greatest growth of the size with distance."""
 
 
-def wanted_sizes(
-    mesh: StackMesh, goals: list[tuple[Estimate, float]], most_dofs: int
-) -> SizeField:
+def wanted_sizes(mesh: StackMesh, goals: list[tuple[Estimate, float]], most_dofs: int) -> SizeField:
     """Sizes for the next mesh.
 
     Parameters

@@ -1,11 +1,15 @@
-"""The command line: parse, call, print. Exit codes: 0 done, 1 done but a limit is exceeded,
-2 bad input, 3 the computation could not be completed, 130 interrupted.
+"""The command line: parse, call, print.
+
+Exit codes: 0 done, 1 done but a limit is exceeded, 2 bad input, 3 the computation could not be
+completed, 130 interrupted (143 by SIGTERM).
 """
 
 from __future__ import annotations
 
+import signal
 import sys
 from pathlib import Path
+from types import FrameType
 from typing import Annotated
 
 import typer
@@ -74,7 +78,7 @@ def compare(
     out: Out = None,
 ) -> None:
     """Compare plate thicknesses: table, CSV and picture."""
-    from fea import options
+    from fea import options, results
     from geometry import case as case_file
     from geometry.errors import UsageError
 
@@ -84,6 +88,7 @@ def compare(
     place = _place(out, case, "-compared")
     with console.progress(10 * len(values)) as report:
         base = case_file.read(case)
+        results.usable(place)
         rows = options.compare(base, values, stack, report, str(case))  # type: ignore[arg-type]
         options.write(rows, place, base.press.name)
     console.print_options(rows)
@@ -143,14 +148,16 @@ def tables() -> None:
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, _stop)
     try:
         app(standalone_mode=True)
     except PlatestackError as error:
         console.print_error(str(error))
         sys.exit(error.exit_code)
-    except KeyboardInterrupt:
+    except Stopped as stopped:
         console.print_error("interrupted; nothing was written")
-        sys.exit(130)
+        sys.exit(128 + stopped.number)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
@@ -160,6 +167,17 @@ def main() -> None:
             f"{_keep_details()}; nothing was written to the results"
         )
         sys.exit(PlatestackError.exit_code)
+
+
+class Stopped(BaseException):
+    """The user or the system wants the program to end; unwinds, so that nothing half-done stays."""
+
+    def __init__(self, number: int):
+        self.number = number
+
+
+def _stop(number: int, _: FrameType | None) -> None:
+    raise Stopped(number)
 
 
 def _keep_details() -> str:

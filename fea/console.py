@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import math
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from fea.stack import Report
-from fea.options import Option
-from fea.summary import CheckRecord, Figure, StackRecord, Summary
 from geometry import tables
 from geometry.units import LENGTH
 
-out = Console(highlight=False)
+if TYPE_CHECKING:  # importing the numerics would make every command slow to start
+    from fea.options import Option
+    from fea.stack import Report
+    from fea.summary import CheckRecord, Figure, StackRecord, Summary
+
+WIDTH = 100
+"""Columns where the output goes to a file or a pipe; a terminal says how wide it is."""
+
+out = Console(highlight=False, width=None if sys.stdout.isatty() else WIDTH)
 errors = Console(stderr=True, highlight=False)
 
 SHOWN: dict[str, tuple[float, str]] = {
@@ -45,12 +53,13 @@ def plain(value: float, digits: int = 4) -> str:
 
 
 def figure(number: Figure, digits: int = 4) -> str:
-    """Write a number with its error, where it has one."""
-    text = quantity(number.value, number.unit, digits)
-    if number.error is None or number.value is None:
-        return text
+    """Write a number with its error, where it has one, both to the error's second digit."""
+    if number.error is None or number.value is None or number.error <= 0:
+        return quantity(number.value, number.unit, digits)
     scale, name = SHOWN.get(number.unit, (1.0, number.unit))
-    return f"{plain(number.value / scale, digits)} ± {number.error / scale:.2g} {name}".rstrip()
+    value, error = number.value / scale, number.error / scale
+    places = min(max(0, 1 - math.floor(math.log10(error))), 6)
+    return f"{value:,.{places}f} ± {error:,.{places}f} {name}".rstrip()
 
 
 @contextmanager

@@ -1,10 +1,10 @@
 """How wrong the numbers are: recovery-based and goal-oriented estimates of the error.
 
 With σ_h the stress of the elements and σ* the one recovered from it (`fea.patches`), the error in
-energy is estimated by ∫ (σ* − σ_h) : C⁻¹ : (σ* − σ_h) (Zienkiewicz & Zhu, Int. J. Numer. Meth. Engng
-24 (1987) 337). For a linear reading J(u) the dual problem, loaded by J itself, gives a second stress
-τ, and the error of the reading is estimated by ∫ (σ* − σ_h) : C⁻¹ : (τ* − τ_h) (Becker & Rannacher,
-Acta Numerica 10 (2001) 1, with the recovered stresses in place of the exact ones).
+energy is estimated by ∫ (σ* − σ_h) : C⁻¹ : (σ* − σ_h) (Zienkiewicz & Zhu, Int. J. Numer. Meth.
+Engng 24 (1987) 337). For a linear reading J(u) the dual problem, loaded by J itself, gives a second
+stress τ, and the error of the reading is estimated by ∫ (σ* − σ_h) : C⁻¹ : (τ* − τ_h) (Becker &
+Rannacher, Acta Numerica 10 (2001) 1, with recovered stresses in place of the exact ones).
 """
 
 from __future__ import annotations

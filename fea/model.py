@@ -37,7 +37,9 @@ def analyse(case: Case, report: Report = lambda step: None) -> Solution:
     """
     start = time.perf_counter()
     press = layout.build(case)
-    stacks = {stack.name: solve_stack(press, stack, case, report) for stack in press.stacks}
+    stacks: dict[str, StackSolution] = {
+        stack.name: solve_stack(press, stack, case, report) for stack in press.stacks
+    }
     return Solution(case, press, stacks, time.perf_counter() - start)
 
 

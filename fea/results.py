@@ -7,7 +7,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -17,6 +17,36 @@ from geometry.errors import PlatestackError, UsageError
 
 MARKS = ("summary.json", "mesh.json", "comparison.json")
 """Files by which a directory is recognised as one that platestack wrote."""
+ENDINGS = frozenset((".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log"))
+"""Of all files that platestack writes; whatever ends otherwise is somebody's work."""
+
+
+def usable(path: Path) -> None:
+    """Refuse a results directory that may not be replaced: it must be new, empty or a run's.
+
+    Raises
+    ------
+    UsageError
+        If `path` is something else, cannot be looked at, or is where the program was started.
+    """
+    try:
+        if Path.cwd().is_relative_to(path.resolve()):
+            raise UsageError(
+                f"{path}: given as the results directory, but it is the working directory or holds "
+                "it; allowed: a directory of its own"
+            )
+        if not path.exists():
+            return
+        entries = sorted(path.iterdir()) if path.is_dir() else [path]
+        foreign = [e.name for e in entries if not e.is_file() or e.suffix not in ENDINGS]
+    except OSError as error:
+        raise _unmakable(path, error) from None
+    if foreign or (entries and not any((path / mark).is_file() for mark in MARKS)):
+        what = foreign[0] if foreign else entries[0].name
+        raise UsageError(
+            f"{path}: given as the results directory, but it holds something else ({what}); "
+            "allowed: a new directory, or one of an earlier run"
+        )
 
 
 @contextmanager
@@ -26,38 +56,60 @@ def directory(path: Path) -> Iterator[Path]:
     Raises
     ------
     UsageError
-        If `path` exists and is not a run's directory, or cannot be made.
+        If `path` may not be replaced (`usable`), or cannot be made.
+    PlatestackError
+        If the results cannot be written.
     """
-    ours = any((path / mark).is_file() for mark in MARKS)
-    if path.exists() and not ours and (not path.is_dir() or any(path.iterdir())):
-        raise UsageError(
-            f"{path}: given as the results directory, but it holds something else; "
-            "allowed: a new directory, or one of an earlier run"
-        )
+    usable(path)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        parents = _make_parents(path)
         made = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
     except OSError as error:
-        raise UsageError(
-            f"{path}: the results directory cannot be made: {error.strerror}; "
-            "allowed: a place that can be written to"
-        ) from None
+        raise _unmakable(path, error) from None
     try:
         yield made
         made.chmod(0o755)
-        if path.exists():
-            old = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
-            os.replace(path, old / "old")
-            os.replace(made, path)
-            shutil.rmtree(old, ignore_errors=True)
-        else:
-            os.replace(made, path)
+        _put_in_place(made, path)
     except OSError as error:
         raise PlatestackError(
-            f"{path}: the results could not be written: {error.strerror}"
+            f"{path}: the results could not be written: {error.strerror or error}"
         ) from error
     finally:
         shutil.rmtree(made, ignore_errors=True)
+        with suppress(OSError):  # parents made for nothing go again, those that hold something stay
+            for parent in parents:
+                parent.rmdir()
+
+
+def _make_parents(path: Path) -> list[Path]:
+    """Make the directories above `path`; those that were missing, innermost first."""
+    missing = [parent for parent in path.parents if not parent.exists()]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return missing
+
+
+def _put_in_place(made: Path, path: Path) -> None:
+    """Move a finished directory to `path`; an earlier run there is removed only after that."""
+    if not path.exists():
+        os.replace(made, path)
+        return
+    old = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
+    try:
+        os.replace(path, old / "old")
+        os.replace(made, path)
+    except BaseException:
+        if not path.exists():
+            os.replace(old / "old", path)
+        raise
+    finally:
+        shutil.rmtree(old, ignore_errors=True)
+
+
+def _unmakable(path: Path, error: OSError) -> UsageError:
+    return UsageError(
+        f"{path}: the results directory cannot be made: {error.strerror or error}; "
+        "allowed: a place that can be written to"
+    )
 
 
 def write_json(summary: Summary, path: Path) -> None:
@@ -87,6 +139,6 @@ def read(path: Path) -> Summary:
             f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
             "a run, with its summary.json"
         ) from None
-    except (ValidationError, ValueError) as error:
+    except (ValidationError, ValueError, RecursionError) as error:
         first = str(error).splitlines()[0]
         raise UsageError(f"{file}: not a summary of a run ({first})") from None

@@ -79,7 +79,10 @@ class Log:
         lines += ["", *self._lines, ""]
         for name, stack in solution.stacks.items():
             lines += [
-                *(f"{name}: pass {i + 1}: {pass_words(step)}" for i, step in enumerate(stack.passes)),
+                *(
+                    f"{name}: pass {i + 1}: {pass_words(step)}"
+                    for i, step in enumerate(stack.passes)
+                ),
                 f"{name}: {mesh_words(stack.mesh)}",
                 f"{name}: {stack.iterations} iterations, true relative residual "
                 f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
@@ -114,7 +117,7 @@ def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
     with results.directory(out) as folder:
         pictures.preflight()
         press = layout.build(case)
-        made = {}
+        made: dict[str, StackMesh] = {}
         for stack in press.stacks:
             report(f"{stack.name}: mesh")
             made[stack.name] = mesh_stack(press, stack, case)

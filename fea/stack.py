@@ -172,8 +172,7 @@ class _Reading:
         worst = max(found, key=lambda peak: peak.utilisation)
         self._stress_error = self._estimate(self._stress_row(worst))
         self._peaks = tuple(
-            peak.doubted(abs(self._stress_error.error)) if peak is worst else peak
-            for peak in found
+            peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
         )
 
     @property

@@ -95,7 +95,11 @@ def write(
     UsageError
         If an answer is bad, the file exists already, or no proposal of up to eight plates fits.
     """
-    if path.exists() and not replace:
+    try:
+        taken = path.exists()
+    except OSError as error:
+        raise UsageError(f"{path}: cannot be written: {error.strerror}") from None
+    if taken and not replace:
         raise UsageError(
             f"{path}: given as the case to write, but it exists; allowed: a new file "
             "name, or --force"
@@ -114,6 +118,7 @@ def write(
         "width": width,
         "daylight": daylight,
     }
+    answers = {name: " ".join(text.split()) for name, text in answers.items()}
     values, faults = {}, []
     for name, text in answers.items():
         try:
@@ -143,7 +148,7 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
     edge = math.ceil(100 * (1.75 * rod / 2 + 0.6 * rod)) / 100
     pitch = length - 2 * edge, width - 2 * edge
     fixed = {
-        "name": f"{stem}, {answers['capacity']}",
+        "name": f"{_printable(stem)}, {answers['capacity']}",
         **answers,
         "stroke": show(max(0.1, round(values["daylight"] * 0.55, 2)), LENGTH),
         "corner": show(round(rod * 0.5, 2), LENGTH),
@@ -188,6 +193,12 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
         f"{show(rod, LENGTH)}, ram {show(ram, LENGTH)}; sized by beam theory as welded "
         "stacks, to be confirmed by a run"
     )
+
+
+def _printable(stem: str) -> str:
+    """A file's name as it may stand in a TOML text and in `press.name`."""
+    kept = "".join(c if c.isprintable() and c not in '"\\' else " " for c in stem)
+    return " ".join(kept.split())[:40] or "press"
 
 
 def _rod(share: float) -> float:

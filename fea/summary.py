@@ -18,7 +18,7 @@ from fea.stack import StackSolution
 from geometry import case as case_file
 from geometry.parts import TieRod
 
-VERSION = 1
+VERSION: Literal[1] = 1
 """Of the layout of `summary.json`; rises when a reader must change."""
 
 CAUTIONS = (
@@ -244,7 +244,7 @@ def _stack(solved: StackSolution) -> StackRecord:
             value=solved.strain_energy,
             unit="J",
             error=solved.strain_energy_error,
-            note="stack and its half of the rods"
+            note="stack and its half of the rods",
         ),
         beam_deflection=Figure(
             value=beam.actual.mid_span_deflection,

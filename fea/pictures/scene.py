@@ -111,7 +111,7 @@ def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
             for name in STACKS
             for plate in stacks[name]["plates"]
         ),
-        rods=tuple(Bar(*rod["at"], *rod["ends"], rod["diameter"]) for rod in summary["rods"]),
+        rods=tuple(_bar(rod["at"], *rod["ends"], rod["diameter"]) for rod in summary["rods"]),
         nuts=tuple(nut for rod in summary["rods"] for nut in _nuts(rod)),
     )
 
@@ -133,9 +133,13 @@ def _nuts(rod: Mapping[str, Any]) -> tuple[Bar, Bar]:
     low, high = rod["ends"]
     height, flats = rod["nut_height"], rod["nut_across_flats"]
     return (
-        Bar(*rod["at"], low, low + height, flats),
-        Bar(*rod["at"], high - height, high, flats),
+        _bar(rod["at"], low, low + height, flats),
+        _bar(rod["at"], high - height, high, flats),
     )
+
+
+def _bar(at: Sequence[float], z0: float, z1: float, diameter: float) -> Bar:
+    return Bar(at[0], at[1], z0, z1, diameter)
 
 
 def _stack_info(name: str, record: Mapping[str, Any]) -> StackInfo:

@@ -10,6 +10,8 @@ squeezed back: flat, well-aligned elements in place of very many or very bad one
 
 from __future__ import annotations
 
+import signal
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -78,7 +80,10 @@ def make(
 @contextmanager
 def _session() -> Iterator[None]:
     """Run gmsh quietly, on one thread, which makes its meshes repeatable."""
+    stop = signal.getsignal(signal.SIGTERM)
     gmsh.initialize(readConfigFiles=False, interruptible=False)
+    if stop is not None and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, stop)  # gmsh has put the default in its place
     try:
         for option, value in {
             "General.Terminal": 0,

@@ -28,7 +28,7 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     """Build plates and loaded areas, cut them to the modelled share, join them face to face."""
     occ = gmsh.model.occ
     volumes = [_plate(plate) for plate in stack.plates]
-    areas = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
+    areas: dict[str, list[Tag]] = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
     for rod in rods:
         areas[f"nut of {rod.name}"] = [_area(rod.annulus, stack.nut_face)]
     if symmetry:

@@ -31,25 +31,25 @@ class UnknownNameError(TableError):
         super().__init__(f"unknown {self.what} {name!r}.{hint} Allowed: {', '.join(self.allowed)}")
 
 
-class UnknownGrade(UnknownNameError):  # noqa: N818 - reads as the trade says it
+class UnknownGrade(UnknownNameError):
     """No such steel grade."""
 
     what = "steel grade"
 
 
-class UnknownThread(UnknownNameError):  # noqa: N818
+class UnknownThread(UnknownNameError):
     """No such metric thread."""
 
     what = "metric thread"
 
 
-class UnknownSurface(UnknownNameError):  # noqa: N818
+class UnknownSurface(UnknownNameError):
     """No such state of the faces."""
 
     what = "surface"
 
 
-class OutOfTable(TableError):  # noqa: N818
+class OutOfTable(TableError):
     """A size that the table does not cover; the message names the range."""
 
 
