@@ -1,8 +1,8 @@
 """The largest stress of each plate: where it is, how it was judged, and how wrong it may be.
 
 A stress that has a finite value is read at the node. Near a re-entrant edge, where there is none,
-it is extrapolated from fixed distances (`fea.singular`). The error of a reading is the difference of
-two recoveries of the stress, averaged and fitted; for the most used plate `fea.stack` widens it to
+it is extrapolated from fixed distances (`fea.singular`). The error of a reading is the difference
+of two recoveries of the stress, averaged and fitted; for the most used plate `fea.stack` widens it to
 the goal-oriented estimate.
 """
 

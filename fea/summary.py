@@ -26,8 +26,8 @@ CAUTIONS = (
     "guard the press, and follow the local rules for presses and pressure equipment.",
     "These figures support the judgement of a licensed engineer and do not replace it.",
     "Not checked here: cylinder, seals, hoses and valves; fatigue; welds; buckling of the ram; "
-    "sliding and opening between the plates (the stacks are taken as welded); flatness and residual "
-    "stress of plates as delivered; foundation; guarding and controls.",
+    "sliding and opening between the plates (the stacks are taken as welded); flatness and "
+    "residual stress of plates as delivered; foundation; guarding and controls.",
 )
 
 

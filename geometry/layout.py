@@ -157,7 +157,8 @@ def _ram_patch(case: Case, ram: float, notes: Assumptions) -> Patch:
 def _workpiece_patch(case: Case, ram: float, notes: Assumptions) -> Patch:
     work = case.workpiece
     if work.shape == "rectangle":
-        assert work.length is not None and work.width is not None
+        assert work.length is not None
+        assert work.width is not None
         return Patch("rectangle", work.offset, work.length, work.width)
     # A beginner's workpiece: a disc half as wide as the ram, a hard but usual load.
     diameter = notes.length("workpiece.diameter", work.diameter, 0.5 * ram)

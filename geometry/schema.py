@@ -310,9 +310,10 @@ class Workpiece(Section):
     def _sized(self) -> Workpiece:
         if self.shape == "disc" and (self.length is not None or self.width is not None):
             raise ValueError('length and width go with shape "rectangle"; a disc has a diameter')
-        if self.shape == "rectangle":
-            if self.length is None or self.width is None or self.diameter is not None:
-                raise ValueError('shape "rectangle" needs length and width, and no diameter')
+        if self.shape == "rectangle" and (
+            self.length is None or self.width is None or self.diameter is not None
+        ):
+            raise ValueError('shape "rectangle" needs length and width, and no diameter')
         return self
 
 

@@ -179,7 +179,8 @@ class Stacking:
     def _on_edge(self) -> Iterator[Plate]:
         """Upright plates and spacers from −y to +y, platen on the loaded face, saddles opposite."""
         section = self.section
-        assert section.platen is not None and section.saddle is not None
+        assert section.platen is not None
+        assert section.saddle is not None
         assert section.height is not None
         platen, saddle = section.platen, section.saddle
         upper, lower = self.floor + section.height, self.floor

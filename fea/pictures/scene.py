@@ -111,7 +111,10 @@ def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
             for name in STACKS
             for plate in stacks[name]["plates"]
         ),
-        rods=tuple(_bar(rod["at"], *rod["ends"], rod["diameter"]) for rod in summary["rods"]),
+        rods=tuple(
+            _bar(rod["at"], rod["ends"][0], rod["ends"][1], rod["diameter"])
+            for rod in summary["rods"]
+        ),
         nuts=tuple(nut for rod in summary["rods"] for nut in _nuts(rod)),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -266,10 +267,8 @@ def test_any_value_anywhere_is_a_case_or_a_case_error(data, small_text):
         )
     )
     lines[place] = lines[place].split("=")[0] + "= " + value
-    try:
+    with contextlib.suppress(CaseError):  # anything else is a fault
         case_file.parse("\n".join(lines))
-    except CaseError as error:
-        assert error.problems
 
 
 def test_defaults_are_told(small_case):
