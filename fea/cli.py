@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import signal
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import typer
 
@@ -35,10 +37,23 @@ def _place(out: Path | None, case: Path, kind: str = "") -> Path:
     return out if out is not None else Path("results") / f"{case.stem}{kind}"
 
 
+@contextmanager
+def _progress(steps: int) -> Iterator[Callable[[str], None]]:
+    """Show progress; a wish to stop that some library swallowed is heard at the next step."""
+    with console.progress(steps) as report:
+
+        def watched(step: str) -> None:
+            if Stopped.wished is not None:
+                raise Stopped(Stopped.wished)
+            report(step)
+
+        yield watched
+
+
 def _run(case: Path, out: Path, drawn: bool) -> None:
     from fea import run as job
 
-    with console.progress(job.STEPS) as report:
+    with _progress(job.STEPS) as report:
         summary = job.run(case, out, report, drawn=drawn)
     console.print_summary(summary)
     console.out.print(f"results in {out}", markup=False)
@@ -63,7 +78,7 @@ def mesh(case: CaseFile, out: Out = None) -> None:
     from fea import run as job
 
     place = _place(out, case, "-mesh")
-    with console.progress(3) as report:
+    with _progress(3) as report:
         words = job.mesh(case, place, report)
     for name, text in words.items():
         console.out.print(f"{name}: {text}", markup=False)
@@ -86,7 +101,7 @@ def compare(
         raise UsageError(f'--stack: given "{stack}"; allowed: both, crosshead or bed')
     values = options.thicknesses(thickness)
     place = _place(out, case, "-compared")
-    with console.progress(10 * len(values)) as report:
+    with _progress(10 * len(values)) as report:
         base = case_file.read(case)
         results.usable(place)
         rows = options.compare(base, values, stack, report, str(case))  # type: ignore[arg-type]
@@ -172,11 +187,15 @@ def main() -> None:
 class Stopped(BaseException):
     """The user or the system wants the program to end; unwinds, so that nothing half-done stays."""
 
+    wished: ClassVar[int | None] = None
+    """The last signal received."""
+
     def __init__(self, number: int):
         self.number = number
 
 
 def _stop(number: int, _: FrameType | None) -> None:
+    Stopped.wished = number
     raise Stopped(number)
 
 

@@ -7,11 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from fea import model
+from fea import model, stack
+from fea.stack import StackSolution
 from geometry import case as case_file
 from geometry import layout, mesher
 from geometry.mesh import Sizes, StackMesh, symmetry_of
 from geometry.parts import Press
+from geometry.schema import Case
 
 CASES = Path(__file__).parent.parent / "cases"
 
@@ -52,16 +54,64 @@ def coarse_mesh(press_of):
     """Mesh (once) a stack of a file in cases/, as coarse as its holes and rings allow."""
 
     @functools.cache
-    def make(name: str, stack: str) -> StackMesh:
+    def make(name: str, which: str) -> StackMesh:
         press = press_of(name)
-        return mesher.make(
-            getattr(press, stack),
-            press.rods,
-            symmetry_of(getattr(press, stack), press.rods),
-            coarse_sizes(press),
-        )
+        part = getattr(press, which)
+        return mesher.make(part, press.rods, symmetry_of(part, press.rods), coarse_sizes(press))
 
     return make
+
+
+@pytest.fixture(scope="session")
+def solve_coarse():
+    """Solve a case on coarse meshes without refinement; with `only`, that stack alone."""
+
+    def solve(case: Case, only: str = "") -> dict[str, StackSolution]:
+        press = layout.build(case)
+        loose = {"deflection_accuracy": 0.5, "stress_accuracy": 0.5}
+        once = case.model_copy(update={"mesh": case.mesh.model_copy(update=loose)})
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(stack, "default_sizes", lambda *_: coarse_sizes(press))
+            return {
+                one.name: stack.solve_stack(press, one, once, lambda step: None)
+                for one in press.stacks
+                if only in ("", one.name)
+            }
+
+    return solve
+
+
+@pytest.fixture(scope="session")
+def four_rods():
+    """Write a flat press of 60 tf on four rods, with further lines for its bed and at its end."""
+
+    def text(bed: str = "", more: str = "", rods: str = FOUR) -> str:
+        return f"""
+[press]
+name = "Flat press, 60 tf"
+capacity = "60 tf"
+working_pressure = "25 MPa"
+daylight = "400 mm"
+stroke = "200 mm"
+[crosshead]
+length = "700 mm"
+width = "400 mm"
+plates = "2 x 60 mm"
+[rods]
+diameter = "50 mm"
+{rods}
+[bed]
+length = "700 mm"
+width = "400 mm"
+plates = "2 x 60 mm"
+{bed}
+{more}
+"""
+
+    return text
+
+
+FOUR = 'count = 4\npitch = ["520 mm", "250 mm"]'
 
 
 def coarse_sizes(press: Press) -> Sizes:

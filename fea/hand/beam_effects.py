@@ -56,8 +56,7 @@ def _thickening(case: Situation) -> Effect:
 def _patch(case: Situation) -> Effect:
     """Settlement of the loaded face at the reading, less that at mid-depth, on the axis.
 
-    Between upright plates with gaps the share of steel carries the same force: the part below
-    the platen is divided by it. Away from the patch's middle the settlement dies out.
+    Away from the patch's middle the settlement dies out.
     """
     plate, patch, depth = case.loaded_plate, case.stack.patch, case.stack.depth
     young, poisson = plate.material.young, plate.material.poisson
@@ -67,14 +66,14 @@ def _patch(case: Situation) -> Effect:
     else:
         face = halfspace.below_patch(case.force, patch, 0.0, young, poisson)
         weaker = 1.0
-    value = _settled(case, face, case.force, patch, plate)
+    value, doubt = _settled(case, face, case.force, patch, plate)
     value *= (1 + weaker) / 2
     away = max(2 * abs(patch.centre[0]) / patch.length, 2 * abs(patch.centre[1]) / patch.width)
     away = min(away, 1.0)
     return Effect(
         "compression under the patch",
         value * (1 - away / 2),
-        abs(value) * (0.12 + away / 2 + (weaker - 1) / 4),
+        doubt + abs(value) * (0.12 + away / 2 + (weaker - 1) / 4),
         f"half-space of depth {500 * depth:.0f} mm under the patch's pressure",
     )
 
@@ -91,24 +90,29 @@ def _nuts(case: Situation) -> Effect:
     each = case.force / len(case.rods)
     face = halfspace.mean(each, annulus, young, poisson)
     rest = 1 - (annulus.inner / annulus.length) ** 2
-    value = _settled(case, face, each, annulus, plate) / rest
+    value, doubt = _settled(case, face, each, annulus, plate)
     return Effect(
         "compression at the nuts",
-        value,
-        0.2 * value,
+        value / rest,
+        (0.2 * value + doubt) / rest,
         "half-space under the nuts' pressure, weakened by the rod holes",
     )
 
 
-def _settled(case: Situation, face: float, force: float, patch: Patch, plate: Plate) -> float:
-    """Shortening (m) from the face down to mid-depth, of which the solid share carries the load."""
+def _settled(
+    case: Situation, face: float, force: float, patch: Patch, plate: Plate
+) -> tuple[float, float]:
+    """Shortening from the face down to mid-depth, and its doubt (m).
+
+    Below the platen or saddle of upright plates with gaps, the steel's share of the width carries
+    the force where it spreads across, and nothing is lost where it finds a plate below: the mean.
+    """
     young, poisson = plate.material.young, plate.material.poisson
     half = case.stack.depth / 2
     middle = halfspace.below_patch(force, patch, half, young, poisson)
-    if case.solid == 1.0:
-        return face - middle
     below = halfspace.below_patch(force, patch, min(plate.thickness, half), young, poisson)
-    return face - below + (below - middle) / case.solid
+    more = (below - middle) * (1 / case.solid - 1)
+    return face - middle + more / 2, abs(more) / 2
 
 
 def _depth(case: Situation) -> Effect:

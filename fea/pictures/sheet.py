@@ -269,6 +269,10 @@ def _choose(
     return total, [corners[index] for index in range(len(places))]
 
 
+COVERED = 0.1
+"""Pixels of distance that a covered pixel of the drawing is worth."""
+
+
 def free_place(taken: Array, near: tuple[float, float], size: tuple[int, int]) -> tuple[int, int]:
     """Lower left corner of the free box of `size` (width, height) nearest to a place.
 
@@ -279,7 +283,7 @@ def free_place(taken: Array, near: tuple[float, float], size: tuple[int, int]) -
 
     Notes
     -----
-    Where no box is wholly free, the one that covers least is taken.
+    Covering a little of the drawing is better than a line across all of it (`COVERED`).
     """
     rows, columns = taken.shape
     width, height = min(size[0], columns), min(size[1], rows)
@@ -292,6 +296,6 @@ def free_place(taken: Array, near: tuple[float, float], size: tuple[int, int]) -
     )
     dx = np.maximum(np.maximum(x - near[0], near[0] - x - width), 0)
     dy = np.maximum(np.maximum(y - near[1], near[1] - y - height), 0)
-    cost = np.hypot(dx, dy) + 1e3 * (covered - covered.min())
+    cost = np.hypot(dx, dy) + COVERED * (covered - covered.min())
     row, column = np.unravel_index(int(np.argmin(cost)), cost.shape)
     return int(x[0, column]), int(y[row, 0])

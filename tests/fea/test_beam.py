@@ -225,10 +225,40 @@ def test_composite_section_and_its_shear():
     assert found.fibre[0] == pytest.approx(max(E * centre, 70e9 * (0.36 - centre)) / stiffness)
 
 
-def test_chamfered_corners_narrow_the_ends():
-    plate = replace(bar()[0], outline=Outline(1.0, 0.3, "chamfered", 0.1))
-    found = section.stiffness((plate,), np.array([-0.48, 0.0, 0.45]), welded=True)
-    widths = np.array([0.3 - 2 * 0.08, 0.3, 0.3 - 2 * 0.05])
+def test_groove_across_leaves_the_rest_of_the_depth():
+    """A T-slot along y cut into the upper face: 30 mm neck, 60 mm head from 20 to 50 mm deep."""
+    groove = Groove("y", 0.1, 0.03, 0.05, 0.06, 0.03)
+    plate = replace(bar()[0], holes=(groove,), grooved="+")
+    found = section.stiffness((plate,), np.array([0.05, 0.08, 0.1, 0.14]), welded=True)
+    whole, left, below, above = 0.24, 0.19, 0.19, 0.02
+    # Beside the neck the head leaves a lip of 20 mm above and 190 mm below.
+    area, static = below + above, below * below / 2 + above * (0.22 + 0.24) / 2
+    centre = static / area
+    lip = sum((v - centre) ** 3 / 3 - (u - centre) ** 3 / 3 for u, v in ((0.0, 0.19), (0.22, 0.24)))
+    expected = E * 0.3 * np.array([whole**3 / 12, lip, left**3 / 12, whole**3 / 12])
+    assert found.bending == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("grooved", ["+", "-"])
+def test_groove_is_cut_into_the_loaded_face(grooved):
+    """On a second plate a slot on the far side weighs more than one at the joint."""
+    lower, upper = bar(0.3, 0.1, 0.1)
+    slotted = replace(upper, holes=(Groove("x", 0.0, 0.1, 0.04),), grooved=grooved)
+    found = at_middle((lower, slotted))
+    low, high = (0.16, 0.2) if grooved == "+" else (0.1, 0.14)
+    area = 0.3 * 0.2 - 0.1 * 0.04
+    centre = (0.3 * 0.2**2 / 2 - 0.1 * 0.04 * (low + high) / 2) / area
+    inertia = 0.3 * ((0.2 - centre) ** 3 + centre**3) / 3
+    inertia -= 0.1 * ((high - centre) ** 3 - (low - centre) ** 3) / 3
+    assert found.bending[0] == pytest.approx(E * inertia, rel=1e-12)
+
+
+@pytest.mark.parametrize("corners", ["chamfered", "rounded"])
+def test_corners_narrow_the_ends(corners):
+    plate = replace(bar()[0], outline=Outline(1.0, 0.3, corners, 0.1))
+    found = section.stiffness((plate,), np.array([-0.48, 0.0, 0.46]), welded=True)
+    lost = {"chamfered": (0.08, 0.06), "rounded": (0.1 - 0.06, 0.1 - 0.08)}[corners]
+    widths = np.array([0.3 - 2 * lost[0], 0.3, 0.3 - 2 * lost[1]])
     assert found.bending == pytest.approx(E * widths * 0.24**3 / 12, rel=1e-12)
 
 
@@ -241,7 +271,9 @@ def test_short_platen_acts_where_it_is():
 def test_spacers_and_saddles_do_not_bend():
     rods = tuple(rod(at, hole=0.05, bearing=0.09) for at in mirrored([(0.5, 0.0)]))
     plates = on_edge([-0.1, 0.1], (1.2, 0.3, 0.05), (1.2, 0.3, 0.05), (0.2, 0.3, 0.06), rods)
-    bending = section.bending_plates(plates)
+    block = Outline(0.06, 0.3, centre=(0.0, 0.2))
+    spacer = Plate("spacer 1.1", "spacer", block, 0.15, -0.075, STEEL, "y")
+    bending = section.bending_plates((*plates, spacer))
     assert {plate.role for plate in bending} == {"plate", "platen"}
     loose = at_middle(bending, welded=False)
     assert loose.bending[0] == pytest.approx(E / 12 * (2 * 0.05 * 0.3**3 + 0.3 * 0.05**3))
