@@ -18,8 +18,12 @@ from geometry.layout import line_of
 from geometry.mesh import EDGES, StackMesh
 from geometry.parts import Stack, TieRod
 
-WEAK = 1e-6
-"""Stiffness of restraints that only hold free rigid motions, as a part of the rods' stiffness."""
+RESTRAINT = 1.0
+"""Stiffness of restraints that only hold free rigid motions, as a part of the rods' stiffness.
+
+They carry no force, so that its value changes no answer; but an uneven mesh puts the patch a little
+off the line of two rods, and a weak restraint would let the stack tip visibly.
+"""
 
 _POINTS = np.array(
     [
@@ -37,11 +41,11 @@ _WEIGHTS = np.repeat([0.223381589678011, 0.109951743655322], 3) / 2
 
 @dataclass(frozen=True)
 class Held:
-    """How a stack is held: ties to the rods and to weak restraints, mirrors, rod readings.
+    """How a stack is held: ties to the rods and to restraints, mirrors, rod readings.
 
     Attributes
     ----------
-    ties : rods first, in the order of `rods`, then weak restraints.
+    ties : rods first, in the order of `rods`, then restraints of free motions.
     fixed : (n, 3) components held at zero by mirrors.
     rods : names of the rods in the model.
     copies : how many rods of the whole press each modelled rod stands for.
@@ -57,12 +61,15 @@ class Held:
 
 def face_weights(nodes: np.ndarray, faces: np.ndarray) -> np.ndarray:
     """Integrals of the shape functions over faces (k, 6): an (n,) vector whose sum is the area."""
-    values, gradients = _triangle()
-    x = nodes[faces]
-    tangents = np.einsum("qad,kac->kqdc", gradients, x)
-    area = np.linalg.norm(np.cross(tangents[:, :, 0], tangents[:, :, 1]), axis=2)
-    local = np.einsum("kq,q,qa->ka", area, _WEIGHTS, values)
+    local = point_areas(nodes, faces) @ TRIANGLE_VALUES
     return np.bincount(faces.ravel(), local.ravel(), len(nodes))
+
+
+def point_areas(nodes: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    """Area (k, q) that each quadrature point of faces (k, 6) stands for, in m²."""
+    tangents = np.einsum("qad,kac->kqdc", _TRIANGLE_GRADIENTS, nodes[faces])
+    area = np.linalg.norm(np.cross(tangents[:, :, 0], tangents[:, :, 1]), axis=2)
+    return np.asarray(area * _WEIGHTS)
 
 
 def _triangle() -> tuple[np.ndarray, np.ndarray]:
@@ -78,6 +85,10 @@ def _triangle() -> tuple[np.ndarray, np.ndarray]:
     return values, np.concatenate([corner, np.stack(middle, axis=1)], axis=1)
 
 
+TRIANGLE_VALUES, _TRIANGLE_GRADIENTS = _triangle()
+"""Six shape functions (q, 6) and their gradients (q, 6, 2) at the quadrature points."""
+
+
 def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
     """Uniform pressure on the loaded patch, (3n,) in N; the model's share of `force`."""
     weights = face_weights(mesh.nodes, mesh.faces[stack.patch_name])
@@ -87,7 +98,7 @@ def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
 
 
 def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
-    """Rods at their annuli, mirrors, and weak restraints of motions that nothing else holds.
+    """Rods at their annuli, mirrors, and restraints of motions that nothing else holds.
 
     A rod is a spring 2EA/L, half of it belonging to each stack, tied to the mean displacement of
     its annulus: the nut presses uniformly. A rod on a mirror plane is in the model in part.
@@ -111,16 +122,14 @@ def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
     fixed = np.zeros((len(mesh.nodes), 3), dtype=bool)
     for axis in mirrored:
         fixed[np.unique(mesh.faces[f"symmetry {'xy'[axis]}"]), axis] = True
-    weak = _weak_restraints(mesh, rods, np.sum(annuli, axis=0))
-    rows += weak
-    stiffness += [WEAK * sum(stiffness)] * len(weak)
+    free = _restraints(mesh, rods, np.sum(annuli, axis=0))
+    rows += free
+    stiffness += [RESTRAINT * sum(stiffness)] * len(free)
     ties = Ties(csr_matrix(vstack(rows)), np.array(stiffness))
     return Held(ties, fixed, tuple(names), np.array(copies), np.array(shares))
 
 
-def _weak_restraints(
-    mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray
-) -> list[csr_matrix]:
+def _restraints(mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray) -> list[csr_matrix]:
     """Rows for the rigid motions left: sliding along x and y, turning about z, tipping.
 
     They carry no force under vertical loads in balance; only their readings are made zero. Rods in

@@ -9,7 +9,7 @@ from geometry.units import LENGTH
 
 
 def _mm(value: float) -> str:
-    return f"{LENGTH.to_shown(value) + 0.0:.0f}"
+    return f"{round(LENGTH.to_shown(value)) + 0}"
 
 
 def quadrant(x: float, y: float) -> str:
@@ -38,7 +38,7 @@ def describe(
     """
     x, y, z = at
     u, v, n = (x, y, z) if plate.normal == "z" else (x, z, y)
-    features = [*_holes(plate, u, v), *_areas(stack, rods, at)]
+    features = [*_holes(plate, u, v, n), *_areas(stack, rods, at)]
     distance, feature = min(features, default=(math.inf, ""))
     if distance > tolerance:
         edge = abs(plate.outline.clearance((u, v)))
@@ -50,7 +50,7 @@ def describe(
     return f"{ordinal(stack, plate)}, {feature}{where} ({coordinates} mm)"
 
 
-def _holes(plate: Plate, u: float, v: float) -> list[tuple[float, str]]:
+def _holes(plate: Plate, u: float, v: float, n: float) -> list[tuple[float, str]]:
     found = []
     for hole in plate.holes:
         if isinstance(hole, RoundHole):
@@ -67,8 +67,9 @@ def _holes(plate: Plate, u: float, v: float) -> list[tuple[float, str]]:
             if inside:
                 found.append((min(a, b), "edge of the rectangular opening"))
         elif isinstance(hole, Groove):
-            across = v if hole.along == "x" else u
-            found.append((max(0.0, abs(across - hole.at) - hole.reach), "groove"))
+            across = abs((v if hole.along == "x" else u) - hole.at) - hole.reach
+            down = (plate.top - n if plate.grooved == "+" else n - plate.base) - hole.depth
+            found.append((math.hypot(max(across, 0.0), max(down, 0.0)), "groove"))
     return found
 
 

@@ -8,10 +8,8 @@ from itertools import combinations
 
 from geometry import layout, openings, stacking, tables
 from geometry.errors import Problem
-from geometry.parts import (
-    Press,
-    RoundHole,
-)
+from geometry.mesh import FORCED, symmetry_of
+from geometry.parts import Press, RoundHole
 from geometry.schema import Case
 from geometry.units import FORCE, LENGTH, show
 
@@ -22,7 +20,7 @@ def check(case: Case) -> list[Problem]:
     if problems:  # without materials and threads no press can be put together
         return problems
     press = layout.build(case)
-    rules: tuple[Callable[[Case, Press], Iterator[Problem]], ...] = (_ram, _rods)
+    rules: tuple[Callable[[Case, Press], Iterator[Problem]], ...] = (_ram, _rods, _mirrors)
     for rule in rules:
         problems += rule(case, press)
     for stack in press.stacks:
@@ -156,6 +154,20 @@ def _free_strips(entries: list, gaps: tuple[float, ...]) -> list[tuple[float, fl
             strips.append((y, y + gap))
         y += gap
     return strips
+
+
+def _mirrors(case: Case, press: Press) -> Iterator[Problem]:
+    """A forced mirror is one that the stacks have."""
+    for stack in press.stacks if case.mesh.symmetry != "auto" else ():
+        lacking = FORCED[case.mesh.symmetry] - symmetry_of(stack, press.rods)
+        if lacking:
+            planes = " and ".join(f"{plane} = 0" for plane in sorted(lacking))
+            yield Problem(
+                "mesh.symmetry",
+                f'"{case.mesh.symmetry}"',
+                f'the {stack.name} is not symmetric about {planes}; allowed: "auto", or planes '
+                "that it has",
+            )
 
 
 def _ram(case: Case, press: Press) -> Iterator[Problem]:

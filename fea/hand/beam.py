@@ -81,8 +81,8 @@ class BeamCheck:
         last = self.welded if self.interface == "welded" else self.loose
         beam = self.actual.mid_span_deflection
         return (
-            (self.actual.expected - self.actual.uncertainty) / beam,
-            (last.expected + last.uncertainty) / beam,
+            float((self.actual.expected - self.actual.uncertainty) / beam),
+            float((last.expected + last.uncertainty) / beam),
         )
 
     def verdict(self, ratio: float) -> str:

@@ -182,7 +182,7 @@ def _leaves(case: Situation) -> list[Effect]:
         Effect(
             "parting of loose plates",
             0.0,
-            0.1 * case.deflection,
+            0.06 * case.deflection,
             "loose plates part where nothing presses them together",
         )
     ]

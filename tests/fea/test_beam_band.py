@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from computed_stacks import EDGE, FLAT, Case
+from computed_stacks import EDGE, FLAT, LOOSE, Case
 from sample_stacks import crosshead, disc, mirrored, on_edge, rectangle, rod
 
 from fea.hand import halfspace
@@ -87,6 +87,24 @@ def test_band_of_stacks_on_edge(name):
     assert high / low < 1.8
     assert not low <= 2 * ratio <= high
     assert not low <= ratio / 2 <= high
+
+
+@pytest.mark.parametrize("name", LOOSE)
+def test_band_of_loose_stacks(name):
+    """The computed deflection lies in the band; that of one plate fewer, or welded, does not."""
+    case = LOOSE[name]
+    check = beam_check(*case.press("loose"))
+    low, high = check.band
+    ratio = case.deflection / check.actual.mid_span_deflection
+    assert low <= ratio <= high
+    assert high / low < 1.2
+    for wrong in (case.press("welded"), replace(case, plates=case.plates[1:]).press("loose")):
+        other = beam_check(*wrong)
+        assert (
+            not other.band[0]
+            <= case.deflection / other.actual.mid_span_deflection
+            <= (other.band[1])
+        )
 
 
 def test_clamped_lies_between_welded_and_loose():
