@@ -31,8 +31,9 @@ def wanted_sizes(mesh: StackMesh, goals: list[tuple[Estimate, float]], most_dofs
     share = np.zeros(len(mesh.tets))
     for goal, allowed in goals:
         parts = np.abs(goal.parts)
-        # Contributions of both signs cancel in part; ask for what remains, within reason.
-        kept = min(1.0, max(goal.size / parts.sum(), 1 / 3))
+        # Contributions of both signs cancel in part, and a stated error holds more than their sum;
+        # ask for what is stated, within reason.
+        kept = max(goal.size / parts.sum(), 1 / 3)
         share = np.maximum(share, parts * kept / allowed)
     share = np.maximum(share, 1e-12 * share.max())
     target = 0.5

@@ -47,7 +47,7 @@ def quantity(value: float | None, unit: str, digits: int = 4) -> str:
 
 def plain(value: float, digits: int = 4) -> str:
     """Write a number to so many digits, never with an exponent where people read it."""
-    if 10**digits <= abs(value) < 1e9:
+    if 10**digits - 0.5 <= abs(value) < 1e9:  # where the other form takes an exponent
         return f"{value:,.0f}"
     return f"{value:.{digits}g}"
 
@@ -114,7 +114,7 @@ def _headlines(summary: Summary) -> Table:
         "  ratio, expected": _ratio,
         "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
         "mass": lambda s: figure(s.mass),
-        "unknowns, meshes tried": lambda s: f"{s.dofs:,}, {len(s.mesh.passes)}",
+        "unknowns, meshes tried": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
         "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
     }
     for label, read in rows.items():

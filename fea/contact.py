@@ -38,7 +38,7 @@ FLOOR = 1e-7
 
 MOST_STEPS, MOST_UPDATES = 40, 6
 
-REBUILD = 0.05
+REBUILD = 0.2
 """Part of the area whose state may change before the preconditioner is made anew."""
 
 
@@ -292,7 +292,7 @@ ADVICE = (
     "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
     "look for a plate that nothing holds"
 )
-NEGLIGIBLE = 1e-3
+NEGLIGIBLE = 1e-2
 """Greatest mean change of the tractions by an update, as a part of their mean."""
 
 

@@ -3,12 +3,16 @@
 Around every vertex a quadratic polynomial is fitted by least squares to the stress at the four
 points of each element where it is most accurate; vertex values come from the own fit, edge nodes
 from the fits at both ends (Zienkiewicz & Zhu, Int. J. Numer. Meth. Engng 33 (1992) 1331 and 1365).
-A vertex with too few elements for a fit of its own is given the mean of its neighbours' fits.
+A vertex with too few elements for a fit of its own is given the mean of its neighbours' fits, which
+at surfaces is better than a fit to a wider patch.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from fea.assembly import around
 from fea.parallel import even, kernel, run
@@ -44,7 +48,9 @@ def recovered(
     sizes = np.zeros(len(nodes))
     run(_fit, even(len(nodes)), offsets, slots, nodes, points, values, fits, sizes)
     result = fits[:, 0].copy()
-    _borrow(nodes, cells, fits, sizes, result)
+    lost = _borrow(nodes, cells, fits, sizes, result)
+    if len(lost):
+        _rescue(nodes, cells, points, values, fits, sizes, lost, result)
     ends = cells[:, EDGES]
     middles = cells[:, 4:]
     unique, first = np.unique(middles, return_index=True)
@@ -76,36 +82,78 @@ def _mean_of_fits(
 
 def _borrow(
     nodes: np.ndarray, cells: np.ndarray, fits: np.ndarray, sizes: np.ndarray, result: np.ndarray
-) -> None:
-    """Give vertices without a fit the mean of what fits in their elements say there."""
+) -> np.ndarray:
+    """Give vertices without a fit the mean of what fits in their elements say there.
+
+    Returns those that have none there either.
+    """
     corners = cells[:, :4]
-    weak = sizes[corners] == 0
-    for _ in range(3):
-        element, mine = np.nonzero(weak)
-        if not len(element):
-            return
-        total = np.zeros((len(nodes), fits.shape[2]))
-        count = np.zeros(len(nodes))
-        target = corners[element, mine]
-        for other in range(4):
-            source = corners[element, other]
-            good = sizes[source] > 0
-            value = _evaluate(fits, sizes, source[good], nodes, nodes[target[good]])
-            for c in range(fits.shape[2]):
-                total[:, c] += np.bincount(target[good], value[:, c], len(nodes))
-            count += np.bincount(target[good], minlength=len(nodes))
-        found = np.flatnonzero((count > 0) & (sizes == 0))
-        result[found] = total[found] / count[found, None]
-        return
+    element, mine = np.nonzero(sizes[corners] == 0)
+    total = np.zeros((len(nodes), fits.shape[2]))
+    count = np.zeros(len(nodes))
+    target = corners[element, mine]
+    for other in range(4):
+        source = corners[element, other]
+        good = sizes[source] > 0
+        value = _evaluate(fits, sizes, source[good], nodes, nodes[target[good]])
+        for c in range(fits.shape[2]):
+            total[:, c] += np.bincount(target[good], value[:, c], len(nodes))
+        count += np.bincount(target[good], minlength=len(nodes))
+    found = np.flatnonzero(count > 0)
+    result[found] = total[found] / count[found, None]
+    return np.setdiff1d(target, found)
+
+
+def _rescue(
+    nodes: np.ndarray,
+    cells: np.ndarray,
+    points: np.ndarray,
+    values: np.ndarray,
+    fits: np.ndarray,
+    sizes: np.ndarray,
+    lost: np.ndarray,
+    result: np.ndarray,
+) -> None:
+    """Give `lost` vertices what the nearest fit of their body says.
+
+    A body so small that it has none gets one fit to all its samples; where even these do not
+    determine it, the smallest that agrees with them.
+    """
+    body = _bodies(nodes, cells)
+    for index in np.unique(body[lost]):
+        mine = lost[body[lost] == index]
+        fitted = np.flatnonzero((body == index) & (sizes > 0))
+        if len(fitted):
+            nearest = fitted[cKDTree(nodes[fitted]).query(nodes[mine])[1]]
+            result[mine] = _evaluate(fits, sizes, nearest, nodes, nodes[mine])
+            continue
+        own = body[cells[:, 0]] == index
+        at, value = points[own].reshape(-1, 3), values[own].reshape(-1, values.shape[2])
+        for v in mine:
+            sizes[v] = np.abs(at - nodes[v]).max()
+            fits[v] = np.linalg.lstsq(_basis((at - nodes[v]) / sizes[v]), value, rcond=1e-6)[0]
+            result[v] = fits[v, 0]
+
+
+def _bodies(nodes: np.ndarray, cells: np.ndarray) -> np.ndarray:
+    """Number of the connected body that each node belongs to, (n,)."""
+    links = np.column_stack([np.repeat(cells[:, 0], 9), cells[:, 1:].ravel()])
+    graph = coo_matrix((np.ones(len(links)), links.T), shape=(len(nodes), len(nodes)))
+    return np.asarray(connected_components(graph, directed=False)[1])
 
 
 def _evaluate(
     fits: np.ndarray, sizes: np.ndarray, vertex: np.ndarray, nodes: np.ndarray, at: np.ndarray
 ) -> np.ndarray:
     """Polynomials of `vertex` (k,) at points (k, 3)."""
-    x, y, z = ((at - nodes[vertex]) / sizes[vertex, None]).T
-    basis = np.stack([np.ones_like(x), x, y, z, x * x, y * y, z * z, x * y, y * z, x * z], axis=1)
+    basis = _basis((at - nodes[vertex]) / sizes[vertex, None])
     return np.einsum("kb,kbc->kc", basis, fits[vertex])
+
+
+def _basis(at: np.ndarray) -> np.ndarray:
+    """Monomials of degree up to 2 at points (k, 3): (k, 10)."""
+    x, y, z = at.T
+    return np.stack([np.ones_like(x), x, y, z, x * x, y * y, z * z, x * y, y * z, x * z], axis=1)
 
 
 @kernel

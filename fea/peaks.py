@@ -1,23 +1,27 @@
 """The largest stress of each plate: where it is, how it was judged, and how wrong it may be.
 
 A stress that has a finite value is read at the node. Near a re-entrant edge, where there is none,
-it is extrapolated from fixed distances (`fea.singular`). The error of a reading is the difference
-of two recoveries of the stress, averaged and fitted; for the most used plate `fea.stack` widens it to
-the goal-oriented estimate.
+it is extrapolated from fixed distances (`fea.singular`). The error of a reading comes from the
+spread of two recoveries of the stress about it (`fea.estimate.doubt`); for the most used plate
+`fea.stack` widens it to the goal-oriented estimate. A peak that still changes by more than its
+errors from one mesh to the next is said to be unsettled, and its error is widened to the change.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.sparse import csr_matrix
 
-from fea import places, recover, singular
+from fea import estimate, places, recover, singular
+from fea.estimate import Body
 from geometry.mesh import StackMesh
 from geometry.parts import Plate, Press, Stack
 
 READ = "read at the node"
 EXTRAPOLATED = "extrapolated to the re-entrant edge from 0.4 and 1.0 plate thicknesses"
+UNSETTLED = "not settled: it changed by more than its errors between the last two meshes"
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,31 @@ class Fields:
     von_mises: np.ndarray
     principal: np.ndarray
     doubt: np.ndarray
-    """(p,) difference of von Mises stress between two recoveries (Pa)."""
+    """(p,) error of the von Mises stress, from the spread of two recoveries (Pa)."""
+
+
+@dataclass(frozen=True)
+class Read:
+    """The nodes that a stress was read at, to first order in the stress.
+
+    Attributes
+    ----------
+    nodes : (k,) plate nodes.
+    slopes : (k, 6) derivative of what is read by the stress at each.
+    """
+
+    nodes: np.ndarray
+    slopes: np.ndarray
+
+    def row(self, body: Body, cells: np.ndarray) -> csr_matrix:
+        """Row on the displacements that reads it; `cells` (m, 10) are plate nodes of elements."""
+        rows = []
+        for node, slope in zip(self.nodes, self.slopes, strict=True):
+            own = np.flatnonzero((cells == node).any(axis=1))
+            local = int(np.argmax(cells[own[0]] == node))
+            at = int(body.space.cells[own[0], local])
+            rows.append(estimate.stress_row(body, at, own, slope))
+        return csr_matrix(sum(rows[1:], rows[0]))
 
 
 @dataclass(frozen=True)
@@ -46,13 +74,14 @@ class Peak:
     at: tuple[float, float, float]
     place: str
     way: str
-    """How it was judged: `READ` or `EXTRAPOLATED`."""
+    """How it was judged: `READ` or `EXTRAPOLATED`, and whether it is `UNSETTLED`."""
     raw: float
     """The largest nodal stress of the plate, whatever the mesh makes of it (Pa)."""
     allowed: float
     """Yield strength over the safety factor (Pa)."""
     node: int
     """Plate node of a reading; the nearest one of an extrapolation."""
+    read: Read = field(compare=False, repr=False)
 
     @property
     def utilisation(self) -> float:
@@ -62,70 +91,101 @@ class Peak:
     @property
     def singular(self) -> bool:
         """Whether elasticity has no finite stress at the place."""
-        return self.way == EXTRAPOLATED
+        return self.way.startswith(EXTRAPOLATED)
+
+    @property
+    def settled(self) -> bool:
+        """Whether it stayed within its errors since the mesh before, if there was one."""
+        return not self.way.endswith(UNSETTLED)
 
     def doubted(self, error: float) -> Peak:
         """Return the peak with an error no smaller than this (Pa)."""
         return replace(self, error=max(self.error, error))
 
+    def after(self, before: Peak) -> Peak:
+        """Return the peak judged against that of the same plate on the mesh before."""
+        change = abs(self.von_mises - before.von_mises)
+        if change <= self.error + before.error:
+            return self
+        return replace(self.doubted(change), way=f"{self.way}; {UNSETTLED}")
+
 
 def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[Peak, ...]:
     """Find the peak of each plate in the model."""
-    edges = singular.Distance(mesh.nodes, singular.reentrant_edges(mesh))
-    on_surface = np.zeros(len(mesh.nodes), dtype=bool)
-    on_surface[singular.outer_nodes(mesh)] = True
+    surface = singular.Surface.of(mesh)
+    distance = singular.Distance(mesh.nodes, surface.reentrant)
+    reach = 1.5 * float(np.cbrt(recover.volumes(mesh).mean()))
     found = []
     for index, plate in enumerate(stack.plates):
         own = np.flatnonzero(fields.nodes.plate == index)
-        if len(own):  # else a mirrored twin is in the model
-            found.append(_peak(press, stack, mesh, fields, plate, own, edges, on_surface))
+        if not len(own):  # a mirrored twin is in the model
+            continue
+        value, nodes = fields.von_mises[own], fields.nodes.node[own]
+        finite = distance(mesh.nodes[nodes]) >= singular.NEAR * plate.thickness
+        readings = [_hot_spot(surface, index, plate, own, fields)]
+        if finite.any():
+            readings.append(_largest(mesh, own[finite], fields))
+        known = [reading for reading in readings if reading is not None]
+        if not known:  # all nodes are near a re-entrant edge, and none can be extrapolated
+            known = [replace(_largest(mesh, own, fields), error=float(value.max()))]
+        best = max(known, key=lambda reading: reading.value)
+        at = (float(best.at[0]), float(best.at[1]), float(best.at[2]))
+        found.append(
+            Peak(
+                plate=plate,
+                von_mises=best.value,
+                error=best.error,
+                at=at,
+                place=places.describe(stack, press.rods, plate, at, reach),
+                way=best.way,
+                raw=float(value.max()),
+                allowed=plate.material.yield_strength / press.yield_safety_factor,
+                node=int(own[np.linalg.norm(mesh.nodes[nodes] - best.at, axis=1).argmin()]),
+                read=best.read,
+            )
+        )
     return tuple(found)
 
 
-def _peak(
-    press: Press,
-    stack: Stack,
-    mesh: StackMesh,
-    fields: Fields,
-    plate: Plate,
-    own: np.ndarray,
-    edges: singular.Distance,
-    on_surface: np.ndarray,
-) -> Peak:
-    value = fields.von_mises[own]
-    nodes = fields.nodes.node[own]
-    distance = edges(mesh.nodes[nodes])
-    finite = distance >= singular.NEAR * plate.thickness
-    allowed = plate.material.yield_strength / press.yield_safety_factor
-    reach = 1.5 * float(np.cbrt(recover.volumes(mesh).mean()))
+@dataclass(frozen=True)
+class _Reading:
+    """A stress (Pa) with its error, place, way, and the nodes it came from."""
 
-    def peak(stress: float, error: float, at: np.ndarray, way: str, node: int) -> Peak:
-        x, y, z = (float(c) for c in at)
-        place = places.describe(stack, press.rods, plate, (x, y, z), reach)
-        raw = float(value.max())
-        return Peak(plate, stress, error, (x, y, z), place, way, raw, allowed, node)
+    value: float
+    error: float
+    at: np.ndarray
+    way: str
+    read: Read
 
-    readings = []
-    if finite.any():
-        best = int(np.where(finite, value, -np.inf).argmax())
-        doubt = float(fields.doubt[own[best]])
-        readings.append(
-            peak(float(value[best]), doubt, mesh.nodes[nodes[best]], READ, int(own[best]))
-        )
-    skin = on_surface[nodes] & (distance < 1.5 * plate.thickness)
-    if skin.any():
-        at = mesh.nodes[nodes[skin]]
-        hot = singular.extrapolated(
-            at, value[skin], distance[skin], edges.nearest(at), plate.thickness
-        )
-        if hot is not None:
-            nearest = int(own[np.linalg.norm(mesh.nodes[nodes] - hot.at, axis=1).argmin()])
-            # Errors of the two readings add with their factors, 1.67 and 0.67.
-            doubt = 1.67 * float(fields.doubt[own[skin][hot.near]])
-            doubt += 0.67 * float(fields.doubt[own[skin][hot.far]])
-            readings.append(peak(hot.stress, doubt, hot.at, EXTRAPOLATED, nearest))
-    if not readings:  # a plate all of whose nodes are near a re-entrant edge
-        best = int(value.argmax())
-        node = int(own[best])
-        return peak(float(value[best]), float(value[best]), mesh.nodes[nodes[best]], READ, node)
-    return max(readings, key=lambda reading: reading.von_mises)
+
+def _largest(mesh: StackMesh, among: np.ndarray, fields: Fields) -> _Reading:
+    """Read the largest stress among plate nodes."""
+    best = int(among[fields.von_mises[among].argmax()])
+    slope = estimate.von_mises_slope(fields.stress[best])
+    return _Reading(
+        float(fields.von_mises[best]),
+        float(fields.doubt[best]),
+        mesh.nodes[fields.nodes.node[best]],
+        READ,
+        Read(np.array([best]), slope[None]),
+    )
+
+
+def _hot_spot(
+    surface: singular.Surface, index: int, plate: Plate, own: np.ndarray, fields: Fields
+) -> _Reading | None:
+    """Extrapolate to the re-entrant edges of a plate, `own` its plate nodes."""
+    stress = np.zeros((len(surface.nodes), 6))
+    stress[fields.nodes.node[own]] = fields.stress[own]
+    hot = singular.hot_spot(surface, index, plate.thickness, stress)
+    if hot is None:
+        return None
+    nodes = own[np.searchsorted(fields.nodes.node[own], hot.nodes)]
+    at = np.einsum("ri,ric->rc", hot.weights, fields.stress[nodes])
+    slopes = np.array([estimate.von_mises_slope(stress) for stress in at])
+    shares = (hot.factors[:, None] * hot.weights)[:, :, None] * slopes[:, None, :]
+    used = np.flatnonzero(hot.factors)
+    # Errors of the readings add with the size of their factors.
+    error = float(np.abs(hot.factors) @ fields.doubt[nodes].max(axis=1))
+    read = Read(nodes[used].ravel(), shares[used].reshape(-1, 6))
+    return _Reading(hot.value, error, hot.at, EXTRAPOLATED, read)

@@ -122,7 +122,7 @@ def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
             report(f"{stack.name}: mesh")
             made[stack.name] = mesh_stack(press, stack, case)
             file = grids.mesh_file(made[stack.name])
-            meshio.write(folder / f"{stack.name}.msh", file, file_format="gmsh", binary=True)
+            meshio.write(folder / f"{stack.name}.msh", file, file_format="gmsh22", binary=True)
         grid = grids.mesh_grid(list(made.values()))
         meshio.write(folder / "mesh.vtu", grid, binary=True)
         words = {name: mesh_words(mesh) for name, mesh in made.items()}

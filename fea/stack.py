@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -109,11 +109,13 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
     clock = Clock(report, stack.name)
     passes: list[Pass] = []
     wanted: SizeField | None = None
+    before: tuple[Peak, ...] = ()
     while True:
         number = len(passes) + 1
         clock.begin("mesh", number)
         mesh = mesh_stack(press, stack, case, wanted)
-        reading = _Reading(press, stack, mesh, clock, number)
+        reading = _Reading(press, stack, mesh, clock, number, before)
+        before = reading.peaks
         passes.append(reading.as_pass())
         goals = reading.goals(case.mesh)
         accurate = all(goal.size <= allowed for goal, allowed in goals)
@@ -148,7 +150,15 @@ class Clock:
 class _Reading:
     """A solution on one mesh, with its readings and their errors."""
 
-    def __init__(self, press: Press, stack: Stack, mesh: StackMesh, clock: Clock, number: int):
+    def __init__(
+        self,
+        press: Press,
+        stack: Stack,
+        mesh: StackMesh,
+        clock: Clock,
+        number: int,
+        before: tuple[Peak, ...],
+    ):
         self._press, self._stack, self._mesh, self._clock = press, stack, mesh, clock
         clock.begin("assemble", number)
         space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
@@ -170,9 +180,14 @@ class _Reading:
         self._gap = self._body.gap(self._u)
         self._deflection_error = self._estimate(self._row)
         worst = max(found, key=lambda peak: peak.utilisation)
-        self._stress_error = self._estimate(self._stress_row(worst))
-        self._peaks = tuple(
-            peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
+        self._stress_error = self._estimate(worst.read.row(self._body, self._fields.nodes.cells))
+        earlier = {peak.plate.name: peak for peak in before}
+        self.peaks = tuple(
+            peak.after(earlier.get(peak.plate.name, peak))
+            for peak in (
+                peak.doubted(abs(self._stress_error.error)) if peak is worst else peak
+                for peak in found
+            )
         )
 
     @property
@@ -183,20 +198,19 @@ class _Reading:
     @property
     def worst(self) -> Peak:
         """The peak with the highest utilisation."""
-        return max(self._peaks, key=lambda peak: peak.utilisation)
+        return max(self.peaks, key=lambda peak: peak.utilisation)
 
     def as_pass(self) -> Pass:
         """Headline numbers for the record of passes."""
         peak = self.worst
-        raw = max(peak.raw for peak in self._peaks)
+        raw = max(peak.raw for peak in self.peaks)
         error = self._deflection_error.size
         return Pass(self._mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw)
 
     def goals(self, wish: MeshWish) -> list[tuple[Estimate, float]]:
         """Estimates that steer the refinement, each with the error allowed for it."""
         peak = self.worst
-        parts = self._stress_error.parts
-        stress = Estimate(peak.error, parts)
+        stress = replace(self._stress_error, size=peak.error)
         return [
             (self._deflection_error, wish.deflection_accuracy * abs(self.deflection)),
             (stress, wish.stress_accuracy * peak.von_mises),
@@ -208,13 +222,13 @@ class _Reading:
         uz = u[2::3]
         patch = np.unique(mesh.faces[stack.patch_name])
         face = np.flatnonzero(np.abs(mesh.nodes[:, 2] - stack.load_face) < 1e-9)
-        energy_error = float(self._body.product(self._gap, self._gap).sum()) / 2
+        energy_error = estimate.MARGIN * float(self._body.product(self._gap, self._gap).sum()) / 2
         self._clock.end()
         return StackSolution(
             stack=stack,
             mesh=mesh,
             fields=self._fields,
-            peaks=self._peaks,
+            peaks=self.peaks,
             deflection=self.deflection,
             deflection_error=self._deflection_error.size,
             deflection_place=self._place,
@@ -238,12 +252,6 @@ class _Reading:
         dual = self._solver.solve(row.toarray().ravel(), tol=1e-4).displacement
         return estimate.estimate(self._body, self._gap, self._body.gap(dual))
 
-    def _stress_row(self, peak: Peak) -> csr_matrix:
-        nodes = self._fields.nodes
-        cells = np.flatnonzero((nodes.cells == peak.node).any(axis=1))
-        slope = estimate.von_mises_slope(self._fields.stress[peak.node])
-        return estimate.stress_row(self._body, int(nodes.node[peak.node]), cells, slope)
-
     def _recover(self) -> Fields:
         nodes = recover.PlateNodes.of(self._mesh)
         local = self._body.stress(self._u, recover.NODES_OF_REFERENCE)
@@ -251,7 +259,7 @@ class _Reading:
         fitted = np.empty_like(stress)
         fitted[nodes.cells.ravel()] = self._body.recovered(self._u).reshape(-1, 6)
         size = recover.von_mises(stress)
-        doubt = np.abs(recover.von_mises(fitted) - size)
+        doubt = estimate.doubt(nodes.cells, stress, fitted)
         displacement = self._u.reshape(-1, 3)[nodes.node]
         return Fields(nodes, displacement, stress, size, recover.principal(stress), doubt)
 

@@ -132,7 +132,7 @@ class StackRecord(Record):
     beam_deflection: Figure
     beam: BeamRecord
     nut_displacement: Figure
-    dofs: int
+    dofs: Figure
     interfaces: dict[str, str]
     """Kind of each interface."""
     plates: list[PlateRecord]
@@ -179,7 +179,8 @@ class Summary(Record):
     press: str
     capacity: Figure
     working_pressure: Figure
-    stacks: dict[Literal["crosshead", "bed"], StackRecord]
+    crosshead: StackRecord
+    bed: StackRecord
     rods: list[RodRecord]
     mass: Figure
     height: Figure
@@ -192,6 +193,11 @@ class Summary(Record):
     cautions: list[str]
     seconds: float
 
+    @property
+    def stacks(self) -> dict[str, StackRecord]:
+        """Crosshead and bed by name."""
+        return {"crosshead": self.crosshead, "bed": self.bed}
+
 
 def summarise(solution: Solution, name: str) -> Summary:
     """Gather the headline numbers of a solution; `name` is that of the case file."""
@@ -202,7 +208,8 @@ def summarise(solution: Solution, name: str) -> Summary:
         press=press.name,
         capacity=Figure(value=press.capacity, unit="N"),
         working_pressure=Figure(value=press.working_pressure, unit="Pa"),
-        stacks={key: _stack(stack) for key, stack in solution.stacks.items()},  # type: ignore[misc]
+        crosshead=_stack(solution.stacks["crosshead"]),
+        bed=_stack(solution.stacks["bed"]),
         rods=[_rod(solution, rod) for rod in press.rods],
         mass=Figure(value=press.mass, unit="kg", note="stacks, rods and nuts, without cylinder"),
         height=Figure(value=press.height, unit="m", note="over the rods"),
@@ -263,7 +270,7 @@ def _stack(solved: StackSolution) -> StackRecord:
         nut_displacement=Figure(
             value=solved.nut_mean, unit="m", note="mean of the nut-bearing annuli, upwards"
         ),
-        dofs=mesh.dofs,
+        dofs=Figure(value=mesh.dofs, unit="1", note="displacement unknowns"),
         interfaces=dict.fromkeys(mesh.interfaces, stack.interface),
         plates=[
             PlateRecord(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fea import model, stack
+from fea import model, run, stack
 from fea.stack import StackSolution
 from geometry import case as case_file
 from geometry import layout, mesher
@@ -118,3 +118,13 @@ def coarse_sizes(press: Press) -> Sizes:
     """Few elements, still an arc of 36° at most at each rim."""
     xs = [rod.at[0] for rod in press.rods]
     return Sizes((max(xs) - min(xs)) / 6, round_divisions=10, ring_divisions=1, patch_divisions=5)
+
+
+@pytest.fixture(scope="session")
+def small_run(small_solution, tmp_path_factory) -> Path:
+    """The results directory of the small case, without pictures."""
+    place = tmp_path_factory.mktemp("results") / "small"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "analyse", lambda case, report: small_solution)
+        run.run(CASES / "small.toml", place, lambda step: None, drawn=False)
+    return place

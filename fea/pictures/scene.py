@@ -102,14 +102,13 @@ def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
 
     A stack without a peak or a mid-span deflection gets no mark.
     """
-    stacks = summary["stacks"]
     return SceneInfo(
         title=str(summary["press"]),
-        stacks=tuple(_stack_info(name, stacks[name]) for name in STACKS),
+        stacks=tuple(_stack_info(name, summary[name]) for name in STACKS),
         parts=tuple(
             PartInfo(name, plate["name"], plate["role"])
             for name in STACKS
-            for plate in stacks[name]["plates"]
+            for plate in summary[name]["plates"]
         ),
         rods=tuple(
             _bar(rod["at"], rod["ends"][0], rod["ends"][1], rod["diameter"])

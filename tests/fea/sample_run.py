@@ -106,7 +106,7 @@ def sample(box: Box | None = None, size: float = 0.09) -> tuple[pyvista.Unstruct
     """Grid and summary of the made-up run; the quarter x > 0, y > 0 unless `box` says otherwise."""
     box = box or Box()
     symmetry = [axis for axis, low in (("x", box.x), ("y", box.y)) if low == 0.0]
-    summary: dict = {"press": "sample press 250 t", "stacks": {}, "rods": []}
+    summary: dict = {"press": "sample press 250 t", "rods": []}
     plates_before = 0
     blocks = []
     for index, name in enumerate(STACKS):
@@ -116,7 +116,7 @@ def sample(box: Box | None = None, size: float = 0.09) -> tuple[pyvista.Unstruct
         plate = plate + plates_before
         blocks.append((points, cells + start, plate, np.full(len(cells), index), fields))
         plates_before += len(STACKS[name]["plates"])
-        summary["stacks"][name] = _stack_summary(name, symmetry, points, fields) | {
+        summary[name] = _stack_summary(name, symmetry, points, fields) | {
             "plates": [
                 {"name": f"plate {i + 1}", "role": "plate"}
                 for i in range(len(STACKS[name]["plates"]))

@@ -1,0 +1,211 @@
+"""What a person reads: numbers in workshop units, tables within 100 columns, plain errors."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.console import Console
+
+from fea import console
+from fea.options import Option
+from fea.summary import CheckRecord, Figure, Summary
+
+WIDTHS = (80, 100)
+
+
+@pytest.fixture(params=WIDTHS)
+def printed(request, monkeypatch):
+    """A console of so many columns in place of the terminal, and what was printed on it."""
+    stream = io.StringIO()
+    one = Console(file=stream, width=request.param, highlight=False)
+    monkeypatch.setattr(console, "out", one)
+    monkeypatch.setattr(console, "errors", one)
+
+    def text() -> str:
+        lines = stream.getvalue().splitlines()
+        assert max(map(len, lines)) <= request.param
+        return "\n".join(lines)
+
+    return text
+
+
+@pytest.fixture(scope="module")
+def summary(small_run) -> Summary:
+    return Summary.model_validate_json((small_run / "summary.json").read_text(encoding="utf-8"))
+
+
+# --- numbers
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (335e6, "Pa", "335 MPa"),
+        (0.137e-3, "m", "0.137 mm"),
+        (294199.5, "N", "294.2 kN"),
+        (62.157, "kg", "62.16 kg"),
+        (39.3, "J", "39.3 J"),
+        (0.5, "", "0.5"),
+        (None, "m", "not known"),
+        (9_806_650, "N", "9807 kN"),
+        (98_066_500, "N", "98,066 kN"),
+        (12.345, "kg/m^3", "12.35 kg/m^3"),
+    ],
+)
+def test_quantity(value, unit, text):
+    assert console.quantity(value, unit) == text
+
+
+@given(st.floats(1e-4, 9e8), st.sampled_from([1, -1]))
+def test_plain_number_is_right_to_its_digits_and_has_no_exponent(size, sign):
+    text = console.plain(sign * size)
+    assert "e" not in text
+    assert float(text.replace(",", "")) == pytest.approx(sign * size, rel=5.1e-4)
+
+
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    [
+        (91.104e6, 1.234e6, "91.1 ± 1.2 MPa"),
+        (91.104e6, 12.34e6, "91 ± 12 MPa"),
+        (0.137e-3, 0.0021e-3, "0.1370 ± 0.0021 mm"),
+        (1234.5e6, 150e6, "1,234 ± 150 MPa"),
+        (91.104e6, None, "91.1 MPa"),
+        (91.104e6, 0.0, "91.1 MPa"),
+    ],
+)
+def test_figure_with_its_error(value, error, text):
+    assert (
+        console.figure(Figure(value=value, unit="Pa" if "MPa" in text else "m", error=error))
+        == text
+    )
+
+
+@given(st.floats(1e5, 9e8), st.floats(1e-4, 0.9))
+def test_value_and_error_have_the_same_places(value, part):
+    text = console.figure(Figure(value=value, unit="Pa", error=part * value))
+    number, error = text.removesuffix(" MPa").replace(",", "").split(" ± ")
+    places = [len(x.partition(".")[2]) for x in (number, error)]
+    assert places[0] == places[1]
+    # The error keeps two digits: it is off by no more than half of the second one.
+    assert float(error) * 1e6 == pytest.approx(part * value, rel=0.051)
+
+
+# --- the bar
+
+
+@pytest.mark.parametrize("use", [0.0, 0.25, 0.5, 1.0, 1.1, 7.0])
+def test_bar_has_its_mark_at_the_limit(use):
+    text = console.bar(use)
+    assert text.index("│") == 16
+    assert text.count("━") == min(round(16 * use), 20)
+    assert ("━" in text[17:]) == (use > 1.03)
+
+
+@given(st.floats(0, 1000))
+def test_bar_is_never_too_long(use):
+    assert len(console.bar(use)) <= 21
+
+
+# --- tables
+
+
+def test_summary_is_told_within_the_width(printed, summary):
+    console.print_summary(summary)
+    text = printed()
+    assert "Bench press, 30 tf  294.2 kN at 25 MPa" in text
+    for words in ("peak von Mises stress", "mid-span deflection", "by beam theory", "mass",
+                  "Demand over limit, worst first", "values taken by default"):  # fmt: skip
+        assert words in text
+    assert text.count("Caution:") == 3
+    flat = " ".join(text.split())
+    assert f"all {len(summary.checks)} checks within their limits" in flat
+    assert "…" not in text  # nothing is cut off
+    assert not re.search(r"\bsafe\b", text)
+
+
+def test_numbers_in_the_table_are_those_of_the_summary(printed, summary):
+    console.print_summary(summary)
+    text = printed()
+    for stack in summary.stacks.values():
+        assert console.figure(stack.peak_von_mises) in text
+        assert console.figure(stack.mid_span_deflection) in text
+    for check in summary.checks:
+        assert f"{check.utilisation:.0%}" in text
+
+
+def test_exceeded_limits_are_told(printed, summary):
+    worst = summary.checks[0]
+    over = worst.model_copy(update={"utilisation": 1.2, "value": 1.2 * worst.limit})
+    changed = summary.model_copy(update={"checks": [over, *summary.checks[1:]], "exceeded": 1})
+    console.print_summary(changed)
+    text = " ".join(printed().split())
+    assert f"1 of {len(summary.checks)} limits exceeded; worst: {worst.name}, 120%" in text
+    assert "within their limits" not in text
+
+
+def test_a_ratio_outside_its_band_is_told(printed, summary):
+    stack = summary.stacks["bed"]
+    beam = stack.beam.model_copy(update={"ratio": 3.0, "verdict": "far above what a beam does"})
+    stacks = {**summary.stacks, "bed": stack.model_copy(update={"beam": beam})}
+    console.print_summary(summary.model_copy(update={"stacks": stacks}))
+    assert "bed: far above what a beam does" in printed()
+
+
+@pytest.mark.parametrize("name", ["Press [bold]", "[/]", "50 % \\[x]", "Presse für Bärbel"])
+def test_names_are_printed_as_they_are(printed, summary, name):
+    console.print_summary(summary.model_copy(update={"press": name}))
+    assert name in printed()
+
+
+def test_long_table_of_checks(printed, summary):
+    one = summary.checks[0]
+    name = "crosshead plate 12 of the upper stack: peak von Mises stress at the rim of a hole"
+    many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(60)]
+    console.out.print(console.check_table(many, most=40))
+    text = " ".join(printed().split())
+    assert text.count("52%") == 40
+
+
+def test_options_within_the_width(printed):
+    row = Option("60 mm", 0.06, "crosshead", 91.1e6, 223e6, 0.408, 0.137e-3, 0.35e-3, 0.39, 62.157,
+                 148.9, 0.834, "crosshead plate 2: peak von Mises stress", 1.52)  # fmt: skip
+    console.print_options([row])
+    text = printed()
+    flat = " ".join(text.split())
+    for words in ("60 mm", "crosshead", "152%"):
+        assert words in flat
+    assert "…" not in text
+
+
+def test_tables_name_their_sources(printed):
+    console.print_tables()
+    text = printed()
+    flat = " ".join(text.split())
+    for words in ("S355J2", "42CrMo4", "EN 10025", "ISO 4032", "ISO 3320", "M64"):
+        assert words in flat
+    assert "…" not in text
+
+
+def test_error_lines_stay_whole(capsys):
+    message = 'bad.toml: crosshead.length: given "[bold]"; allowed: ' + "x" * 300 + "\nsecond"
+    console.print_error(message)
+    err = capsys.readouterr().err
+    assert err == message + "\n"
+
+
+def test_progress_hands_on_the_steps(capsys):
+    with console.progress(2) as report:
+        report("bed: mesh")
+        report("bed: solve")
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_json_of_a_check_survives(summary):
+    check = summary.checks[0]
+    assert CheckRecord(**json.loads(check.model_dump_json())) == check

@@ -1,0 +1,351 @@
+"""A run's directory: whole or not at all, read back, opened by other programs.
+
+Independent readers: meshio and pyvista for grids and meshes.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import shutil
+from pathlib import Path
+
+import gmsh
+import meshio
+import numpy as np
+import pytest
+import pyvista
+
+from fea import results, run
+from fea.results import directory, usable
+from fea.summary import Summary
+from geometry.errors import PlatestackError, UsageError
+
+
+def fill(folder: Path, words: str = "new") -> None:
+    (folder / "summary.json").write_text(words)
+
+
+def listing(place: Path) -> list[str]:
+    return sorted(str(entry.relative_to(place)) for entry in place.rglob("*"))
+
+
+def attempt(place: Path, error: BaseException) -> None:
+    """Begin to fill a results directory, and fail."""
+    with directory(place) as folder:
+        fill(folder)
+        raise error
+
+
+# --- whole or not at all
+
+
+def test_a_new_directory_is_made_with_its_parents(tmp_path):
+    with directory(tmp_path / "a" / "b") as folder:
+        fill(folder)
+        assert not (tmp_path / "a" / "b").exists()
+    assert listing(tmp_path) == ["a", "a/b", "a/b/summary.json"]
+    assert (tmp_path / "a" / "b").stat().st_mode & 0o777 == 0o755
+
+
+@pytest.mark.parametrize("error", [ValueError, KeyboardInterrupt, SystemExit])
+def test_failure_in_the_middle_leaves_nothing(tmp_path, error):
+    with pytest.raises(error):
+        attempt(tmp_path / "a" / "b", error())
+    assert listing(tmp_path) == []
+
+
+@pytest.mark.parametrize("error", [ValueError, KeyboardInterrupt])
+def test_failure_in_the_middle_keeps_the_earlier_run(tmp_path, error):
+    with directory(tmp_path / "run") as folder:
+        fill(folder, "old")
+    with pytest.raises(error):
+        attempt(tmp_path / "run", error())
+    assert listing(tmp_path) == ["run", "run/summary.json"]
+    assert (tmp_path / "run" / "summary.json").read_text() == "old"
+
+
+def test_a_new_run_replaces_the_earlier_one(tmp_path):
+    with directory(tmp_path / "run") as folder:
+        fill(folder, "old")
+        (folder / "stress.png").write_bytes(b"")
+    with directory(tmp_path / "run") as folder:
+        fill(folder, "new")
+    assert listing(tmp_path) == ["run", "run/summary.json"]
+    assert (tmp_path / "run" / "summary.json").read_text() == "new"
+
+
+def test_an_interruption_while_swapping_keeps_the_earlier_run(tmp_path, monkeypatch):
+    with directory(tmp_path / "run") as folder:
+        fill(folder, "old")
+    real, calls = os.replace, []
+
+    def replace(source, target):
+        calls.append(source)
+        if len(calls) == 2:  # the earlier run is aside, the new one not yet in its place
+            raise KeyboardInterrupt
+        real(source, target)
+
+    monkeypatch.setattr(results.os, "replace", replace)
+    with pytest.raises(KeyboardInterrupt), directory(tmp_path / "run") as folder:
+        fill(folder, "new")
+    assert listing(tmp_path) == ["run", "run/summary.json"]
+    assert (tmp_path / "run" / "summary.json").read_text() == "old"
+
+
+def test_a_full_disk_is_told_in_a_sentence(tmp_path):
+    full = OSError(28, "No space left on device")
+    with pytest.raises(PlatestackError, match="not be written: No space left") as caught:
+        attempt(tmp_path / "run", full)
+    assert caught.value.exit_code == 3
+    assert listing(tmp_path) == []
+
+
+def test_an_empty_directory_may_be_used(tmp_path):
+    (tmp_path / "run").mkdir()
+    with directory(tmp_path / "run") as folder:
+        fill(folder)
+    assert listing(tmp_path) == ["run", "run/summary.json"]
+
+
+# --- what may not be replaced
+
+
+@pytest.mark.parametrize(
+    ("entries", "told"),
+    [
+        (["thesis.tex"], "thesis.tex"),
+        (["photo.png"], "photo.png"),  # no mark of a run
+        (["summary.json", "thesis.tex"], "thesis.tex"),
+        (["summary.json", "sub/summary.json"], "sub"),
+        (["results/small/summary.json"], "results"),
+    ],
+)
+def test_a_foreign_directory_is_refused_and_left_alone(tmp_path, entries, told):
+    place = tmp_path / "mine"
+    for entry in entries:
+        (place / entry).parent.mkdir(parents=True, exist_ok=True)
+        (place / entry).write_text("precious")
+    before = listing(tmp_path)
+    with pytest.raises(UsageError, match=f"something else \\({told}\\)") as caught:
+        attempt(place, AssertionError("it must be refused before anything is done"))
+    assert "allowed: a new directory" in str(caught.value)
+    assert listing(tmp_path) == before
+
+
+def test_a_file_is_refused(tmp_path):
+    (tmp_path / "file").write_text("precious")
+    with pytest.raises(UsageError, match="something else"):
+        usable(tmp_path / "file")
+    assert (tmp_path / "file").read_text() == "precious"
+
+
+@pytest.mark.parametrize("place", [".", "..", "../here"])
+def test_the_working_directory_is_refused(tmp_path, monkeypatch, place):
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    with pytest.raises(UsageError, match="the working directory or holds it"):
+        usable(Path(place))
+
+
+@pytest.mark.parametrize("place", ["x" * 300, "x" * 300 + "/run", "file/run"])
+def test_an_impossible_place_is_refused(tmp_path, place):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(UsageError, match="cannot be made"):
+        attempt(tmp_path / place, AssertionError("it must be refused before anything is done"))
+
+
+def test_every_file_of_a_run_may_be_replaced_by_the_next(small_run, tmp_path):
+    place = tmp_path / "run"
+    shutil.copytree(small_run, place)
+    (place / "stress.png").write_bytes(b"")
+    usable(place)
+
+
+# --- reading back
+
+
+def test_summary_reads_back_as_written(small_run):
+    summary = results.read(small_run)
+    assert summary.case == "small.toml"
+    results.write_json(summary, small_run.parent / "again.json")
+    text = (small_run / "summary.json").read_text(encoding="utf-8")
+    assert (small_run.parent / "again.json").read_text(encoding="utf-8") == text
+    assert Summary.model_validate_json(text) == summary
+
+
+def broken(change):
+    def make(small_run: Path, place: Path) -> None:
+        data = json.loads((small_run / "summary.json").read_text())
+        (place / "summary.json").write_text(change(data))
+
+    return make
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (broken(lambda d: json.dumps({**d, "version": 99})), "version 99 of the summary; allowed"),
+        (broken(lambda d: json.dumps({**d, "version": "1"})), "version '1'"),
+        (broken(lambda d: json.dumps({k: d[k] for k in d if k != "version"})), "version None"),
+        (broken(lambda d: json.dumps(d)[:-40]), "not a summary of a run"),
+        (broken(lambda d: json.dumps({**d, "mass": "heavy"})), "not a summary of a run"),
+        (broken(lambda d: json.dumps({**d, "colour": "red"})), "not a summary of a run"),
+        (broken(lambda d: json.dumps([d])), "not a summary of a run"),
+        (broken(lambda d: ""), "not a summary of a run"),
+        (broken(lambda d: "[" * 200_000), "not a summary of a run"),
+        (lambda run, place: (place / "summary.json").write_bytes(b"\xff\xfe\x00"), "not a summary"),
+        (lambda run, place: (place / "summary.json").mkdir(), "cannot be read"),
+        (lambda run, place: None, "cannot be read"),
+    ],
+    ids=["version", "version as text", "no version", "cut off", "wrong type", "unknown key",
+         "a list", "empty", "nested", "binary", "a directory", "missing"],
+)  # fmt: skip
+def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, words):
+    make(small_run, tmp_path)
+    with pytest.raises(UsageError, match=words) as caught:
+        results.read(tmp_path)
+    assert "\n" not in str(caught.value)
+    assert caught.value.exit_code == 2
+
+
+# --- the files
+
+
+def test_files_of_a_run(small_run):
+    assert listing(small_run) == ["case.toml", "fields.vtu", "run.log", "summary.json"]
+
+
+def test_case_is_kept_word_for_word(small_run, small_text):
+    assert (small_run / "case.toml").read_text(encoding="utf-8") == small_text
+
+
+def test_log_names_steps_versions_and_balance(small_run):
+    log = (small_run / "run.log").read_text(encoding="utf-8")
+    for words in ("platestack ", "gmsh ", "scikit-fem ", "results: write", "rod forces in balance",
+                  "quadratic tetrahedra", "crosshead: seconds"):  # fmt: skip
+        assert words in log
+    assert str(Path.home()) not in log
+
+
+def test_fields_open_with_meshio_and_pyvista(small_run, small_solution):
+    file = small_run / "fields.vtu"
+    by_meshio, by_pyvista = meshio.read(file), pyvista.read(file)
+    stacks = list(small_solution.stacks.values())
+    nodes = sum(len(solved.fields.nodes.node) for solved in stacks)
+    elements = sum(len(solved.mesh.tets) for solved in stacks)
+    assert len(by_meshio.points) == by_pyvista.n_points == nodes
+    assert by_pyvista.n_cells == elements
+    assert [block.type for block in by_meshio.cells] == ["tetra10"]
+    widths = {"displacement": 3, "von_mises": 1, "utilisation": 1, "stress": 6, "principal": 3}
+    for name, width in widths.items():
+        values = by_meshio.point_data[name]
+        assert values.size == width * nodes
+        assert np.isfinite(values).all()
+        assert np.array_equal(np.asarray(by_pyvista.point_data[name]), values)
+    # VTK orders edge nodes as the mesh does: its volume is that of the plates in the quarter.
+    volume = by_pyvista.compute_cell_sizes()["Volume"].sum()
+    parts = sum(plate.volume for stack in small_solution.press.stacks for plate in stack.plates)
+    assert volume * 4 == pytest.approx(parts, rel=5e-3)
+
+
+def test_fields_belong_to_their_plates(small_run, small_solution):
+    grid = meshio.read(small_run / "fields.vtu")
+    stack, plate = grid.cell_data["stack"][0], grid.cell_data["plate"][0]
+    cells = grid.cells[0].data
+    assert set(np.unique(stack)) == {0, 1}
+    assert set(np.unique(plate)) == {0, 1, 2, 3}
+    parts = [p for s in small_solution.press.stacks for p in s.plates]
+    for number, part in enumerate(parts):
+        z = grid.points[cells[plate == number]][..., 2]
+        assert (z.min(), z.max()) == pytest.approx((part.base, part.top))
+    low, high = grid.point_data["von_mises"].max(), grid.point_data["utilisation"].max()
+    assert high == pytest.approx(low / (335e6 / 1.5))
+
+
+def test_no_number_is_missing(small_run):
+    def walk(value, path=""):
+        if isinstance(value, dict):
+            for key, item in value.items():
+                yield from walk(item, f"{path}.{key}")
+        elif isinstance(value, list):
+            for item in value:
+                yield from walk(item, path)
+        else:
+            yield path, value
+
+    text = (small_run / "summary.json").read_text()
+    assert "NaN" not in text
+    assert "Infinity" not in text
+    for path, value in walk(json.loads(text)):
+        if isinstance(value, float):
+            assert math.isfinite(value), path
+        if value is None:  # what is not known: a cost, and errors that nothing estimates
+            assert path == ".cost.value" or path.endswith(".error"), path
+
+
+# --- mesh files
+
+
+@pytest.fixture(scope="module")
+def meshed(small_text, tmp_path_factory):
+    """What the mesh command leaves for the small case, but for its picture; and its words."""
+    place = tmp_path_factory.mktemp("mesh")
+    case = place / "small.toml"
+    case.write_text(small_text)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run.pictures, "preflight", lambda: None)
+        patch.setattr(run.pictures, "mesh_picture", lambda *_: None)
+        words = run.mesh(case, place / "out", lambda step: None)
+    return place / "out", words
+
+
+def test_mesh_command_says_what_it_made(meshed):
+    place, words = meshed
+    assert set(words) == {"crosshead", "bed"}
+    assert all(
+        "quarter model" in line and "quadratic tetrahedra" in line for line in words.values()
+    )
+    assert listing(place) == ["bed.msh", "crosshead.msh", "mesh.json", "mesh.vtu"]
+    assert json.loads((place / "mesh.json").read_text()) == words
+    grid = meshio.read(place / "mesh.vtu")
+    assert pyvista.read(place / "mesh.vtu").n_cells == len(grid.cells[0].data)
+    assert set(np.unique(grid.cell_data["plate"][0])) == {0, 1, 2, 3}
+    usable(place)
+
+
+@pytest.mark.parametrize("stack", ["crosshead", "bed"])
+def test_mesh_file_holds_plates_and_named_faces(meshed, small_solution, stack):
+    mesh = small_solution.stacks[stack].mesh  # nothing refined it: the mesh by default
+    read = meshio.read(meshed[0] / f"{stack}.msh")
+    names = {name: tuple(int(v) for v in data) for name, data in read.field_data.items()}
+    assert {name for name, (_, dim) in names.items() if dim == 3} == {"plate 1", "plate 2"}
+    patch = "ram" if stack == "crosshead" else "workpiece"
+    faces = {patch, "nut of rod 2", "plate 1 | plate 2", "symmetry x", "symmetry y"}
+    assert {name for name, (_, dim) in names.items() if dim == 2} == faces
+    assert read.points == pytest.approx(mesh.nodes)
+    for name, (tag, dim) in names.items():
+        own = [
+            block.data[tags == tag]
+            for block, tags in zip(read.cells, read.cell_data["gmsh:physical"], strict=True)
+            if block.type == ("tetra10" if dim == 3 else "triangle6")
+        ]
+        wanted = mesh.faces[name] if dim == 2 else mesh.tets[mesh.plate == int(name[-1]) - 1]
+        assert np.array_equal(np.concatenate(own), wanted), name
+
+
+def test_mesh_file_opens_with_gmsh(meshed, small_press):
+    gmsh.initialize(readConfigFiles=False, interruptible=False)
+    try:
+        gmsh.option.setNumber("General.Terminal", 0)
+        gmsh.open(str(meshed[0] / "bed.msh"))
+        names = {gmsh.model.getPhysicalName(*tag) for tag in gmsh.model.getPhysicalGroups()}
+        assert {"plate 1", "plate 2", "workpiece", "nut of rod 2", "symmetry y"} <= names
+        tags = np.concatenate(gmsh.model.mesh.getElements(3)[1])
+        # In the wrong order of nodes, edges would cross and Jacobians turn negative.
+        assert min(gmsh.model.mesh.getElementQualities(tags, "minSJ")) > 0.1
+        volume = sum(gmsh.model.mesh.getElementQualities(tags, "volume"))
+        assert volume * 4 == pytest.approx(sum(p.volume for p in small_press.bed.plates), rel=1e-3)
+    finally:
+        gmsh.finalize()

@@ -1,0 +1,204 @@
+"""The summary of a run: its published schema, its units, and sums by hand.
+
+Independent judge of the schema: jsonschema. Expected values: statics and masses by hand.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from fea import summary
+from fea.summary import Figure, Summary, summarise
+
+SCHEMA = Path(summary.__file__).with_name("summary.schema.json")
+CAPACITY = 30 * 9806.65
+
+
+@pytest.fixture(scope="module")
+def made(small_solution) -> Summary:
+    return summarise(small_solution, "small.toml")
+
+
+@pytest.fixture(scope="module")
+def data(small_run) -> dict:
+    return json.loads((small_run / "summary.json").read_text(encoding="utf-8"))
+
+
+# --- the schema
+
+
+def test_published_schema_is_that_of_the_code():
+    assert json.loads(SCHEMA.read_text(encoding="utf-8")) == summary.schema()
+
+
+def test_written_summary_is_valid(data):
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(data)
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda d: d.update(version=2),
+        lambda d: d.pop("rods"),
+        lambda d: d.update(colour="red"),
+        lambda d: d["stacks"]["bed"].update(dofs="many"),
+        lambda d: d["stacks"].update(table=d["stacks"]["bed"]),
+        lambda d: d["mass"].pop("unit"),
+        lambda d: d["stacks"]["bed"]["peak_von_mises"].update(at=[0, 0]),
+    ],
+)
+def test_schema_finds_a_spoilt_summary(data, spoil):
+    spoilt = json.loads(json.dumps(data))
+    spoil(spoilt)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(spoilt, summary.schema())
+
+
+def test_promised_names_are_there(data):
+    # The contract with other programs.
+    assert set(data["stacks"]) == {"crosshead", "bed"}
+    for stack in data["stacks"].values():
+        assert {"peak_von_mises", "mid_span_deflection", "strain_energy", "beam_deflection", "dofs",
+                "interfaces"} <= set(stack)  # fmt: skip
+    assert all({"preload", "working_force", "stretch"} <= set(rod) for rod in data["rods"])
+    assert {"mass", "height", "cost", "checks"} <= set(data)
+    assert data["version"] == 1
+
+
+# --- the numbers
+
+
+def test_units_are_si(made):
+    for stack in made.stacks.values():
+        assert stack.peak_von_mises.unit == "Pa"
+        assert stack.mid_span_deflection.unit == stack.beam_deflection.unit == "m"
+        assert stack.strain_energy.unit == "J"
+    assert (made.mass.unit, made.height.unit, made.capacity.unit) == ("kg", "m", "N")
+    assert made.working_pressure.unit == "Pa"
+
+
+def test_capacity_and_pressure_by_hand(made):
+    assert made.capacity.value == pytest.approx(CAPACITY)
+    assert made.working_pressure.value == pytest.approx(25e6)
+
+
+def test_rods_by_hand(made):
+    # Half of 294.2 kN on a rod of 45 mm, 726.25 mm between the nuts.
+    force = CAPACITY / 2
+    stretch = force * 0.72625 / (210e9 * math.pi / 4 * 0.045**2)
+    for rod in made.rods:
+        assert rod.working_force.value == pytest.approx(force, rel=1e-6)
+        assert rod.stretch.value == pytest.approx(stretch, rel=1e-6)
+        assert rod.preload.value == pytest.approx(1.2 * force)
+        # The lower nut (45 mm) and washer (9 mm) hang below the bed, whose underside is at 0.
+        assert rod.ends == pytest.approx((-0.054, 0.72625 + 0.054))
+    assert [rod.at for rod in made.rods] == [(-0.175, 0.0), (0.175, 0.0)]
+    assert made.height.value == pytest.approx(0.72625 + 0.108)
+
+
+def test_masses_by_hand(made):
+    plate = (0.46 * 0.18 - 2 * math.pi / 4 * 0.048**2) * 0.05 * 7850
+    for stack in made.stacks.values():
+        assert [p.mass for p in stack.plates] == pytest.approx([plate, plate])
+        assert stack.mass.value == pytest.approx(2 * plate)
+    shank = math.pi / 4 * 0.045**2
+    nut = (math.sqrt(3) / 2 * 0.070**2 - shank) * 0.045 * 7850
+    rods = 2 * (shank * (0.72625 + 0.108) * 7850 + 2 * nut)
+    assert made.mass.value == pytest.approx(4 * plate + rods)
+
+
+def test_summary_agrees_with_the_solution(made, small_solution):
+    for name, record in made.stacks.items():
+        solved = small_solution.stacks[name]
+        assert record.peak_von_mises.value == max(p.peak_von_mises.value for p in record.plates)
+        assert record.mid_span_deflection.value == solved.deflection
+        assert record.mid_span_deflection.error == solved.deflection_error
+        assert record.dofs == 3 * len(solved.mesh.nodes)
+        assert record.symmetry == ["x", "y"]
+        assert record.interfaces == {"plate 1 | plate 2": "welded"}
+        assert record.beam.ratio == pytest.approx(
+            record.mid_span_deflection.value / record.beam_deflection.value
+        )
+        assert record.beam.welded_deflection < record.beam.loose_deflection
+
+
+def test_deflection_says_how_it_is_defined(made):
+    for record in made.stacks.values():
+        assert "nut-bearing annuli" in record.mid_span_deflection.note
+        assert record.mid_span_deflection.place == "loaded face, at the press axis"
+
+
+# --- checks
+
+
+def test_checks_are_sorted_and_counted(made):
+    use = [check.utilisation for check in made.checks]
+    assert use == sorted(use, reverse=True)
+    assert made.exceeded == sum(value > 1 for value in use) == 0
+    for check in made.checks:
+        assert check.utilisation == pytest.approx(check.value / check.limit)
+        assert check.limit_name
+        assert check.formula
+        assert check.source
+    assert len({check.name for check in made.checks}) == len(made.checks)
+
+
+def test_checks_by_hand(made):
+    by_name = {check.name: check for check in made.checks}
+    # 1.2 × 147.1 kN preload on the stress area of M45, 650 MPa / 2 for 42CrMo4+QT, 40 to 100 mm.
+    rod = by_name["rod 1: tension in the thread"]
+    area = math.pi / 4 * (0.045 - 0.9382 * 0.0045) ** 2
+    assert rod.value == pytest.approx(1.2 * CAPACITY / 2 / area, rel=1e-4)
+    assert rod.limit == pytest.approx(650e6 / 2)
+    assert by_name["bed: mid-span deflection"].limit == pytest.approx(1e-3 * 0.35)
+    assert by_name["height over the rods"].limit == pytest.approx(1.6)
+    lift = by_name["heaviest plate to lift"]
+    assert (lift.limit, lift.unit) == (100, "kg")
+    stress = by_name["bed plate 1: peak von Mises stress"]
+    assert stress.limit == pytest.approx(335e6 / 1.5)
+
+
+def test_an_exceeded_limit_is_counted(small_solution):
+    from dataclasses import replace
+
+    limits = small_solution.case.limits.model_copy(update={"ceiling": 0.5, "hoist": 1.0})
+    case = small_solution.case.model_copy(update={"limits": limits})
+    made = summarise(replace(small_solution, case=case), "small.toml")
+    assert made.exceeded == 2
+    assert {c.name for c in made.checks[:2]} == {"height over the rods", "heaviest plate to lift"}
+
+
+def test_no_check_where_no_limit_is_set(small_solution):
+    from dataclasses import replace
+
+    limits = small_solution.case.limits.model_copy(update={"ceiling": None, "hoist": None})
+    case = small_solution.case.model_copy(update={"limits": limits})
+    names = {c.name for c in summarise(replace(small_solution, case=case), "small.toml").checks}
+    assert not names & {"height over the rods", "heaviest plate to lift"}
+
+
+def test_defaults_are_listed(made):
+    told = dict(made.defaults)
+    assert told["limits.yield_safety_factor"] == "1.5"  # left to the schema
+    assert told["rods.thread"] == "M45"  # derived by the layout
+    assert told["rods.preload"] == "176.5 kN"
+
+
+def test_cautions_are_given(made):
+    text = " ".join(made.cautions)
+    assert "licensed engineer" in text
+    assert "Not checked here" in text
+
+
+def test_records_are_frozen(made):
+    with pytest.raises(ValueError, match="frozen"):
+        made.mass.value = 0.0
+    with pytest.raises(ValueError, match="extra"):
+        Figure(value=1.0, unit="m", colour="red")
