@@ -190,10 +190,12 @@ def _close(summary: Summary) -> None:
 
 def print_options(rows: list[Option]) -> None:
     """Print a comparison, one line for each option and stack."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for column in ("plates", "stack", "peak stress", "use", "deflection", "use", "stack mass",
-                   "press height", "worst check"):  # fmt: skip
-        table.add_column(column)
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
+    for column in ("plates", "stack"):
+        table.add_column(column, no_wrap=True)
+    for column in ("peak\nstress", "use", "deflection", "use", "stack\nmass", "press\nheight"):
+        table.add_column(column, no_wrap=True, justify="right")
+    table.add_column("worst check")
     for row in rows:
         table.add_row(
             row.label,

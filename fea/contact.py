@@ -30,13 +30,13 @@ from fea.errors import NotConverged
 from fea.system import System
 from geometry.split import FacePair
 
-STIFFNESS = 5.0
+STIFFNESS = 1.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
 
 FLOOR = 1e-7
 """Part of the penalty that stays at open points, so that a floating plate does not fly off."""
 
-MOST_STEPS, MOST_UPDATES = 40, 6
+MOST_STEPS = 60
 
 REBUILD = 0.2
 """Part of the area whose state may change before the preconditioner is made anew."""
@@ -261,47 +261,49 @@ def solve(
     state = law.state(u)
     if before is None:
         state = replace(state, closed=np.ones_like(state.closed))
-    work = _Linear(system, space, faces)
+    linear = _Linear(system, space, faces)
     residual = _residual(system, law, state, load, u) if before is not None else load.copy()
-    steps = iterations = 0
-    for update in range(MOST_UPDATES):
-        target = tol if update else max(tol, 1e-4)
-        while True:
-            size = float(np.linalg.norm(residual)) / scale
-            if steps and size <= target:
+    steps = iterations = updates = 0
+    target = max(tol, COARSE)
+    while True:
+        size = float(np.linalg.norm(residual)) / scale
+        if steps and size <= target:
+            if _penetration_work(faces, state) > NEGLIGIBLE * abs(float(load @ u)):
+                law.update(state)
+                updates += 1
+                state = law.state(u)
+                residual = _residual(system, law, state, load, u)
+            elif target > tol:
+                target = tol
+            else:
                 break
-            if steps >= MOST_STEPS:
-                raise NotConverged(steps, size, target, ADVICE)
-            answer = work.solve(law.tangent(state), state, residual, min(0.1, 0.3 * target / size))
-            iterations += answer.iterations
-            u, state, residual = _searched(system, law, load, u, answer.displacement, residual)
-            steps += 1
-            progress(f"contact step {steps}: residual {np.linalg.norm(residual) / scale:.1e}")
-        drift = _drift(faces, law, state)
-        law.update(state)
-        state = law.state(u)
-        residual = _residual(system, law, state, load, u)
-        if drift < NEGLIGIBLE and float(np.linalg.norm(residual)) / scale <= tol:
-            break
+            continue
+        if steps >= MOST_STEPS:
+            raise NotConverged(steps, size, target, ADVICE)
+        wanted = min(0.1, 0.3 * target / size)
+        answer = linear.solve(law.tangent(state), state, residual, wanted)
+        iterations += answer.iterations
+        u, state, residual = _searched(system, law, load, u, answer.displacement, residual)
+        steps += 1
+        progress(f"contact step {steps}: residual {np.linalg.norm(residual) / scale:.1e}")
     tangent = system.with_extra(faces.stiffness(law.tangent(state)))
-    size = float(np.linalg.norm(residual)) / scale
-    return Contact(u, state, tangent, work.solver, steps, iterations, size, update + 1)
+    return Contact(u, state, tangent, linear.solver, steps, iterations, size, updates)
 
 
 ADVICE = (
     "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
     "look for a plate that nothing holds"
 )
-NEGLIGIBLE = 1e-2
-"""Greatest mean change of the tractions by an update, as a part of their mean."""
+COARSE = 1e-4
+"""Residual, as a part of the load, at which penetration is judged for the first time."""
+
+NEGLIGIBLE = 5e-4
+"""Work of the pressure on the penetration, as a part of the work of the load, to leave alone."""
 
 
-def _drift(faces: Interfaces, law: _Law, state: State) -> float:
-    """How much the multipliers would still change, area mean over mean pressure."""
-    change = np.abs(state.pressure - law.multiplier)
-    change = change + np.linalg.norm(state.friction - law.shear, axis=2)
-    mean = float((faces.area * state.pressure).sum()) or 1.0
-    return float((faces.area * change).sum()) / mean
+def _penetration_work(faces: Interfaces, state: State) -> float:
+    """Work of the pressure on what the sides penetrate (J): what the penalty falsifies."""
+    return float((faces.area * state.pressure * np.maximum(0.0, -state.opening)).sum())
 
 
 def _residual(

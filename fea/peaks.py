@@ -3,8 +3,12 @@
 A stress that has a finite value is read at the node. Near a re-entrant edge, where there is none,
 it is extrapolated from fixed distances (`fea.singular`). The error of a reading comes from the
 spread of two recoveries of the stress about it (`fea.estimate.doubt`); for the most used plate
-`fea.stack` widens it to the goal-oriented estimate. A peak that still changes by more than its
-errors from one mesh to the next is said to be unsettled, and its error is widened to the change.
+`fea.stack` widens it to the goal-oriented estimate.
+
+A peak that moves out of its error from one mesh to the next, or whose error refinement does not
+narrow, is said to be unsettled. The usual one lies at the edge of a loaded patch: under a uniform
+pressure the stress is finite there but jumps, so that nodal values keep scattering about it, within
+errors of a few hundredths of the pressure that no refinement makes smaller.
 """
 
 from __future__ import annotations
@@ -21,7 +25,10 @@ from geometry.parts import Plate, Press, Stack
 
 READ = "read at the node"
 EXTRAPOLATED = "extrapolated to the re-entrant edge from 0.4 and 1.0 plate thicknesses"
-UNSETTLED = "not settled: it changed by more than its errors between the last two meshes"
+UNSETTLED = "not settled: the last refinement moved it out of its error, or did not narrow that"
+
+NARROWER = 0.9
+"""Part of the earlier error below which an error counts as narrowed."""
 
 
 @dataclass(frozen=True)
@@ -102,10 +109,15 @@ class Peak:
         """Return the peak with an error no smaller than this (Pa)."""
         return replace(self, error=max(self.error, error))
 
-    def after(self, before: Peak) -> Peak:
-        """Return the peak judged against that of the same plate on the mesh before."""
+    def after(self, before: Peak, accuracy: float) -> Peak:
+        """Return the peak judged against that of the same plate on the mesh before.
+
+        `accuracy` is the part of the peak below which an error need not be narrowed.
+        """
         change = abs(self.von_mises - before.von_mises)
-        if change <= self.error + before.error:
+        moved = change > self.error + before.error
+        stuck = self.error > max(accuracy * self.von_mises, NARROWER * before.error)
+        if not (moved or stuck):
             return self
         return replace(self.doubted(change), way=f"{self.way}; {UNSETTLED}")
 

@@ -114,7 +114,8 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
         number = len(passes) + 1
         clock.begin("mesh", number)
         mesh = mesh_stack(press, stack, case, wanted)
-        reading = _Reading(press, stack, mesh, clock, number, before)
+        reading = _Reading(press, stack, mesh, clock, number)
+        reading.compare(before, case.mesh.stress_accuracy)
         before = reading.peaks
         passes.append(reading.as_pass())
         goals = reading.goals(case.mesh)
@@ -150,15 +151,7 @@ class Clock:
 class _Reading:
     """A solution on one mesh, with its readings and their errors."""
 
-    def __init__(
-        self,
-        press: Press,
-        stack: Stack,
-        mesh: StackMesh,
-        clock: Clock,
-        number: int,
-        before: tuple[Peak, ...],
-    ):
+    def __init__(self, press: Press, stack: Stack, mesh: StackMesh, clock: Clock, number: int):
         self._press, self._stack, self._mesh, self._clock = press, stack, mesh, clock
         clock.begin("assemble", number)
         space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
@@ -181,13 +174,19 @@ class _Reading:
         self._deflection_error = self._estimate(self._row)
         worst = max(found, key=lambda peak: peak.utilisation)
         self._stress_error = self._estimate(worst.read.row(self._body, self._fields.nodes.cells))
-        earlier = {peak.plate.name: peak for peak in before}
         self.peaks = tuple(
-            peak.after(earlier.get(peak.plate.name, peak))
-            for peak in (
-                peak.doubted(abs(self._stress_error.error)) if peak is worst else peak
-                for peak in found
-            )
+            peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
+        )
+
+    def compare(self, before: tuple[Peak, ...], accuracy: float) -> None:
+        """Judge the peaks against those of the mesh before; refinement aims at the worst."""
+        earlier = {peak.plate.name: peak for peak in before}
+        worst = self.worst
+        self.peaks = tuple(
+            peak.after(earlier[peak.plate.name], accuracy if peak is worst else np.inf)
+            if peak.plate.name in earlier
+            else peak
+            for peak in self.peaks
         )
 
     @property

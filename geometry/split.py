@@ -13,7 +13,8 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from geometry.mesh import EDGES, StackMesh
+from geometry.mesh import StackMesh
+from geometry.numbering import compact
 
 
 @dataclass(frozen=True)
@@ -49,10 +50,10 @@ def split(mesh: StackMesh, names: Collection[str]) -> tuple[StackMesh, tuple[Fac
     keys = body[mesh.plate][:, None].astype(np.int64) * count + mesh.tets
     unique, inverse = np.unique(keys, return_inverse=True)
     owner, node = np.divmod(unique, count)
-    tets, order = _renumbered(inverse.reshape(mesh.tets.shape))
-    owner, node = owner[order], node[order]
+    numbering = compact(inverse.reshape(mesh.tets.shape))
+    owner, node = owner[numbering.nodes], node[numbering.nodes]
     place = np.full((body.max() + 1, count), -1, dtype=np.int64)
-    place[owner, node] = np.arange(len(order))
+    place[owner, node] = np.arange(len(node))
     faces, pairs = {}, []
     for name, nodes in mesh.faces.items():
         sides = [place[b][nodes] for b in range(body.max() + 1)]
@@ -64,7 +65,10 @@ def split(mesh: StackMesh, names: Collection[str]) -> tuple[StackMesh, tuple[Fac
             axis = int(np.ptp(mesh.nodes[nodes], axis=1).max(axis=0).argmin())
             lower, upper = _sides(mesh, name, axis)
             pairs.append(FacePair(name, place[body[lower]][nodes], place[body[upper]][nodes], axis))
-    opened = replace(mesh, nodes=mesh.nodes[node], tets=tets, faces=faces)
+    plate = mesh.plate[numbering.elements]
+    opened = replace(
+        mesh, nodes=mesh.nodes[node], tets=numbering.tets, plate=plate, faces=faces
+    )
     return opened, tuple(pairs)
 
 
@@ -85,15 +89,3 @@ def _sides(mesh: StackMesh, name: str, axis: int) -> tuple[int, int]:
     heights = [mesh.nodes[mesh.tets[mesh.plate == i, :4], axis].mean() for i in index]
     low, high = np.argsort(heights)
     return index[int(low)], index[int(high)]
-
-
-def _renumbered(tets: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Number nodes as scikit-fem does; the new elements, and the old number of each new node."""
-    corners = np.unique(tets[:, :4])
-    number = np.full(int(tets.max()) + 1, -1, dtype=np.int64)
-    number[corners] = np.arange(len(corners))
-    ends = np.sort(number[tets[:, :4]][:, EDGES], axis=2).reshape(-1, 2)
-    keys, first = np.unique(ends[:, 0] * len(corners) + ends[:, 1], return_index=True)
-    middles = tets[:, 4:].reshape(-1)[first]
-    number[middles] = len(corners) + np.arange(len(keys))
-    return number[tets], np.concatenate([corners, middles])

@@ -119,11 +119,11 @@ def test_summary_is_told_within_the_width(printed, summary):
     console.print_summary(summary)
     text = printed()
     assert "Bench press, 30 tf  294.2 kN at 25 MPa" in text
+    flat = " ".join(text.split())
     for words in ("peak von Mises stress", "mid-span deflection", "by beam theory", "mass",
                   "Demand over limit, worst first", "values taken by default"):  # fmt: skip
-        assert words in text
+        assert words in flat
     assert text.count("Caution:") == 3
-    flat = " ".join(text.split())
     assert f"all {len(summary.checks)} checks within their limits" in flat
     assert "…" not in text  # nothing is cut off
     assert not re.search(r"\bsafe\b", text)
@@ -150,10 +150,11 @@ def test_exceeded_limits_are_told(printed, summary):
 
 
 def test_a_ratio_outside_its_band_is_told(printed, summary):
-    stack = summary.stacks["bed"]
+    stack = summary.bed
     beam = stack.beam.model_copy(update={"ratio": 3.0, "verdict": "far above what a beam does"})
-    stacks = {**summary.stacks, "bed": stack.model_copy(update={"beam": beam})}
-    console.print_summary(summary.model_copy(update={"stacks": stacks}))
+    console.print_summary(
+        summary.model_copy(update={"bed": stack.model_copy(update={"beam": beam})})
+    )
     assert "bed: far above what a beam does" in printed()
 
 
