@@ -95,6 +95,25 @@ class Blocks:
 
 
 @kernel
+def row_product(first: int, last: int, indices: Array, data: Array, x: Array, s: Array) -> None:
+    """The nine products of a row's blocks first..last with x, summed over the blocks in s."""
+    # Nine running sums, added up at a row's end, keep the loop free of waiting.
+    s[:] = 0
+    for k in range(first, last):
+        j, p = 3 * indices[k], 9 * k
+        x0, x1, x2 = x[j], x[j + 1], x[j + 2]
+        s[0] += data[p] * x0
+        s[1] += data[p + 1] * x1
+        s[2] += data[p + 2] * x2
+        s[3] += data[p + 3] * x0
+        s[4] += data[p + 4] * x1
+        s[5] += data[p + 5] * x2
+        s[6] += data[p + 6] * x0
+        s[7] += data[p + 7] * x1
+        s[8] += data[p + 8] * x2
+
+
+@kernel
 def add_product(
     start: int,
     stop: int,
@@ -106,22 +125,9 @@ def add_product(
     y: Array,
 ) -> None:
     """Y += scale A x in rows start..stop."""
-    # Nine running sums, added up at a row's end, keep the inner loop free of waiting.
     s = np.zeros(9, data.dtype)
     for i in range(start, stop):
-        s[:] = 0
-        for k in range(indptr[i], indptr[i + 1]):
-            j, p = 3 * indices[k], 9 * k
-            x0, x1, x2 = x[j], x[j + 1], x[j + 2]
-            s[0] += data[p] * x0
-            s[1] += data[p + 1] * x1
-            s[2] += data[p + 2] * x2
-            s[3] += data[p + 3] * x0
-            s[4] += data[p + 4] * x1
-            s[5] += data[p + 5] * x2
-            s[6] += data[p + 6] * x0
-            s[7] += data[p + 7] * x1
-            s[8] += data[p + 8] * x2
+        row_product(indptr[i], indptr[i + 1], indices, data, x, s)
         y[3 * i] += scale * (s[0] + s[1] + s[2])
         y[3 * i + 1] += scale * (s[3] + s[4] + s[5])
         y[3 * i + 2] += scale * (s[6] + s[7] + s[8])
@@ -163,19 +169,7 @@ def smooth(
     """
     s = np.zeros(9, data.dtype)
     for i in range(start, stop):
-        s[:] = 0
-        for k in range(indptr[i], indptr[i + 1]):
-            j, p = 3 * indices[k], 9 * k
-            x0, x1, x2 = z[j], z[j + 1], z[j + 2]
-            s[0] += data[p] * x0
-            s[1] += data[p + 1] * x1
-            s[2] += data[p + 2] * x2
-            s[3] += data[p + 3] * x0
-            s[4] += data[p + 4] * x1
-            s[5] += data[p + 5] * x2
-            s[6] += data[p + 6] * x0
-            s[7] += data[p + 7] * x1
-            s[8] += data[p + 8] * x2
+        row_product(indptr[i], indptr[i + 1], indices, data, z, s)
         j, p = 3 * i, 9 * i
         r0 = r[j] - (s[0] + s[1] + s[2])
         r1 = r[j + 1] - (s[3] + s[4] + s[5])
@@ -247,20 +241,23 @@ def triple(
 ) -> None:
     """Rows start..stop of R A P, without an intermediate matrix."""
     where = np.full(columns, -1, dtype=np.int32)
-    t = np.empty(9)
     for i in range(start, stop):
         first = indptr[i]
         end = first
         for m in range(rptr[i], rptr[i + 1]):
-            a = rind[m]
+            a, r = rind[m], rdata[9 * m : 9 * m + 9]
             for k in range(aptr[a], aptr[a + 1]):
-                for c in range(3):
-                    for d in range(3):
-                        t[3 * c + d] = (
-                            rdata[9 * m + 3 * c] * adata[9 * k + d]
-                            + rdata[9 * m + 3 * c + 1] * adata[9 * k + 3 + d]
-                            + rdata[9 * m + 3 * c + 2] * adata[9 * k + 6 + d]
-                        )
+                # Written out, so that the nine entries stay in registers.
+                s = adata[9 * k : 9 * k + 9]
+                t0 = r[0] * s[0] + r[1] * s[3] + r[2] * s[6]
+                t1 = r[0] * s[1] + r[1] * s[4] + r[2] * s[7]
+                t2 = r[0] * s[2] + r[1] * s[5] + r[2] * s[8]
+                t3 = r[3] * s[0] + r[4] * s[3] + r[5] * s[6]
+                t4 = r[3] * s[1] + r[4] * s[4] + r[5] * s[7]
+                t5 = r[3] * s[2] + r[4] * s[5] + r[5] * s[8]
+                t6 = r[6] * s[0] + r[7] * s[3] + r[8] * s[6]
+                t7 = r[6] * s[1] + r[7] * s[4] + r[8] * s[7]
+                t8 = r[6] * s[2] + r[7] * s[5] + r[8] * s[8]
                 b = aind[k]
                 for n in range(pptr[b], pptr[b + 1]):
                     j = pind[n]
@@ -269,11 +266,9 @@ def triple(
                         where[j] = end
                         indices[end] = j
                         end += 1
-                    p = 9 * where[j]
-                    for c in range(3):
-                        for d in range(3):
-                            data[p + 3 * c + d] += (
-                                t[3 * c] * pdata[9 * n + d]
-                                + t[3 * c + 1] * pdata[9 * n + 3 + d]
-                                + t[3 * c + 2] * pdata[9 * n + 6 + d]
-                            )
+                    q = pdata[9 * n : 9 * n + 9]
+                    c = data[9 * where[j] : 9 * where[j] + 9]
+                    for d in range(3):
+                        c[d] += t0 * q[d] + t1 * q[3 + d] + t2 * q[6 + d]
+                        c[3 + d] += t3 * q[d] + t4 * q[3 + d] + t5 * q[6 + d]
+                        c[6 + d] += t6 * q[d] + t7 * q[3 + d] + t8 * q[6 + d]

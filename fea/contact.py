@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import bsr_matrix, csr_matrix
@@ -30,7 +31,7 @@ from fea.errors import NotConverged
 from fea.system import System
 from geometry.split import FacePair
 
-STIFFNESS = 1.0
+STIFFNESS = 2.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
 
 FLOOR = 1e-7
@@ -115,20 +116,45 @@ class Interfaces:
 
     def stiffness(self, tangent: np.ndarray) -> bsr_matrix:
         """Block matrix of tangents (k, q, 3, 3), force by jump, in N/m³."""
-        local = np.einsum("kq,qa,qb,kqij->kabij", self.area, VALUES, VALUES, tangent, optimize=True)
-        rows, columns, blocks = [], [], []
-        for one, two, sign in (
-            (self.lower, self.lower, 1),
-            (self.upper, self.upper, 1),
-            (self.lower, self.upper, -1),
-            (self.upper, self.lower, -1),
+        weights = (self.area[:, :, None] * tangent.reshape(*self.area.shape, 9)).transpose(0, 2, 1)
+        products = np.einsum("qa,qb->qab", VALUES, VALUES).reshape(len(VALUES), 36)
+        local = (weights @ products).transpose(0, 2, 1).reshape(-1, 9)
+        sides = np.concatenate([local, local, -local, -local])
+        data = (self._pattern.gather @ sides).reshape(-1, 3, 3)
+        shape = (3 * self.size, 3 * self.size)
+        return bsr_matrix((data, self._pattern.indices, self._pattern.indptr), shape=shape)
+
+    @cached_property
+    def _pattern(self) -> _Pattern:
+        rows, columns = [], []
+        for one, two in (
+            (self.lower, self.lower),
+            (self.upper, self.upper),
+            (self.lower, self.upper),
+            (self.upper, self.lower),
         ):
             rows.append(np.repeat(one, 6, axis=1).ravel())
             columns.append(np.tile(two, (1, 6)).ravel())
-            blocks.append(sign * local.reshape(-1, 3, 3))
-        return _summed(
-            np.concatenate(rows), np.concatenate(columns), np.concatenate(blocks), self.size
-        )
+        return _Pattern.of(np.concatenate(rows), np.concatenate(columns), self.size)
+
+
+@dataclass(frozen=True)
+class _Pattern:
+    """Block pattern of an interface matrix, and the sum of its contributions."""
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    gather: csr_matrix
+
+    @classmethod
+    def of(cls, rows: np.ndarray, columns: np.ndarray, size: int) -> _Pattern:
+        """Pattern of contributions at rows and columns (e,), repeated ones added."""
+        unique, inverse = np.unique(rows.astype(np.int64) * size + columns, return_inverse=True)
+        every = np.arange(len(rows))
+        shape = (len(unique), len(rows))
+        gather = csr_matrix((np.ones(len(rows)), (inverse, every)), shape=shape)
+        row, column = np.divmod(unique, size)
+        return cls(np.searchsorted(row, np.arange(size + 1)), column, gather)
 
 
 VALUES = loads.TRIANGLE_VALUES
@@ -294,7 +320,7 @@ ADVICE = (
     "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
     "look for a plate that nothing holds"
 )
-COARSE = 1e-4
+COARSE = 1e-3
 """Residual, as a part of the load, at which penetration is judged for the first time."""
 
 NEGLIGIBLE = 5e-4
@@ -354,18 +380,3 @@ class _Linear:
         else:
             self.solver = self.solver.retarget(system)
         return self.solver.solve(residual, tol=tol)
-
-
-def _summed(
-    rows: np.ndarray, columns: np.ndarray, blocks: np.ndarray, size: int
-) -> bsr_matrix:
-    """Block matrix from blocks (e, 3, 3) at rows and columns (e,), repeated ones added."""
-    keys = rows.astype(np.int64) * size + columns
-    unique, inverse = np.unique(keys, return_inverse=True)
-    gather = csr_matrix(
-        (np.ones(len(keys)), (inverse, np.arange(len(keys)))), shape=(len(unique), len(keys))
-    )
-    data = (gather @ blocks.reshape(-1, 9)).reshape(-1, 3, 3)
-    row, column = np.divmod(unique, size)
-    indptr = np.searchsorted(row, np.arange(size + 1))
-    return bsr_matrix((data, column, indptr), shape=(3 * size, 3 * size))

@@ -4,6 +4,7 @@ For small systems and as a cross-check; the time grows with about the square of 
 """
 
 import importlib.util
+import weakref
 from typing import Any
 
 import numpy as np
@@ -42,9 +43,11 @@ class Direct:
             rows = diags_array(np.sqrt(ties.stiffness * size)) @ ties.rows[:, self._kept]
             corner = diags_array(np.full(self.springs, -size))
             inner = block_array([[inner, rows.T], [rows, corner]])
-        self._factor = _pardiso(inner, self.springs == 0) or _superlu(inner)
+        definite = self.springs == 0
+        self._factor = _pardiso(inner, definite, self) or _superlu(inner)
 
     def __call__(self, loads: FloatArray) -> FloatArray:
+        """Displacements (3n,) of loads (3n,), zero on fixed components."""
         displacement = self._once(loads)
         for _ in range(REFINEMENTS):
             rest = np.where(self._system.free, loads, 0.0) - self._system.apply(displacement)
@@ -69,8 +72,11 @@ def pardiso_installed() -> bool:
     return importlib.util.find_spec("pypardiso") is not None
 
 
-def _pardiso(matrix: Any, definite: bool) -> Any:
-    """A solve function from Pardiso, or None where it is not installed."""
+def _pardiso(matrix: Any, definite: bool, owner: object) -> Any:
+    """A solve function from Pardiso, or None where it is not installed.
+
+    Its memory is given back with `owner`.
+    """
     if not pardiso_installed():
         return None
     from pypardiso import PyPardisoSolver
@@ -79,6 +85,7 @@ def _pardiso(matrix: Any, definite: bool) -> Any:
     upper.sort_indices()
     # Matrix types of the manual: 2 symmetric positive definite, -2 symmetric indefinite.
     solver = PyPardisoSolver(mtype=2 if definite else -2)
+    weakref.finalize(owner, solver.free_memory, everything=True)
     try:
         solver.factorize(upper)
     except Exception as error:

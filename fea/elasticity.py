@@ -233,4 +233,5 @@ def _reference_tensor() -> FloatArray:
     """R[a, b, p, q]: mean over the reference tetrahedron of dN_a/dX_p dN_b/dX_q."""
     points, weights = get_quadrature(RefTet, 2)
     gradients = shape_gradients(points)
-    return np.einsum("q,qap,qbr->abpr", weights / weights.sum(), gradients, gradients)
+    tensor: FloatArray = np.einsum("q,qap,qbr->abpr", weights / weights.sum(), gradients, gradients)
+    return tensor

@@ -32,7 +32,7 @@ CANCELLED = 0.35
 sum in which much cancels is known no better."""
 
 SPREAD = 0.75
-"""Stated error of a nodal stress over the spread of its two recoveries (`doubt`)."""
+"""Stated error of a nodal stress over the spread of two recoveries about the node (`doubt`)."""
 
 _DOUBLED = np.array([1.0, 1.0, 1.0, 2.0, 2.0, 2.0])
 """Weights that make the product of two stress rows the double contraction of the tensors."""
@@ -129,21 +129,22 @@ def estimate(body: Body, gap: np.ndarray, dual_gap: np.ndarray) -> Estimate:
 
 
 def doubt(cells: np.ndarray, averaged: np.ndarray, fitted: np.ndarray) -> np.ndarray:
-    """Error to state for the averaged von Mises stress at each node, (n,) in Pa.
+    """Error to state for the von Mises stress of the mean of two recoveries, (n,) in Pa.
 
-    The two recoveries differ by a tensor, whose von Mises stress is no less than the difference of
-    theirs. Its root mean square over the elements round a node stands for the error there: at
-    one node alone the two may agree by accident.
+    That is the difference of what they make of it, but no less than `SPREAD` times the root mean
+    square, over the elements round the node, of the von Mises stress of the difference: at one
+    node alone the two may agree by accident.
 
     Parameters
     ----------
     cells : (m, 10) nodes of each element.
     averaged, fitted : (n, 6) stress at the nodes, recovered in two ways (Pa).
     """
+    here = np.abs(recover.von_mises(fitted) - recover.von_mises(averaged))
     apart = recover.von_mises(fitted - averaged) ** 2
     slots, count = cells.ravel(), len(averaged)
     total = np.bincount(slots, np.repeat(apart[cells].mean(axis=1), 10), count)
-    return SPREAD * np.sqrt(total / np.bincount(slots, minlength=count))
+    return np.maximum(here, SPREAD * np.sqrt(total / np.bincount(slots, minlength=count)))
 
 
 def stress_row(body: Body, node: int, cells: np.ndarray, direction: np.ndarray) -> csr_matrix:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +12,7 @@ from fea.parallel import even, kernel, run
 
 FloatArray = npt.NDArray[np.float64]
 Operator = Callable[[FloatArray], FloatArray]
+Array = npt.NDArray[Any]
 Progress = Callable[[int, float], None]
 
 RESTARTS = 3
@@ -145,8 +147,8 @@ def advance(
 
 
 def largest_eigenvalue(
-    operator: Operator,
-    preconditioner: Operator,
+    operator: Callable[[Array], Array],
+    preconditioner: Callable[[Array], Array],
     size: int,
     *,
     dtype: npt.DTypeLike = float,

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import cho_factor, cho_solve, eigh
+from scipy.linalg import LinAlgError, cho_factor, cho_solve
 from scipy.sparse import bsr_matrix, csr_matrix
 
 from fea.aggregation import prolongation, rigid_modes
 from fea.blocks import Blocks, relax, smooth
-from fea.elasticity import QuadraticSpace
-from fea.errors import Singular
+from fea.elasticity import EDGES, QuadraticSpace
+from fea.errors import Singular, SolveError
 from fea.krylov import largest_eigenvalue
 from fea.parallel import even, run
 from fea.system import System, Ties
@@ -33,20 +33,49 @@ SAFETY = 1.05
 EMPTY = 1e-10
 """Coarse unknowns with less than this part of the largest stiffness carry nothing."""
 
+SLOW = 0.7
+"""Coarsening that keeps more than this part of the unknowns is given up."""
+
+DENSE = 6_000
+"""Most unknowns that are solved by a dense factor."""
+
+PIVOT = 1e-15
+"""Scaled pivots of the coarsest matrix below this times its size are rounding."""
+
+SAMPLE = 20_000
+"""Elements looked at for their flatness."""
+
 
 @dataclass(frozen=True)
 class Settings:
-    """Knobs of the preconditioner; the defaults hold for thick and thin plates.
+    """Knobs of the preconditioner.
 
-    degree: of the smoother on the quadratic level; coarse_degree: below it; theta: strength of
-    connection; coarsest: degrees of freedom solved directly.
+    degree: of the smoother on the quadratic level, by default as the flatness of the elements
+    asks for, see `smoother_degree`; coarse_degree: at least this below it; coarsest: degrees of
+    freedom solved directly.
     """
 
-    degree: int = 2
-    coarse_degree: int = 2
-    theta: float = 0.0
+    degree: int | None = None
+    coarse_degree: int = 3
     coarsest: int = 900
-    max_levels: int = 12
+
+
+def smoother_degree(space: QuadraticSpace) -> int:
+    """Degree of the smoother: the 90th percentile of the elements' aspect ratio, 2 to 12.
+
+    Aspect ratio: longest edge over smallest height, 1 for a regular tetrahedron. The block-Jacobi
+    spectrum of the part that linear elements miss widens with its square, and a Chebyshev
+    polynomial covers a width that grows with the square of its degree.
+    """
+    cells = space.cells[:: 1 + len(space.cells) // SAMPLE, :4]
+    x = space.nodes[cells]
+    edges = x[:, EDGES[:, 0]] - x[:, EDGES[:, 1]]
+    longest = np.linalg.norm(edges, axis=2).max(axis=1)
+    inverse = np.linalg.inv(x[:, 1:] - x[:, :1])
+    slopes = np.concatenate((inverse, -inverse.sum(axis=2, keepdims=True)), axis=2)
+    steepest = np.linalg.norm(slopes, axis=1).max(axis=1)
+    aspect = longest * steepest * np.sqrt(2 / 3)
+    return int(np.clip(round(float(np.percentile(aspect, 90))), 2, 12))
 
 
 class Level:
@@ -116,7 +145,7 @@ class Transfer:
 class Hierarchy:
     """The levels, finest first, the transfers between them and the coarsest factor.
 
-    Calling it with a residual (3n,) returns the correction of one V-cycle.
+    Called with a residual it makes one V-cycle, a symmetric positive definite operation.
     """
 
     def __init__(self, system: System, space: QuadraticSpace, settings: Settings) -> None:
@@ -125,15 +154,14 @@ class Hierarchy:
         fine = Blocks.of(system.total)
         ties = system.free_ties
         masked = fine.restricted(system.free, np.float32)
-        self.levels.append(
-            Level(masked, inverse_diagonal(fine, system.free), ties, settings.degree)
-        )
-        points = space.nodes[: space.vertices]
-        up = vertex_prolongation(space, system.free)
+        degree = settings.degree or smoother_degree(space)
+        self.levels.append(Level(masked, inverse_diagonal(fine, system.free), ties, degree))
+        up = linear_prolongation(space, system.free)
         matrix, ties = self._coarsen(fine, ties, up)
-        hold_rotations(matrix)
-        modes = vertex_modes(space, system.free)
-        self._aggregate(matrix, ties, modes, settings)
+        modes = rigid_modes(space.nodes[: space.vertices])
+        modes *= system.free[: len(modes), None]
+        degree = max(degree, settings.coarse_degree)
+        self._aggregate(matrix, ties, vertex_graph(space), modes, degree, settings.coarsest)
 
     def _coarsen(self, matrix: Blocks, ties: Ties, up: Blocks) -> tuple[Blocks, Ties]:
         down = up.transposed()
@@ -142,24 +170,43 @@ class Hierarchy:
         rows = csr_matrix(ties.rows @ up.scipy().tocsr())
         return coarse, Ties(rows, ties.stiffness)
 
-    def _aggregate(self, matrix: Blocks, ties: Ties, modes: FloatArray, settings: Settings) -> None:
+    def _aggregate(
+        self,
+        matrix: Blocks,
+        ties: Ties,
+        graph: csr_matrix,
+        modes: FloatArray,
+        degree: int,
+        coarsest: int,
+    ) -> None:
         """Levels below the linear elements, down to the directly solved one."""
-        width = 6
-        while 3 * matrix.count > settings.coarsest and len(self.levels) < settings.max_levels:
-            free = live(matrix)
-            level = Level(matrix, inverse_diagonal(matrix, free), ties, settings.coarse_degree)
-            wide = matrix.scipy().tobsr((width, width))
-            omega = 4 / 3 / level.bound
-            damping = join_blocks(level.inverse.reshape(-1, 3, 3), width)
-            up, modes = prolongation(wide, modes, settings.theta, damping, omega)
-            if up.shape[1] > 0.7 * up.shape[0]:
+        width = 3
+        while 3 * matrix.count > coarsest:
+            inverse = inverse_diagonal(matrix, live(matrix))
+            level = Level(matrix, inverse, ties, degree)
+            # omega = 4/3 of the inverse largest eigenvalue: Vanek, Mandel, Brezina, section 5.
+            up, graph, modes = prolongation(
+                matrix.scipy().tobsr((width, width)),
+                graph,
+                modes,
+                join_blocks(inverse, width // 3),
+                4 / 3 / level.bound,
+            )
+            if up.shape[1] > SLOW * up.shape[0]:
                 break
             self.levels.append(level)
             width = modes.shape[1]
             matrix, ties = self._coarsen(matrix, ties, Blocks.of(up.tobsr((3, 3))))
+        if 3 * matrix.count > DENSE:
+            raise SolveError(
+                f"multigrid cannot coarsen the mesh below {3 * matrix.count} unknowns: it falls "
+                "apart into very many bodies. Use the direct method"
+            )
         self.bottom = Bottom(matrix, ties)
 
     def __call__(self, residual: FloatArray) -> FloatArray:
+        """The correction (3n,) of a residual (3n,)."""
+        # Scaled, because single precision has a narrow range.
         scale = float(np.abs(residual).max()) or 1.0
         single = (residual / scale).astype(np.float32)
         return scale * self._cycle(0, single).astype(float)
@@ -187,33 +234,50 @@ class Bottom:
     def __init__(self, matrix: Blocks, ties: Ties) -> None:
         rows = ties.rows.toarray()
         dense = matrix.scipy().toarray() + rows.T @ (ties.stiffness[:, None] * rows)
-        self.kept = np.flatnonzero(np.diag(dense) > EMPTY * np.diag(dense).max())
         self.size = len(dense)
+        entries = np.diag(dense)
+        self.kept = np.flatnonzero(entries > EMPTY * entries.max())
+        if not len(self.kept):
+            return
         dense = dense[np.ix_(self.kept, self.kept)]
-        scale = 1 / np.sqrt(np.diag(dense))
-        dense *= scale[:, None] * scale
-        values = eigh(dense, eigvals_only=True, subset_by_index=[0, min(5, len(dense) - 1)])
-        loose = int((values < 1e-13 * len(dense)).sum())
-        if loose:
+        self.scale = 1 / np.sqrt(np.diag(dense))
+        dense *= self.scale[:, None] * self.scale
+        try:
+            self.factor = cho_factor(dense, lower=True, overwrite_a=True, check_finite=False)
+            # With a unit diagonal, a pivot is what is left of 1 when the earlier unknowns are out.
+            held = bool(np.diag(self.factor[0]).min() ** 2 > PIVOT * len(dense))
+        except LinAlgError:
+            held = False
+        if not held:
             raise Singular(
-                f"the structure has {loose} rigid motion(s) that nothing holds: "
-                "add supports, symmetry planes or ties"
+                "a part can move without straining: nothing holds it. "
+                "Add supports, symmetry planes or ties"
             )
-        self.scale = scale
-        self.factor = cho_factor(dense)
 
     def solve(self, r: SingleArray) -> SingleArray:
         """The solution for a right-hand side, zero where the matrix is empty."""
         x = np.zeros(self.size, dtype=np.float32)
-        x[self.kept] = self.scale * cho_solve(self.factor, self.scale * r[self.kept].astype(float))
+        if len(self.kept):
+            right = self.scale * r[self.kept].astype(float)
+            x[self.kept] = self.scale * cho_solve(self.factor, right, check_finite=False)
         return x
+
+
+def vertex_graph(space: QuadraticSpace) -> csr_matrix:
+    """Which vertices share an edge of an element, (v, v) with ones, the diagonal included."""
+    one, two = space.edges.T
+    own = np.arange(space.vertices)
+    rows, columns = np.concatenate((one, two, own)), np.concatenate((two, one, own))
+    shape = (space.vertices, space.vertices)
+    return csr_matrix((np.ones(len(rows)), (rows, columns)), shape=shape)
 
 
 def live(matrix: Blocks) -> BoolArray:
     """Components with a stiffness of their own, (3n,); the others carry nothing."""
     diagonal = matrix.diagonal()
     entries = np.einsum("nii->ni", diagonal)
-    return (entries > EMPTY * entries.max()).ravel()
+    carrying: BoolArray = (entries > EMPTY * entries.max()).ravel()
+    return carrying
 
 
 def inverse_diagonal(matrix: Blocks, free: BoolArray) -> FloatArray:
@@ -226,75 +290,25 @@ def inverse_diagonal(matrix: Blocks, free: BoolArray) -> FloatArray:
     return np.where(both, np.linalg.inv(diagonal), 0.0)
 
 
-def join_blocks(inverse: npt.NDArray[np.floating], width: int) -> FloatArray:
-    """Block-diagonal matrices (n, width, width) of consecutive 3x3 ones."""
-    many = width // 3
-    wide = np.zeros((len(inverse) // many, width, width))
+def join_blocks(blocks: FloatArray, many: int) -> FloatArray:
+    """Block-diagonal matrices (n, 3 many, 3 many) of each `many` consecutive 3x3 ones."""
+    wide = np.zeros((len(blocks) // many, many, 3, many, 3))
     for i in range(many):
-        wide[:, 3 * i : 3 * i + 3, 3 * i : 3 * i + 3] = inverse[i::many]
-    return wide
+        wide[:, i, :, i, :] = blocks[i::many]
+    return wide.reshape(-1, 3 * many, 3 * many)
 
 
-def hold_rotations(matrix: Blocks) -> None:
-    """Hold the rotations of the vertex level weakly: a uniform one moves nothing."""
-    owner = np.repeat(np.arange(matrix.count), np.diff(matrix.indptr))
-    at = np.flatnonzero((owner == matrix.indices) & (owner % 2 == 1))
-    np.einsum("kii->ki", matrix.data.reshape(-1, 3, 3))[at] *= 1 + HELD
+def linear_prolongation(space: QuadraticSpace, free: BoolArray) -> Blocks:
+    """Linear elements in the quadratic space: mid-edge nodes take the mean of their vertices.
 
-
-def vertex_modes(space: QuadraticSpace, free: BoolArray) -> FloatArray:
-    """Rigid motions in vertex displacements and rotations, (6 vertices, 6)."""
-    v, edges = space.vertices, space.edges
-    points = space.nodes[:v]
-    modes = np.zeros((v, 2, 3, EXTRA))
-    rigid = rigid_modes(points)
-    modes[:, 0, :, :6] = (rigid * free[: 3 * v, None]).reshape(v, 3, 6)
-    length = np.linalg.norm(space.nodes[edges[:, 1]] - space.nodes[edges[:, 0]], axis=1)
-    mean = np.bincount(edges.ravel(), np.repeat(length, 2), v) / np.bincount(edges.ravel())
-    scale = mean / np.ptp(points, axis=0).max()
-    modes[:, 1, [0, 1, 2], [3, 4, 5]] = scale[:, None]
-    if EXTRA == 9:
-        modes[:, 1, [0, 1, 2], [6, 7, 8]] = 1
-    return modes.reshape(6 * v, EXTRA)
-
-
-EXTRA = 6
-HELD = 1e-6
-
-
-def vertex_prolongation(space: QuadraticSpace, free: BoolArray) -> Blocks:
-    """Vertex displacements and rotations in the quadratic space: (3n, 6 vertices).
-
-    The middle of an edge d from vertex i to j moves by
-
-        (u_i + u_j) / 2 + (w_i - w_j) x d / 8,
-
-    the cubic through the ends' displacements and slopes (D. J. Allman, A compatible triangular
-    element including vertex rotations for plane elasticity analysis, Computers and Structures 19
-    (1984) 1-8). The rotations let the coarse space bend without shearing: linear elements alone
-    are far too stiff in a plate of few elements through its thickness. Columns: vertex by vertex,
-    three displacements, three rotations times the vertex' mean edge length. Zero in rows and
-    displacement columns that are not `free`.
+    Zero for components that are not `free`, on either side.
     """
     n, v = len(space.nodes), space.vertices
-    edges = space.edges
-    span = space.nodes[edges[:, 1]] - space.nodes[edges[:, 0]]
-    length = np.linalg.norm(span, axis=1)
-    mean = np.bincount(edges.ravel(), np.repeat(length, 2), v) / np.bincount(edges.ravel())
+    indptr = np.concatenate((np.arange(v), v + 2 * np.arange(n - v + 1))).astype(np.int32)
+    indices = np.concatenate((np.arange(v, dtype=np.int32), space.edges.ravel()))
+    owner = np.repeat(np.arange(n), np.diff(indptr))
+    weight = np.where(owner < v, 1.0, 0.5)[:, None]
     free = free.reshape(-1, 3)
-    data = np.zeros((v + 4 * (n - v), 3, 3))
-    np.einsum("kii->ki", data[:v])[:] = free[:v]
-    middle = data[v:].reshape(-1, 4, 3, 3)
-    for end, sign in ((0, 1), (1, -1)):
-        vertex = edges[:, end]
-        np.einsum("kii->ki", middle[:, 2 * end])[:] = 0.5 * free[vertex]
-        turn = sign / 8 * span / mean[vertex, None]
-        # w x d as a matrix on w.
-        for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-            middle[:, 2 * end + 1, i, j] = turn[:, k]
-            middle[:, 2 * end + 1, i, k] = -turn[:, j]
-    middle *= free[v:, None, :, None]
-    indptr = np.concatenate((np.arange(v), v + 4 * np.arange(n - v + 1))).astype(np.int32)
-    columns = (2 * edges[:, [0, 0, 1, 1]] + np.array([0, 1, 0, 1], dtype=np.int32)).ravel()
-    indices = np.concatenate((2 * np.arange(v, dtype=np.int32), columns))
-    return Blocks.of(bsr_matrix((data, indices, indptr), shape=(3 * n, 6 * v)))
+    data = np.zeros((len(indices), 3, 3))
+    np.einsum("kii->ki", data)[:] = weight * (free[owner] & free[indices])
+    return Blocks.of(bsr_matrix((data, indices, indptr), shape=(3 * n, 3 * v)))

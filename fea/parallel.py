@@ -8,6 +8,7 @@ numba's own parallel loops and is safe to call from several threads.
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from typing import Any
 
 import numba
@@ -32,7 +33,7 @@ def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def threads() -> int:
     """Threads in use: the cores this process may run on, or NUMBA_NUM_THREADS."""
-    return int(numba.config.NUMBA_NUM_THREADS)
+    return int(numba.config.NUMBA_NUM_THREADS)  # type: ignore[attr-defined]
 
 
 def ranges(indptr: npt.NDArray[np.int32]) -> Ranges:
@@ -40,14 +41,14 @@ def ranges(indptr: npt.NDArray[np.int32]) -> Ranges:
     parts = threads() if indptr[-1] > SHORT else 1
     wanted = np.linspace(0, indptr[-1], parts + 1)[1:-1]
     cuts = [0, *np.searchsorted(indptr, wanted).tolist(), len(indptr) - 1]
-    return tuple((a, b) for a, b in zip(cuts[:-1], cuts[1:], strict=True) if b > a)
+    return tuple((a, b) for a, b in pairwise(cuts) if b > a)
 
 
 def even(count: int) -> Ranges:
     """Split `count` rows into ranges of equal length, one a thread; one range if short."""
     parts = threads() if count > SHORT else 1
     cuts = np.linspace(0, count, parts + 1).astype(int).tolist()
-    return tuple(zip(cuts[:-1], cuts[1:], strict=True))
+    return tuple(pairwise(cuts))
 
 
 def run(function: Callable[..., Any], rows: Ranges, *args: Any) -> list[Any]:

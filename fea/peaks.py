@@ -8,7 +8,7 @@ spread of two recoveries of the stress about it (`fea.estimate.doubt`); for the 
 A peak that moves out of its error from one mesh to the next, or whose error refinement does not
 narrow, is said to be unsettled. The usual one lies at the edge of a loaded patch: under a uniform
 pressure the stress is finite there but jumps, so that nodal values keep scattering about it, within
-errors of a few hundredths of the pressure that no refinement makes smaller.
+errors of about a tenth of the pressure that no refinement makes smaller.
 """
 
 from __future__ import annotations

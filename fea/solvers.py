@@ -17,7 +17,7 @@ from fea.system import System
 FloatArray = npt.NDArray[np.float64]
 Method = Literal["auto", "multigrid", "direct"]
 
-SMALL = 6_000
+SMALL = 3_000
 """Unknowns up to which `auto` takes the direct solver."""
 
 TOLERANCE = 1e-8
@@ -110,7 +110,8 @@ class MultigridSolver:
         return _record(
             loads, results, tol, time.perf_counter() - started, self.setup_seconds,
             "Raise max_iterations; if the residual stalls, look for needle-like elements, "
-            "stiffnesses that differ by many orders, or parts held only by very weak springs.",
+            "stiffnesses that differ by many orders, or parts held only by very weak springs. "
+            "A very slender structure cannot be solved below its rounding error: loosen tol.",
         )  # fmt: skip
 
 

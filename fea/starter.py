@@ -6,9 +6,11 @@ beams with a reserve for what beam theory leaves out.
 
 from __future__ import annotations
 
+import bisect
 import math
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from fea.hand.beam import NotABeam, beam_check
@@ -165,21 +167,26 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
             f"allowed: room for rods of {show(rod, LENGTH)}, at least "
             f"{show(4 * edge, LENGTH)} each"
         )
-    best: tuple[float, int, float, str] | None = None
+
+    def text(count: int, thickness: float) -> str:
+        return TEXT.format(plates=f"{count} x {show(thickness, LENGTH)}", **fixed)
+
+    best: tuple[float, int, float] | None = None
     problem = ""
     for thickness in (t for t in tables.stock_thicknesses() if 0.03 <= t <= 0.2):
-        for count in range(2, MOST_PLATES + 1):
-            if best is not None and count * thickness >= best[0]:
-                break
-            text = TEXT.format(plates=f"{count} x {show(thickness, LENGTH)}", **fixed)
-            try:
-                case = case_file.parse(text, stem)
-            except CaseError as error:
-                problem = str(error)
-                break
-            if _holds(case):
-                best = count * thickness, count, thickness, text
-                break
+        most = MOST_PLATES
+        if best is not None:  # only a shallower stack is a better one
+            most = min(most, math.ceil(best[0] / thickness - 1e-9) - 1)
+        try:
+            count = _fewest(
+                lambda n, t=thickness: _holds(case_file.parse(text(n, t), stem)),  # type: ignore[misc]
+                most,
+            )
+        except CaseError as error:
+            problem = str(error)
+            continue
+        if count is not None:
+            best = count * thickness, count, thickness
     if best is None:
         raise UsageError(
             problem
@@ -187,12 +194,19 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
             f"holds {answers['capacity']} on a bed of {answers['length']} x "
             f"{answers['width']}; allowed: a smaller span or force, or more rods"
         )
-    _, count, thickness, text = best
-    return text, (
+    _, count, thickness = best
+    return text(count, thickness), (
         f"crosshead and bed of {count} plates {show(thickness, LENGTH)}, four rods "
         f"{show(rod, LENGTH)}, ram {show(ram, LENGTH)}; sized by beam theory as welded "
         "stacks, to be confirmed by a run"
     )
+
+
+def _fewest(holds: Callable[[int], bool], most: int) -> int | None:
+    """The least number of plates, from two to `most`, that holds; more hold if fewer do."""
+    if most < 2 or not holds(most):
+        return None
+    return 2 + bisect.bisect_left(range(2, most), True, key=holds)
 
 
 def _printable(stem: str) -> str:

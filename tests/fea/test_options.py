@@ -8,6 +8,8 @@ from __future__ import annotations
 import csv
 import json
 from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -88,8 +90,6 @@ def test_plates_of_the_chosen_stack_change(small_case, which, crosshead, bed):
 
 
 def test_platens_keep_their_thickness(press_of):
-    from pathlib import Path
-
     case = case_file.read(Path(__file__).parents[2] / "cases" / "demo.toml")
     press = layout.build(options.with_thickness(case, 0.05))
     assert [p.thickness for p in press.bed.plates] == [0.05] * 4 + [0.06]
@@ -146,7 +146,7 @@ def test_one_row_for_each_option(rows):
 
 
 def test_thicker_is_stiffer_less_stressed_and_heavier(rows):
-    for thin, thick in zip(rows[:-1], rows[1:], strict=True):
+    for thin, thick in pairwise(rows):
         assert thick.peak_von_mises < thin.peak_von_mises
         assert thick.mid_span_deflection < thin.mid_span_deflection
         assert thick.stack_mass > thin.stack_mass

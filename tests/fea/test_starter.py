@@ -11,7 +11,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fea import model, starter
@@ -53,10 +53,20 @@ def name_of(duty) -> str:
     return f"{duty[0]} tf"
 
 
+@pytest.fixture(scope="module")
+def starters(tmp_path_factory):
+    """A starter for each duty, with the words that came with it."""
+    place = tmp_path_factory.mktemp("starters")
+    made = {}
+    for duty in DUTIES:
+        file = place / name_of(duty) / "mine.toml"
+        made[duty] = file, starter.write(file, **answers(duty))
+    return made
+
+
 @pytest.mark.parametrize("duty", DUTIES, ids=name_of)
-def test_a_starter_holds_the_answers(duty, tmp_path):
-    file = tmp_path / "mine.toml"
-    words = starter.write(file, **answers(duty))
+def test_a_starter_holds_the_answers(duty, starters):
+    file, words = starters[duty]
     capacity, pressure, length, width, daylight = duty
     case = case_file.read(file)
     assert case.press.name == f"mine, {capacity} tf"
@@ -72,9 +82,8 @@ def test_a_starter_holds_the_answers(duty, tmp_path):
 
 
 @pytest.mark.parametrize("duty", DUTIES, ids=name_of)
-def test_a_starter_holds_its_limits_by_hand(duty, tmp_path):
-    starter.write(tmp_path / "mine.toml", **answers(duty))
-    case = case_file.read(tmp_path / "mine.toml")
+def test_a_starter_holds_its_limits_by_hand(duty, starters):
+    case = case_file.read(starters[duty][0])
     press = layout.build(case)
     # The ram at working pressure gives the capacity.
     area = math.pi / 4 * press.ram_diameter**2
@@ -91,9 +100,28 @@ def test_a_starter_holds_its_limits_by_hand(duty, tmp_path):
         assert 2 <= len(stack.plates) <= 8
 
 
-def test_every_table_of_the_case_is_explained(tmp_path):
-    starter.write(tmp_path / "mine.toml", **answers(DUTIES[7]))
-    text = (tmp_path / "mine.toml").read_text(encoding="utf-8")
+@pytest.mark.parametrize("duty", [DUTIES[0], DUTIES[5]], ids=name_of)
+def test_no_shallower_stack_of_the_same_plates_holds(duty, starters):
+    case = case_file.read(starters[duty][0])
+    entry = case.bed.plates[0]
+    assert entry.count > 2
+    fewer = (entry.model_copy(update={"count": entry.count - 1}),)
+    sections = {
+        name: getattr(case, name).model_copy(update={"plates": fewer})
+        for name in ("crosshead", "bed")
+    }
+    press = layout.build(case.model_copy(update=sections))
+    exceeded = []
+    for stack in press.stacks:
+        beam = beam_check(stack, press.rods, press.capacity)
+        strength = min(p.material.yield_strength for p in stack.plates) / 1.5
+        exceeded.append(2 * beam.welded.bending_stress > strength)
+        exceeded.append(beam.band[1] * beam.welded.mid_span_deflection > stack.deflection_limit)
+    assert any(exceeded)
+
+
+def test_every_table_of_the_case_is_explained(starters):
+    text = starters[DUTIES[7]][0].read_text(encoding="utf-8")
     for table in ("press", "limits", "crosshead", "bed", "rods", "ram", "workpiece"):
         assert f"[{table}]" in text
     assert text.count("#") > 20
@@ -182,7 +210,8 @@ def test_each_bad_answer_has_its_line(tmp_path):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"length": "200 mm"}, "--length, --width"),
+        ({"length": "150 mm"}, "--length, --width"),
+        ({"length": "250 mm"}, "ram patch"),
         ({"capacity": "90000 tf"}, "--capacity"),
         ({"capacity": "600 tf", "length": "3 m", "width": "500 mm"}, ""),
     ],
@@ -197,6 +226,7 @@ def test_duties_that_no_proposal_fits(tmp_path, change, words):
 numbers = st.floats(1, 3000).map(lambda x: f"{x:.4g}")
 
 
+@settings(max_examples=15, deadline=None)
 @given(numbers, numbers, numbers, numbers, st.sampled_from(["tf", "kN", "MN"]))
 def test_any_sound_answers_give_a_case_or_a_usage_error(tmp_path_factory, force, length, width,
                                                         daylight, unit):  # fmt: skip
