@@ -27,6 +27,9 @@ from fea.elasticity import QuadraticSpace, shape_gradients, shape_values
 MARGIN = 1.5
 """Stated error over the signed estimate of a reading's error."""
 
+ENERGY_MARGIN = 2.0
+"""Stated over estimated error of the strain energy."""
+
 CANCELLED = 0.35
 """Part of the elements' contributions, summed by size, that the stated error never falls below: a
 sum in which much cancels is known no better."""
@@ -126,6 +129,11 @@ def estimate(body: Body, gap: np.ndarray, dual_gap: np.ndarray) -> Estimate:
     parts = body.product(gap, dual_gap)
     error = float(parts.sum())
     return Estimate(error, parts, max(MARGIN * abs(error), CANCELLED * float(np.abs(parts).sum())))
+
+
+def energy_error(body: Body, gap: np.ndarray) -> float:
+    """Error to state for the strain energy (J), from the gap of the solution (`Body.gap`)."""
+    return ENERGY_MARGIN * float(body.product(gap, gap).sum()) / 2
 
 
 def doubt(cells: np.ndarray, averaged: np.ndarray, fitted: np.ndarray) -> np.ndarray:

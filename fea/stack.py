@@ -221,7 +221,7 @@ class _Reading:
         uz = u[2::3]
         patch = np.unique(mesh.faces[stack.patch_name])
         face = np.flatnonzero(np.abs(mesh.nodes[:, 2] - stack.load_face) < 1e-9)
-        energy_error = estimate.MARGIN * float(self._body.product(self._gap, self._gap).sum()) / 2
+        energy_error = estimate.energy_error(self._body, self._gap)
         self._clock.end()
         return StackSolution(
             stack=stack,

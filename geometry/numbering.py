@@ -36,16 +36,12 @@ class Numbering:
 def compact(tets: np.ndarray) -> Numbering:
     """Number corners first, then edges in the order of their corners, as scikit-fem does.
 
-    Corners follow the reverse Cuthill-McKee order of the mesh's graph (Cuthill & McKee, Proc. 24th
-    ACM Nat. Conf. (1969) 157), elements their lowest corner: products with the large matrices
-    were up to 2.4 times as fast.
+    Corners are ordered by `neighbourly`, elements by their lowest corner: products with the large
+    matrices were up to 2.4 times as fast.
     """
     corners, dense = np.unique(tets[:, :4], return_inverse=True)
     dense = dense.reshape(-1, 4)
-    first = np.repeat(dense, 4, axis=1).ravel()
-    second = np.tile(dense, 4).ravel()
-    links = coo_array((np.ones(len(first), dtype=bool), (first, second)))
-    order = reverse_cuthill_mckee(links.tocsr(), symmetric_mode=True)
+    order = neighbourly(dense)
     new = np.empty(len(corners), dtype=np.int64)
     new[order] = np.arange(len(corners))
     cells = new[dense]
@@ -59,3 +55,15 @@ def compact(tets: np.ndarray) -> Numbering:
     edges = inverse.reshape(-1, 6) + len(corners)
     nodes = np.concatenate([corners[order], middles])
     return Numbering(np.hstack([cells, edges]), nodes, elements)
+
+
+def neighbourly(cells: np.ndarray) -> np.ndarray:
+    """Order of the corners of cells (m, 4) that keeps neighbours close: old number of each new one.
+
+    The reverse Cuthill-McKee order of the mesh's graph (Cuthill & McKee, Proc. 24th ACM Nat. Conf.
+    (1969) 157).
+    """
+    first = np.repeat(cells, 4, axis=1).ravel()
+    second = np.tile(cells, 4).ravel()
+    links = coo_array((np.ones(len(first), dtype=bool), (first, second)))
+    return np.asarray(reverse_cuthill_mckee(links.tocsr(), symmetric_mode=True), dtype=np.int64)

@@ -18,7 +18,7 @@ from fea import model, starter
 from fea.hand.beam import beam_check
 from geometry import case as case_file
 from geometry import layout
-from geometry.errors import PlatestackError, UsageError
+from geometry.errors import CaseError, PlatestackError, UsageError
 
 # Capacity in tf, pressure in MPa, length, width and daylight in mm.
 DUTIES = [
@@ -100,7 +100,7 @@ def test_a_starter_holds_its_limits_by_hand(duty, starters):
         assert 2 <= len(stack.plates) <= 8
 
 
-@pytest.mark.parametrize("duty", [DUTIES[0], DUTIES[5]], ids=name_of)
+@pytest.mark.parametrize("duty", [DUTIES[7], DUTIES[10]], ids=name_of)
 def test_no_shallower_stack_of_the_same_plates_holds(duty, starters):
     case = case_file.read(starters[duty][0])
     entry = case.bed.plates[0]
@@ -142,7 +142,13 @@ def test_a_starter_runs_and_exceeds_nothing(duty, tmp_path):
 # --- files
 
 
-def test_an_existing_file_is_kept(tmp_path):
+@pytest.fixture
+def quick(monkeypatch):
+    """Take the first proposal, where its size is not the point."""
+    monkeypatch.setattr(starter, "_holds", lambda case: True)
+
+
+def test_an_existing_file_is_kept(quick, tmp_path):
     file = tmp_path / "mine.toml"
     file.write_text("precious")
     with pytest.raises(UsageError, match="it exists; allowed: a new file name, or --force"):
@@ -153,13 +159,13 @@ def test_an_existing_file_is_kept(tmp_path):
     assert [entry.name for entry in tmp_path.iterdir()] == ["mine.toml"]
 
 
-def test_directories_are_made(tmp_path):
+def test_directories_are_made(quick, tmp_path):
     starter.write(tmp_path / "a" / "b" / "mine.toml", **answers(DUTIES[0]))
     assert (tmp_path / "a" / "b" / "mine.toml").stat().st_mode & 0o777 == 0o644
 
 
 @pytest.mark.parametrize("place", ["file/mine.toml", "x" * 300])
-def test_a_place_that_cannot_be_written_is_told(tmp_path, place):
+def test_a_place_that_cannot_be_written_is_told(quick, tmp_path, place):
     (tmp_path / "file").write_text("")
     with pytest.raises(PlatestackError, match="cannot be written") as caught:
         starter.write(tmp_path / place, **answers(DUTIES[0]))
@@ -170,7 +176,7 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path, place):
     "stem",
     ['a "good" press', "back\\slash", "tab\tand\nnewline", "{length}", "Präge #1", "x" * 200],
 )
-def test_any_file_name_makes_a_sound_case(tmp_path, stem):
+def test_any_file_name_makes_a_sound_case(quick, tmp_path, stem):
     file = tmp_path / f"{stem}.toml"
     starter.write(file, **answers(DUTIES[0]))
     assert case_file.read(file).press.name.endswith(", 20 tf")
@@ -210,7 +216,7 @@ def test_each_bad_answer_has_its_line(tmp_path):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"length": "150 mm"}, "--length, --width"),
+        ({"length": "120 mm"}, "--length, --width"),
         ({"length": "250 mm"}, "ram patch"),
         ({"capacity": "90000 tf"}, "--capacity"),
         ({"capacity": "600 tf", "length": "3 m", "width": "500 mm"}, ""),
@@ -226,7 +232,7 @@ def test_duties_that_no_proposal_fits(tmp_path, change, words):
 numbers = st.floats(1, 3000).map(lambda x: f"{x:.4g}")
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(numbers, numbers, numbers, numbers, st.sampled_from(["tf", "kN", "MN"]))
 def test_any_sound_answers_give_a_case_or_a_usage_error(tmp_path_factory, force, length, width,
                                                         daylight, unit):  # fmt: skip
@@ -241,6 +247,9 @@ def test_any_sound_answers_give_a_case_or_a_usage_error(tmp_path_factory, force,
     try:
         starter.write(place, **given_answers)
     except UsageError:
+        assert not place.exists()
+    except CaseError as error:  # an answer out of range
+        assert all(problem.key.startswith("--") for problem in error.problems)
         assert not place.exists()
     else:
         assert case_file.read(place)
