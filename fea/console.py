@@ -72,7 +72,8 @@ def progress(steps: int) -> Iterator[Report]:
         TextColumn("{task.completed}/{task.total}"),
         TimeElapsedColumn(),
     )
-    with Progress(*columns, console=errors, transient=True) as shown:
+    silent = not errors.is_terminal  # a file or a pipe has no use for it
+    with Progress(*columns, console=errors, transient=True, disable=silent) as shown:
         task = shown.add_task("starting", total=steps)
         begun = False
 
@@ -113,6 +114,7 @@ def _headlines(summary: Summary) -> Table:
         "  by beam theory": lambda s: figure(s.beam_deflection),
         "  ratio, expected": _ratio,
         "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
+        "interfaces": _interfaces,
         "mass": lambda s: figure(s.mass),
         "unknowns, meshes tried": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
         "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
@@ -120,6 +122,14 @@ def _headlines(summary: Summary) -> Table:
     for label, read in rows.items():
         table.add_row(label, *(escape(read(stack)) for stack in summary.stacks.values()))
     return table
+
+
+def _interfaces(stack: StackRecord) -> str:
+    """Kind of the interfaces, with the least part that is pressed together where they may part."""
+    kinds = {record.kind for record in stack.interfaces.values()}
+    closed = [r.closed.value for r in stack.interfaces.values() if r.closed.value is not None]
+    words = ", ".join(sorted(kinds)) or "none"
+    return f"{words}; {min(closed):.0%} to {max(closed):.0%} closed" if closed else words
 
 
 def _mm(number: Figure) -> str:

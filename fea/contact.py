@@ -190,7 +190,7 @@ class Contact:
     state: State
     tangent: System
     """The linear system at the solution, for error estimates."""
-    solver: solvers.Solver
+    solver: solvers.MultigridSolver
     steps: int
     iterations: int
     residual: float
@@ -281,7 +281,7 @@ def solve(
     NotConverged
         If forces do not come into balance, with advice.
     """
-    law = _Law(faces, before and before.state, before and before.displacement)
+    law = _Law(faces, before.state if before else None, before.displacement if before else None)
     u = np.zeros(len(load)) if before is None else before.displacement.copy()
     scale = float(np.linalg.norm(load)) or 1.0
     state = law.state(u)

@@ -33,7 +33,7 @@ def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def threads() -> int:
     """Threads in use: the cores this process may run on, or NUMBA_NUM_THREADS."""
-    return int(numba.config.NUMBA_NUM_THREADS)  # type: ignore[attr-defined]
+    return int(numba.config.NUMBA_NUM_THREADS)
 
 
 def ranges(indptr: npt.NDArray[np.int32]) -> Ranges:

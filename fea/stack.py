@@ -10,17 +10,19 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from skfem import MeshTet2
 
-from fea import adapt, estimate, loads, peaks, recover, solvers
+from fea import adapt, contact, estimate, interfaces, loads, peaks, recover, solvers
 from fea.elasticity import QuadraticSpace
 from fea.errors import SolveError
 from fea.estimate import Body, Estimate
 from fea.hand.beam import BeamCheck, beam_check
+from fea.interfaces import InterfaceResult
 from fea.peaks import Fields, Peak
 from fea.system import System
 from geometry import mesher
 from geometry.mesh import SizeField, StackMesh, choose_symmetry, default_sizes
 from geometry.parts import Press, Stack
 from geometry.schema import Case, MeshWish
+from geometry.split import FacePair
 
 BALANCE = 1e-6
 """Largest allowed difference between rod forces and applied force, as a part of the latter."""
@@ -70,6 +72,7 @@ class StackSolution:
     nut_mean: float
     """Mean vertical displacement of the nut annuli (m)."""
     balance: float
+    interfaces: tuple[InterfaceResult, ...]
     beam: BeamCheck
     iterations: int
     residual: float
@@ -113,8 +116,8 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
     while True:
         number = len(passes) + 1
         clock.begin("mesh", number)
-        mesh = mesh_stack(press, stack, case, wanted)
-        reading = _Reading(press, stack, mesh, clock, number)
+        reading = _Reading(press, stack, mesh_stack(press, stack, case, wanted), clock, number)
+        mesh = reading.mesh
         reading.compare(before, case.mesh.stress_accuracy)
         before = reading.peaks
         passes.append(reading.as_pass())
@@ -152,7 +155,8 @@ class _Reading:
     """A solution on one mesh, with its readings and their errors."""
 
     def __init__(self, press: Press, stack: Stack, mesh: StackMesh, clock: Clock, number: int):
-        self._press, self._stack, self._mesh, self._clock = press, stack, mesh, clock
+        mesh, pairs = interfaces.opened(stack, mesh)
+        self._press, self._stack, self.mesh, self._clock = press, stack, mesh, clock
         clock.begin("assemble", number)
         space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
         young, poisson = _materials(stack, mesh)
@@ -161,9 +165,7 @@ class _Reading:
         self._load = loads.patch_load(mesh, stack, press.capacity)
         system = System(space.stiffness(young, poisson), self._held.fixed, self._held.ties)
         clock.begin("solve", number)
-        self._solver = solvers.solver(system, space)
-        self._answer = self._solver.solve(self._load)
-        self._u = self._answer.displacement
+        self._solve(system, space, pairs)
         self._forces = self._rod_forces()
         clock.begin("stress", number)
         self._fields = self._recover()
@@ -177,6 +179,22 @@ class _Reading:
         self.peaks = tuple(
             peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
         )
+
+    def _solve(
+        self, system: System, space: QuadraticSpace, pairs: tuple[FacePair, ...]
+    ) -> None:
+        """Solve; keeps what the error estimates need to solve again."""
+        if not pairs:
+            self._solver = solvers.solver(system, space)
+            answer = self._solver.solve(self._load)
+            self._u, self._effort = answer.displacement, (answer.iterations, answer.residual)
+            self._interfaces = interfaces.welded(self.mesh)
+            return
+        faces = interfaces.faces_of(self._stack, self.mesh, pairs)
+        found = contact.solve(system, space, faces, self._load)
+        self._solver = found.solver.retarget(found.tangent)
+        self._u, self._effort = found.displacement, (found.iterations, found.residual)
+        self._interfaces = interfaces.described(faces, found, self._stack.interface)
 
     def compare(self, before: tuple[Peak, ...], accuracy: float) -> None:
         """Judge the peaks against those of the mesh before; refinement aims at the worst."""
@@ -204,7 +222,7 @@ class _Reading:
         peak = self.worst
         raw = max(peak.raw for peak in self.peaks)
         error = self._deflection_error.size
-        return Pass(self._mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw)
+        return Pass(self.mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw)
 
     def goals(self, wish: MeshWish) -> list[tuple[Estimate, float]]:
         """Estimates that steer the refinement, each with the error allowed for it."""
@@ -217,7 +235,7 @@ class _Reading:
 
     def solution(self, passes: tuple[Pass, ...], accurate: bool) -> StackSolution:
         """All results of this mesh."""
-        stack, mesh, u = self._stack, self._mesh, self._u
+        stack, mesh, u = self._stack, self.mesh, self._u
         uz = u[2::3]
         patch = np.unique(mesh.faces[stack.patch_name])
         face = np.flatnonzero(np.abs(mesh.nodes[:, 2] - stack.load_face) < 1e-9)
@@ -238,9 +256,10 @@ class _Reading:
             rod_forces=dict(zip(self._held.rods, self._forces.tolist(), strict=True)),
             nut_mean=float((loads.mean_of_nuts(self._held) @ u)[0]),
             balance=self._balance(),
+            interfaces=self._interfaces,
             beam=beam_check(stack, self._press.rods, self._press.capacity),
-            iterations=self._answer.iterations,
-            residual=self._answer.residual,
+            iterations=self._effort[0],
+            residual=self._effort[1],
             passes=passes,
             accurate=accurate,
             seconds=self._clock.seconds,
@@ -252,9 +271,9 @@ class _Reading:
         return estimate.estimate(self._body, self._gap, self._body.gap(dual))
 
     def _recover(self) -> Fields:
-        nodes = recover.PlateNodes.of(self._mesh)
+        nodes = recover.PlateNodes.of(self.mesh)
         local = self._body.stress(self._u, recover.NODES_OF_REFERENCE)
-        averaged = recover.averaged(nodes, local, recover.volumes(self._mesh))
+        averaged = recover.averaged(nodes, local, recover.volumes(self.mesh))
         fitted = np.empty_like(averaged)
         fitted[nodes.cells.ravel()] = self._body.recovered(self._u).reshape(-1, 6)
         # Averages fall short at surfaces, fits as often exceed: their mean is nearer than either.

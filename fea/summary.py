@@ -12,23 +12,30 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 from fea.checks import Check, all_checks
+from fea.interfaces import InterfaceResult
 from fea.model import Solution
 from fea.peaks import Peak
 from fea.stack import StackSolution
 from geometry import case as case_file
-from geometry.parts import TieRod
+from geometry.parts import Press, TieRod
 
 VERSION: Literal[1] = 1
 """Of the layout of `summary.json`; rises when a reader must change."""
 
-CAUTIONS = (
+COMMON_CAUTIONS = (
     "High oil pressure and stretched rods hold energy that kills when released. Stand clear, "
     "guard the press, and follow the local rules for presses and pressure equipment.",
     "These figures support the judgement of a licensed engineer and do not replace it.",
     "Not checked here: cylinder, seals, hoses and valves; fatigue; welds; buckling of the ram; "
-    "sliding and opening between the plates (the stacks are taken as welded); flatness and "
-    "residual stress of plates as delivered; foundation; guarding and controls.",
+    "preload of rods and clamp bolts; flatness and residual stress of plates as delivered; "
+    "foundation; guarding and controls.",
 )
+INTERFACE_CAUTIONS = {
+    "welded": "The plates of the {name} are taken as welded into one, the stiffest they can be. "
+    "Loose plates bend up to n² times more: run the case with interface.kind = \"loose\" too.",
+    "loose": "The plates of the {name} press on each other without friction, the softest they can "
+    "be. Initial gaps are taken as uniform.",
+}
 
 
 class Record(BaseModel):
@@ -101,6 +108,17 @@ class BeamRecord(Record):
     verdict: str
 
 
+class InterfaceRecord(Record):
+    """What happens between two neighbouring plates; what does not apply is null."""
+
+    kind: str
+    closed: Figure
+    """Part of the area that is pressed together."""
+    largest_pressure: Figure
+    largest_opening: Figure
+    largest_sliding: Figure
+
+
 class MeshRecord(Record):
     """The mesh and the solution on it."""
 
@@ -133,8 +151,7 @@ class StackRecord(Record):
     beam: BeamRecord
     nut_displacement: Figure
     dofs: Figure
-    interfaces: dict[str, str]
-    """Kind of each interface."""
+    interfaces: dict[str, InterfaceRecord]
     plates: list[PlateRecord]
     mass: Figure
     mesh: MeshRecord
@@ -217,7 +234,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         checks=checks,
         exceeded=sum(check.utilisation > 1 for check in checks),
         defaults=[*case_file.defaults(solution.case), *press.assumed],
-        cautions=list(CAUTIONS),
+        cautions=[*COMMON_CAUTIONS, *_interface_cautions(press)],
         seconds=solution.seconds,
     )
 
@@ -271,7 +288,7 @@ def _stack(solved: StackSolution) -> StackRecord:
             value=solved.nut_mean, unit="m", note="mean of the nut-bearing annuli, upwards"
         ),
         dofs=Figure(value=mesh.dofs, unit="1", note="displacement unknowns"),
-        interfaces=dict.fromkeys(mesh.interfaces, stack.interface),
+        interfaces={result.name: _interface(result) for result in solved.interfaces},
         plates=[
             PlateRecord(
                 name=plate.name,
@@ -298,6 +315,24 @@ def _stack(solved: StackSolution) -> StackRecord:
             accurate=solved.accurate,
             seconds=solved.seconds,
         ),
+    )
+
+
+def _interface_cautions(press: Press) -> list[str]:
+    return [
+        INTERFACE_CAUTIONS[stack.interface].format(name=stack.name)
+        for stack in press.stacks
+        if len(stack.plates) > 1
+    ]
+
+
+def _interface(result: InterfaceResult) -> InterfaceRecord:
+    return InterfaceRecord(
+        kind=result.kind,
+        closed=Figure(value=result.closed, unit="1", note="part of the area pressed together"),
+        largest_pressure=Figure(value=result.largest_pressure, unit="Pa"),
+        largest_opening=Figure(value=result.largest_opening, unit="m"),
+        largest_sliding=Figure(value=result.largest_sliding, unit="m"),
     )
 
 

@@ -104,6 +104,7 @@ def build(case: Case) -> Press:
             patch,
             kind,  # type: ignore[arg-type]
             getattr(case, name).interface.kind,
+            getattr(case, name).interface.gap,
             limit,
         )
 

@@ -298,7 +298,9 @@ class Stack:
     """Height z of the face on which the nuts bear (m)."""
     patch: Patch
     patch_name: Literal["ram", "workpiece"]
-    interface: str
+    interface: Literal["welded", "loose"]
+    gap: float
+    """Initial distance between neighbouring plates of a loose stack (m)."""
     deflection_limit: float
     """Limit of the mid-span deflection (m)."""
 

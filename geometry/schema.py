@@ -150,9 +150,12 @@ class ClampBolt(Section):
 
 
 class Interface(Section):
-    """What acts between neighbouring plates of a stack."""
+    """What acts between neighbouring plates of a stack.
 
-    kind: Literal["welded"] = "welded"
+    Welded: they move as one, the ideal. Loose: they press on each other without friction, and part.
+    """
+
+    kind: Literal["welded", "loose"] = "welded"
     friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = 0.2
     gap: Gap = 0.0
 

@@ -24,6 +24,7 @@ LAYERS = [
     ["fea.checks"],
     ["fea.model"],
     ["fea.stack"],
+    ["fea.interfaces"],
     ["fea.contact"],
     ["fea.peaks", "fea.adapt", "fea.loads"],
     ["fea.places", "fea.singular", "fea.estimate"],

@@ -1,0 +1,1 @@
+"""Benchmarks: programs that print tables of ratios; never run as tests."""

@@ -44,7 +44,7 @@ def crosshead(
     """Plates loaded from below by a patch, held by nuts on top."""
     low = min(plate.bounds[0][2] for plate in plates)
     high = max(plate.bounds[1][2] for plate in plates)
-    return Stack("crosshead", layout, plates, 1, low, high, patch, "ram", interface, 1e-3)  # type: ignore[arg-type]
+    return Stack("crosshead", layout, plates, 1, low, high, patch, "ram", interface, 0.0, 1e-3)  # type: ignore[arg-type]
 
 
 def disc(diameter: float, inner: float = 0.0, at: tuple[float, float] = (0.0, 0.0)) -> Patch:

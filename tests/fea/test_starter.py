@@ -246,10 +246,7 @@ def test_any_sound_answers_give_a_case_or_a_usage_error(tmp_path_factory, force,
     }
     try:
         starter.write(place, **given_answers)
-    except UsageError:
-        assert not place.exists()
-    except CaseError as error:  # an answer out of range
-        assert all(problem.key.startswith("--") for problem in error.problems)
+    except (UsageError, CaseError):  # no proposal, or an answer out of range
         assert not place.exists()
     else:
         assert case_file.read(place)

@@ -122,7 +122,8 @@ def test_summary_agrees_with_the_solution(made, small_solution):
         assert record.mid_span_deflection.error == solved.deflection_error
         assert record.dofs.value == record.mesh.dofs == 3 * len(solved.mesh.nodes)
         assert record.symmetry == ["x", "y"]
-        assert record.interfaces == {"plate 1 | plate 2": "welded"}
+        assert list(record.interfaces) == ["plate 1 | plate 2"]
+        assert record.interfaces["plate 1 | plate 2"].kind == "welded"
         assert record.beam.ratio == pytest.approx(
             record.mid_span_deflection.value / record.beam_deflection.value
         )
