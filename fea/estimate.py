@@ -24,7 +24,7 @@ from skfem.refdom import RefTet
 from fea import patches, recover
 from fea.elasticity import QuadraticSpace, shape_gradients, shape_values
 
-MARGIN = 1.5
+MARGIN = 1.75
 """Stated error over the signed estimate of a reading's error."""
 
 ENERGY_MARGIN = 2.0
