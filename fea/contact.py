@@ -168,9 +168,10 @@ class State:
     Attributes
     ----------
     pressure : (k, q) in Pa, positive in compression.
-    friction : (k, q, 2) traction of the lower on the upper side along the tangents (Pa).
+    friction : (k, q, 2) traction of the lower on the upper side against sliding, along the tangents
+        (Pa): it points the way the upper side has slid.
     opening : (k, q) distance between the sides (m); negative: penetration.
-    sliding : (k, q, 2) sliding since the last load step (m).
+    sliding : (k, q, 2) sliding of the upper side on the lower since the last load step (m).
     closed, sliding_now : (k, q) bool.
     """
 
@@ -190,7 +191,7 @@ class Contact:
     state: State
     tangent: System
     """The linear system at the solution, for error estimates."""
-    solver: solvers.MultigridSolver
+    solver: solvers.Solver
     steps: int
     iterations: int
     residual: float
@@ -198,51 +199,54 @@ class Contact:
 
 
 class _Law:
-    """The contact law with its multipliers; evaluates state and tangent."""
+    """The contact law with its multipliers: tractions and their slope by the jump (k, q, 3)."""
 
-    def __init__(self, faces: Interfaces, before: State | None, reference: np.ndarray | None):
+    def __init__(self, faces: Interfaces, before: Contact | None):
         self.faces = faces
         shape = faces.area.shape
-        self.multiplier = np.zeros(shape) if before is None else before.pressure
-        self.shear = np.zeros((*shape, 2)) if before is None else before.friction
-        start = np.zeros((*shape, 3)) if reference is None else faces.jump(reference)
-        self._start = np.einsum("kqc,ktc->kqt", start, faces.tangents)
+        self.multiplier, self.shear = np.zeros(shape), np.zeros((*shape, 2))
+        self._start = np.zeros((*shape, 2))
+        if before is not None:
+            self.update(before.state)
+            self._start = self._along(faces.jump(before.displacement))
 
-    def state(self, u: np.ndarray) -> State:
-        """Tractions at displacements (3n,)."""
+    def _along(self, jump: np.ndarray) -> np.ndarray:
+        return np.einsum("kqc,ktc->kqt", jump, self.faces.tangents)
+
+    def state(self, jump: np.ndarray, bound: np.ndarray | None = None) -> State:
+        """Tractions at a jump; friction up to μ p, or to a `bound` (k, q) in Pa that is given."""
         faces = self.faces
-        jump = faces.jump(u)
         opening = np.einsum("kqc,kc->kq", jump, faces.normal) + faces.gap
-        sliding = np.einsum("kqc,ktc->kqt", jump, faces.tangents) - self._start
+        sliding = self._along(jump) - self._start
         pressure = np.maximum(0.0, self.multiplier - faces.penalty * opening)
+        bound = faces.friction[:, None] * pressure if bound is None else bound
         trial = self.shear + faces.penalty * sliding
-        size = np.linalg.norm(trial, axis=2)
-        limit = faces.friction[:, None] * pressure
-        slides = size > limit
-        scale = np.where(slides, limit / np.where(size > 0, size, 1.0), 1.0)
+        size = np.hypot(trial[..., 0], trial[..., 1])
+        slides = size > bound
+        scale = np.where(slides, bound / np.where(size > 0, size, 1.0), 1.0)
         return State(pressure, scale[:, :, None] * trial, opening, sliding, pressure > 0, slides)
 
     def tangent(self, state: State) -> np.ndarray:
-        """Slope of the traction by the jump, (k, q, 3, 3) in N/m³, symmetric."""
+        """Slope of the traction by the jump, (k, q, 3, 3) in N/m³, the bound held: symmetric."""
         faces = self.faces
         floor = FLOOR * faces.penalty
         normal = np.where(state.closed, faces.penalty, floor)
         trial = self.shear + faces.penalty * state.sliding
-        size = np.linalg.norm(trial, axis=2)
+        size = np.hypot(trial[..., 0], trial[..., 1])
         size = np.where(size > 0, size, 1.0)
         limit = faces.friction[:, None] * state.pressure
-        along = trial / size[:, :, None]
         slope = np.where(state.sliding_now, limit / size, 1.0) * faces.penalty
-        plane = slope[:, :, None, None] * (
-            np.eye(2)
-            - np.where(state.sliding_now, 1.0, 0.0)[:, :, None, None]
-            * along[:, :, :, None]
-            * along[:, :, None, :]
+        across = trial[..., ::-1] * [-1.0, 1.0] / size[:, :, None]
+        plane = np.where(
+            state.sliding_now[:, :, None, None],
+            np.einsum("kq,kqs,kqt->kqst", slope, across, across),
+            slope[:, :, None, None] * np.eye(2),
         )
         plane = plane + floor * np.eye(2)
-        tangents = faces.tangents
-        result = np.einsum("kq,ki,kj->kqij", normal, faces.normal, faces.normal)
-        return result + np.einsum("kqst,ksi,ktj->kqij", plane, tangents, tangents, optimize=True)
+        frame = np.concatenate([faces.normal[:, None], faces.tangents], axis=1)[:, None]
+        local = np.zeros((*normal.shape, 3, 3))
+        local[..., 0, 0], local[..., 1:, 1:] = normal, plane
+        return np.asarray(frame.transpose(0, 1, 3, 2) @ local @ frame)
 
     def traction(self, state: State) -> np.ndarray:
         """Traction that the interface puts on its lower side, (k, q, 3), as internal force."""
@@ -253,6 +257,13 @@ class _Law:
     def update(self, state: State) -> None:
         """Take the tractions over as multipliers."""
         self.multiplier, self.shear = state.pressure, state.friction
+
+    def falsified(self, state: State) -> float:
+        """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""
+        stuck = state.closed & ~state.sliding_now
+        creep = np.abs(np.einsum("kqt,kqt->kq", state.friction - self.shear, state.sliding))
+        depth = state.pressure * np.maximum(0.0, -state.opening)
+        return float((self.faces.area * (depth + np.where(stuck, creep, 0.0))).sum())
 
 
 def solve(
@@ -281,82 +292,141 @@ def solve(
     NotConverged
         If forces do not come into balance, with advice.
     """
-    law = _Law(faces, before.state if before else None, before.displacement if before else None)
-    u = np.zeros(len(load)) if before is None else before.displacement.copy()
-    scale = float(np.linalg.norm(load)) or 1.0
-    state = law.state(u)
+    law = _Law(faces, before)
+    linear = _Linear(system, space, faces)
+    at = _Point.of(system, law, load, None if before is None else before.displacement)
+    scale = max(float(np.linalg.norm(load)), at.size) or 1.0
+    state = at.state
     if before is None:
         state = replace(state, closed=np.ones_like(state.closed))
-    linear = _Linear(system, space, faces)
-    residual = _residual(system, law, state, load, u) if before is not None else load.copy()
-    steps = iterations = updates = 0
     target = max(tol, COARSE)
+    steps = iterations = updates = 0
+    size = last = at.size / scale
     while True:
-        size = float(np.linalg.norm(residual)) / scale
-        if steps and size <= target:
-            if _penetration_work(faces, state) > NEGLIGIBLE * abs(float(load @ u)):
-                law.update(state)
+        if size <= target:
+            if law.falsified(at.state) > NEGLIGIBLE * at.work(system):
+                law.update(at.state)
                 updates += 1
-                state = law.state(u)
-                residual = _residual(system, law, state, load, u)
+                at = _Point.of(system, law, load, at.u)
             elif target > tol:
                 target = tol
             else:
                 break
-            continue
-        if steps >= MOST_STEPS:
+            size = last = at.size / scale
+            if size <= target:
+                continue
+        if steps + updates >= MOST_STEPS:
             raise NotConverged(steps, size, target, ADVICE)
-        wanted = min(0.1, 0.3 * target / size)
-        answer = linear.solve(law.tangent(state), state, residual, wanted)
+        wanted = min(LOOSE, max(0.3 * target / size, 0.5 * (size / last) ** 2))
+        answer = linear.solve(law.tangent(state), state, at.residual, wanted)
         iterations += answer.iterations
-        u, state, residual = _searched(system, law, load, u, answer.displacement, residual)
+        at = at.searched(system, law, answer.displacement)
+        state, last, size = at.state, size, at.size / scale
         steps += 1
-        progress(f"contact step {steps}: residual {np.linalg.norm(residual) / scale:.1e}")
-    tangent = system.with_extra(faces.stiffness(law.tangent(state)))
-    return Contact(u, state, tangent, linear.solver, steps, iterations, size, updates)
+        progress(f"contact step {steps}: residual {size:.1e}")
+    tangent = system.with_extra(faces.stiffness(law.tangent(at.state)))
+    return Contact(at.u, at.state, tangent, linear.solver, steps, iterations, size, updates)
 
 
 ADVICE = (
     "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
     "look for a plate that nothing holds"
 )
-COARSE = 1e-3
+COARSE = 1e-2
 """Residual, as a part of the load, at which penetration is judged for the first time."""
 
 NEGLIGIBLE = 5e-4
-"""Work of the pressure on the penetration, as a part of the work of the load, to leave alone."""
+"""Work of the tractions on penetration and creep, as a part of the work done, to leave alone."""
+
+LOOSE = 0.05
+"""Loosest tolerance of a linear solve."""
 
 
-def _penetration_work(faces: Interfaces, state: State) -> float:
-    """Work of the pressure on what the sides penetrate (J): what the penalty falsifies."""
-    return float((faces.area * state.pressure * np.maximum(0.0, -state.opening)).sum())
+@dataclass(frozen=True)
+class _Point:
+    """Displacements, with the forces that elasticity (`elastic`) and contact leave over."""
+
+    u: np.ndarray
+    jump: np.ndarray
+    state: State
+    elastic: np.ndarray
+    residual: np.ndarray
+
+    @classmethod
+    def of(cls, system: System, law: _Law, load: np.ndarray, u: np.ndarray | None) -> _Point:
+        """The point at displacements (3n,), or at rest."""
+        elastic = np.where(system.free, load, 0.0)
+        if u is None:
+            u = np.zeros(len(load))
+        else:
+            elastic -= system.apply(u)
+        return cls._completed(system, law, u, law.faces.jump(u), elastic)
+
+    @classmethod
+    def _completed(
+        cls, system: System, law: _Law, u: np.ndarray, jump: np.ndarray, elastic: np.ndarray
+    ) -> _Point:
+        state = law.state(jump)
+        forces = law.faces.forces(law.traction(state))
+        return cls(u, jump, state, elastic, np.where(system.free, elastic - forces, 0.0))
+
+    @property
+    def size(self) -> float:
+        """Length of the residual (N)."""
+        return float(np.linalg.norm(self.residual))
+
+    def work(self, system: System) -> float:
+        """Twice the elastic energy (J)."""
+        return float(self.u @ system.apply(self.u))
+
+    def searched(self, system: System, law: _Law, step: np.ndarray) -> _Point:
+        """Go along a step to where the forces along it nearly balance.
+
+        With the bound of friction held they derive from a convex potential.
+        """
+        faces = law.faces
+        stretch, change = system.apply(step), faces.jump(step)
+        bound = faces.friction[:, None] * self.state.pressure
+        pull, stiffness = float(step @ self.elastic), float(step @ stretch)
+        weighted = faces.area[:, :, None] * change
+
+        def slope(part: float) -> float:
+            traction = law.traction(law.state(self.jump + part * change, bound))
+            return part * stiffness - pull - float((weighted * traction).sum())
+
+        part = _balanced(slope)
+        u, elastic = self.u + part * step, self.elastic - part * stretch
+        return self._completed(system, law, u, self.jump + part * change, elastic)
 
 
-def _residual(
-    system: System, law: _Law, state: State, load: np.ndarray, u: np.ndarray
-) -> np.ndarray:
-    forces = load - system.apply(u) - law.faces.forces(law.traction(state))
-    forces[~system.free] = 0.0
-    return forces
+def _balanced(slope: Callable[[float], float]) -> float:
+    """Where a growing function, negative at 0, has come down to half its size; 1 if it may be.
+
+    By regula falsi of the Illinois kind (Dowell & Jarratt, BIT 11 (1971) 168).
+    """
+    low, at_low = 0.0, slope(0.0)
+    high, at_high = 1.0, slope(1.0)
+    wanted = ENOUGH * abs(at_low)
+    if abs(at_high) <= wanted:
+        return high
+    while at_high < 0 and high < FARTHEST:
+        low, at_low = high, at_high
+        high, at_high = 2 * high, slope(2 * high)
+    if at_high < 0:
+        return high
+    for _ in range(10):
+        part = low - at_low * (high - low) / (at_high - at_low)
+        at_part = slope(part)
+        if abs(at_part) <= wanted:
+            return part
+        if at_part > 0:
+            high, at_high, at_low = part, at_part, at_low / 2
+        else:
+            low, at_low, at_high = part, at_part, at_high / 2
+    return part
 
 
-def _searched(
-    system: System,
-    law: _Law,
-    load: np.ndarray,
-    u: np.ndarray,
-    step: np.ndarray,
-    before: np.ndarray,
-) -> tuple[np.ndarray, State, np.ndarray]:
-    """Go along a step, shortened where the whole of it would make the balance far worse."""
-    bound = 10 * float(np.linalg.norm(before))
-    for part in (1.0, 0.5, 0.25, 0.125):
-        there = u + part * step
-        state = law.state(there)
-        residual = _residual(system, law, state, load, there)
-        if float(np.linalg.norm(residual)) <= bound:
-            break
-    return there, state, residual
+ENOUGH, FARTHEST = 0.5, 8.0
 
 
 class _Linear:

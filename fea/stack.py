@@ -180,9 +180,7 @@ class _Reading:
             peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
         )
 
-    def _solve(
-        self, system: System, space: QuadraticSpace, pairs: tuple[FacePair, ...]
-    ) -> None:
+    def _solve(self, system: System, space: QuadraticSpace, pairs: tuple[FacePair, ...]) -> None:
         """Solve; keeps what the error estimates need to solve again."""
         if not pairs:
             self._solver = solvers.solver(system, space)

@@ -32,7 +32,7 @@ COMMON_CAUTIONS = (
 )
 INTERFACE_CAUTIONS = {
     "welded": "The plates of the {name} are taken as welded into one, the stiffest they can be. "
-    "Loose plates bend up to n² times more: run the case with interface.kind = \"loose\" too.",
+    'Loose plates bend up to n² times more: run the case with interface.kind = "loose" too.',
     "loose": "The plates of the {name} press on each other without friction, the softest they can "
     "be. Initial gaps are taken as uniform.",
 }

@@ -66,9 +66,7 @@ def split(mesh: StackMesh, names: Collection[str]) -> tuple[StackMesh, tuple[Fac
             lower, upper = _sides(mesh, name, axis)
             pairs.append(FacePair(name, place[body[lower]][nodes], place[body[upper]][nodes], axis))
     plate = mesh.plate[numbering.elements]
-    opened = replace(
-        mesh, nodes=mesh.nodes[node], tets=numbering.tets, plate=plate, faces=faces
-    )
+    opened = replace(mesh, nodes=mesh.nodes[node], tets=numbering.tets, plate=plate, faces=faces)
     return opened, tuple(pairs)
 
 

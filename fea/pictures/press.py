@@ -230,14 +230,17 @@ def _labels(
         # Of the mirror images, one that can be seen, and of those the nearest to the viewer.
         hidden, at = min(images, key=lambda image: (image[0], -float(image[1] @ camera.towards)))
         x, y = camera.pixels(at)[0].tolist()
-        labels.append(Label((x, y), _mark_words(mark, field), tuple(at.tolist()), hidden))
+        labels.append(
+            Label((x, y), _mark_words(mark, field, body.info.name), tuple(at.tolist()), hidden)
+        )
     return tuple(labels)
 
 
-def _mark_words(mark: Mark, field: Field) -> str:
+def _mark_words(mark: Mark, field: Field, stack: str) -> str:
     if field.name == "deflection":
-        sign = "+" if mark.value > 0 else ""
-        head = f"mid-span {sign}{units.show(mark.value, units.OFFSET, 3)}".replace("-0", "−0")
+        # The value counts along the load; the colours count upwards.
+        along = "up" if stack == "crosshead" else "down"
+        head = f"mid-span {units.show(mark.value, units.OFFSET, 3)} {along}".replace("-", "−")
     else:
         head = f"peak {units.show(mark.value, units.PRESSURE, 3)}"
     return f"{head}\n{mark.words}" if mark.words else head
