@@ -19,6 +19,7 @@ interface does not lock.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -229,8 +230,6 @@ class _Law:
     def tangent(self, state: State) -> np.ndarray:
         """Slope of the traction by the jump, (k, q, 3, 3) in N/m³, the bound held: symmetric."""
         faces = self.faces
-        floor = FLOOR * faces.penalty
-        normal = np.where(state.closed, faces.penalty, floor)
         trial = self.shear + faces.penalty * state.sliding
         size = np.hypot(trial[..., 0], trial[..., 1])
         size = np.where(size > 0, size, 1.0)
@@ -242,10 +241,22 @@ class _Law:
             np.einsum("kq,kqs,kqt->kqst", slope, across, across),
             slope[:, :, None, None] * np.eye(2),
         )
-        plane = plane + floor * np.eye(2)
+        return self._assembled(np.where(state.closed, faces.penalty, 0.0), plane)
+
+    def first_tangent(self) -> np.ndarray:
+        """A slope to start from rest with: all closed, and sliding with little resistance."""
+        faces = self.faces
+        slope = np.where(faces.friction > 0, START * faces.penalty, 0.0)
+        plane = np.multiply.outer(np.repeat(slope[:, None], faces.area.shape[1], 1), np.eye(2))
+        return self._assembled(np.full(faces.area.shape, faces.penalty), plane)
+
+    def _assembled(self, normal: np.ndarray, plane: np.ndarray) -> np.ndarray:
+        """Tangent of its normal (k, q) and plane (k, q, 2, 2) part."""
+        faces = self.faces
+        floor = FLOOR * faces.penalty
         frame = np.concatenate([faces.normal[:, None], faces.tangents], axis=1)[:, None]
         local = np.zeros((*normal.shape, 3, 3))
-        local[..., 0, 0], local[..., 1:, 1:] = normal, plane
+        local[..., 0, 0], local[..., 1:, 1:] = np.maximum(normal, floor), plane + floor * np.eye(2)
         return np.asarray(frame.transpose(0, 1, 3, 2) @ local @ frame)
 
     def traction(self, state: State) -> np.ndarray:
@@ -261,7 +272,7 @@ class _Law:
     def falsified(self, state: State) -> float:
         """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""
         stuck = state.closed & ~state.sliding_now
-        creep = np.abs(np.einsum("kqt,kqt->kq", state.friction - self.shear, state.sliding))
+        creep = np.abs(np.einsum("kqt,kqt->kq", state.friction, state.sliding))
         depth = state.pressure * np.maximum(0.0, -state.opening)
         return float((self.faces.area * (depth + np.where(stuck, creep, 0.0))).sum())
 
@@ -296,9 +307,7 @@ def solve(
     linear = _Linear(system, space, faces)
     at = _Point.of(system, law, load, None if before is None else before.displacement)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
-    state = at.state
-    if before is None:
-        state = replace(state, closed=np.ones_like(state.closed))
+    tangent = law.tangent(at.state) if before else law.first_tangent()
     target = max(tol, COARSE)
     steps = iterations = updates = 0
     size = last = at.size / scale
@@ -308,6 +317,7 @@ def solve(
                 law.update(at.state)
                 updates += 1
                 at = _Point.of(system, law, load, at.u)
+                target = max(tol, TIGHTER * target)
             elif target > tol:
                 target = tol
             else:
@@ -318,27 +328,31 @@ def solve(
         if steps + updates >= MOST_STEPS:
             raise NotConverged(steps, size, target, ADVICE)
         wanted = min(LOOSE, max(0.3 * target / size, 0.5 * (size / last) ** 2))
-        answer = linear.solve(law.tangent(state), state, at.residual, wanted)
+        answer = linear.solve(tangent, at.state, at.residual, wanted)
         iterations += answer.iterations
         at = at.searched(system, law, answer.displacement)
-        state, last, size = at.state, size, at.size / scale
+        last, size = size, at.size / scale
+        tangent = law.tangent(at.state)
         steps += 1
         progress(f"contact step {steps}: residual {size:.1e}")
-    tangent = system.with_extra(faces.stiffness(law.tangent(at.state)))
-    return Contact(at.u, at.state, tangent, linear.solver, steps, iterations, size, updates)
+    final = system.with_extra(faces.stiffness(tangent))
+    return Contact(at.u, at.state, final, linear.solver, steps, iterations, size, updates)
 
 
 ADVICE = (
     "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
     "look for a plate that nothing holds"
 )
-COARSE = 1e-2
+COARSE = 3e-2
 """Residual, as a part of the load, at which penetration is judged for the first time."""
 
 NEGLIGIBLE = 5e-4
 """Work of the tractions on penetration and creep, as a part of the work done, to leave alone."""
 
+TIGHTER = 0.1
 LOOSE = 0.05
+PATIENCE = 60
+START = 1e-4
 """Loosest tolerance of a linear solve."""
 
 
@@ -444,9 +458,10 @@ class _Linear:
         system = self._system.with_extra(self._faces.stiffness(tangent))
         mark = state.closed + 2 * (state.closed & ~state.sliding_now)
         area = self._faces.area
-        if self._built is None or area[mark != self._built].sum() > REBUILD * area.sum():
-            self.solver = solvers.multigrid(system, self._space)
-            self._built = mark
-        else:
+        if self._built is not None and area[mark != self._built].sum() <= REBUILD * area.sum():
             self.solver = self.solver.retarget(system)
+            with suppress(NotConverged):
+                return self.solver.solve(residual, tol=tol, max_iterations=PATIENCE)
+        self.solver = solvers.multigrid(system, self._space)
+        self._built = mark
         return self.solver.solve(residual, tol=tol)

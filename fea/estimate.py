@@ -34,9 +34,6 @@ CANCELLED = 0.35
 """Part of the elements' contributions, summed by size, that the stated error never falls below: a
 sum in which much cancels is known no better."""
 
-SPREAD = 0.75
-"""Stated error of a nodal stress over the spread of two recoveries about the node (`doubt`)."""
-
 _DOUBLED = np.array([1.0, 1.0, 1.0, 2.0, 2.0, 2.0])
 """Weights that make the product of two stress rows the double contraction of the tensors."""
 
@@ -139,20 +136,21 @@ def energy_error(body: Body, gap: np.ndarray) -> float:
 def doubt(cells: np.ndarray, averaged: np.ndarray, fitted: np.ndarray) -> np.ndarray:
     """Error to state for the von Mises stress of the mean of two recoveries, (n,) in Pa.
 
-    That is the difference of what they make of it, but no less than `SPREAD` times the root mean
-    square, over the elements round the node, of the von Mises stress of the difference: at one
-    node alone the two may agree by accident.
+    The root mean square of two differences: that of the two von Mises stresses at the node; and
+    the von Mises stress of the difference of the two tensors, in the root mean square over the
+    elements round the node, for at one node alone the two may agree by accident.
 
     Parameters
     ----------
     cells : (m, 10) nodes of each element.
     averaged, fitted : (n, 6) stress at the nodes, recovered in two ways (Pa).
     """
-    here = np.abs(recover.von_mises(fitted) - recover.von_mises(averaged))
+    here = (recover.von_mises(fitted) - recover.von_mises(averaged)) ** 2
     apart = recover.von_mises(fitted - averaged) ** 2
     slots, count = cells.ravel(), len(averaged)
     total = np.bincount(slots, np.repeat(apart[cells].mean(axis=1), 10), count)
-    return np.maximum(here, SPREAD * np.sqrt(total / np.bincount(slots, minlength=count)))
+    about = total / np.bincount(slots, minlength=count)
+    return np.asarray(np.sqrt((here + about) / 2))
 
 
 def stress_row(body: Body, node: int, cells: np.ndarray, direction: np.ndarray) -> csr_matrix:

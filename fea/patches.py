@@ -48,52 +48,55 @@ def recovered(
     sizes = np.zeros(len(nodes))
     run(_fit, even(len(nodes)), offsets, slots, nodes, points, values, fits, sizes)
     result = fits[:, 0].copy()
-    lost = _borrow(nodes, cells, fits, sizes, result)
-    if len(lost):
-        _rescue(nodes, cells, points, values, fits, sizes, lost, result)
-    ends = cells[:, EDGES]
     middles = cells[:, 4:]
     unique, first = np.unique(middles, return_index=True)
-    pairs = ends.reshape(-1, 2)[first]
-    result[unique] = _mean_of_fits(nodes[unique], nodes, pairs, fits, sizes, result)
+    ends = cells[:, EDGES].reshape(-1, 2)[first]
+    fitted = sizes > 0
+    homeless = np.zeros(len(nodes), dtype=bool)
+    homeless[cells[:, :4]] = ~fitted[cells[:, :4]]
+    homeless[unique] = ~fitted[ends].any(axis=1)
+    between = ~homeless[unique]
+    result[unique[between]] = _mean_of_ends(
+        nodes[unique[between]], ends[between], nodes, fits, sizes
+    )
+    if homeless.any():
+        lost = _borrow(nodes, cells, fits, sizes, homeless, result)
+        if len(lost):
+            _rescue(nodes, cells, points, values, fits, sizes, lost, result)
     return result
 
 
-def _mean_of_fits(
-    at: np.ndarray,
-    nodes: np.ndarray,
-    pairs: np.ndarray,
-    fits: np.ndarray,
-    sizes: np.ndarray,
-    own: np.ndarray,
+def _mean_of_ends(
+    at: np.ndarray, ends: np.ndarray, nodes: np.ndarray, fits: np.ndarray, sizes: np.ndarray
 ) -> np.ndarray:
-    """Value at edge nodes from the fits at both ends, or from end values where there is no fit."""
+    """Value at edge nodes from the fits at both ends, or at the one that has a fit."""
     total = np.zeros((len(at), fits.shape[2]))
     weight = np.zeros(len(at))
-    for end in pairs.T:
+    for end in ends.T:
         good = sizes[end] > 0
         total[good] += _evaluate(fits, sizes, end[good], nodes, at[good])
         weight += good
-    none = weight == 0
-    total[none] = own[pairs[none]].sum(axis=1)
-    weight[none] = 2
-    return total / weight[:, None]
+    return np.asarray(total / weight[:, None])
 
 
 def _borrow(
-    nodes: np.ndarray, cells: np.ndarray, fits: np.ndarray, sizes: np.ndarray, result: np.ndarray
+    nodes: np.ndarray,
+    cells: np.ndarray,
+    fits: np.ndarray,
+    sizes: np.ndarray,
+    homeless: np.ndarray,
+    result: np.ndarray,
 ) -> np.ndarray:
-    """Give vertices without a fit the mean of what fits in their elements say there.
+    """Give nodes without a fit at hand the mean of what fits in their elements say there.
 
     Returns those that have none there either.
     """
-    corners = cells[:, :4]
-    element, mine = np.nonzero(sizes[corners] == 0)
+    element, mine = np.nonzero(homeless[cells])
     total = np.zeros((len(nodes), fits.shape[2]))
     count = np.zeros(len(nodes))
-    target = corners[element, mine]
-    for other in range(4):
-        source = corners[element, other]
+    target = cells[element, mine]
+    for corner in range(4):
+        source = cells[element, corner]
         good = sizes[source] > 0
         value = _evaluate(fits, sizes, source[good], nodes, nodes[target[good]])
         for c in range(fits.shape[2]):
@@ -114,10 +117,10 @@ def _rescue(
     lost: np.ndarray,
     result: np.ndarray,
 ) -> None:
-    """Give `lost` vertices what the nearest fit of their body says.
+    """Give `lost` nodes what the nearest fit of their body says.
 
-    A body so small that it has none gets one fit to all its samples; where even these do not
-    determine it, the smallest that agrees with them.
+    A body so small that it has none gets one fit to all its samples, of first degree where they do
+    not determine one of second.
     """
     body = _bodies(nodes, cells)
     for index in np.unique(body[lost]):
@@ -129,10 +132,11 @@ def _rescue(
             continue
         own = body[cells[:, 0]] == index
         at, value = points[own].reshape(-1, 3), values[own].reshape(-1, values.shape[2])
-        for v in mine:
-            sizes[v] = np.abs(at - nodes[v]).max()
-            fits[v] = np.linalg.lstsq(_basis((at - nodes[v]) / sizes[v]), value, rcond=1e-6)[0]
-            result[v] = fits[v, 0]
+        middle, size = at.mean(axis=0), np.ptp(at)
+        basis = _basis((at - middle) / size)
+        terms = 10 if np.linalg.matrix_rank(basis, rtol=1e-6) == 10 else 4
+        fit = np.linalg.lstsq(basis[:, :terms], value)[0]
+        result[mine] = _basis((nodes[mine] - middle) / size)[:, :terms] @ fit
 
 
 def _bodies(nodes: np.ndarray, cells: np.ndarray) -> np.ndarray:

@@ -34,6 +34,8 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
     log = Log(report)
     case = case_file.read(path)
     with results.directory(out) as folder:
+        # Copied now: an edit made while it runs is not what was solved.
+        shutil.copyfile(path, folder / "case.toml")
         if drawn:
             log("renderer: try")
             pictures.preflight()
@@ -43,7 +45,6 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         results.write_json(summary, folder / "summary.json")
         grid = grids.grid(solution)
         meshio.write(folder / "fields.vtu", grid, binary=True)
-        shutil.copyfile(path, folder / "case.toml")
         if drawn:
             log("pictures: draw")
             scene = pictures.scene_info(summary.model_dump())

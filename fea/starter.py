@@ -10,7 +10,6 @@ import bisect
 import math
 import os
 import tempfile
-from collections.abc import Callable
 from pathlib import Path
 
 from fea.hand.beam import NotABeam, beam_check
@@ -171,42 +170,30 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
     def text(count: int, thickness: float) -> str:
         return TEXT.format(plates=f"{count} x {show(thickness, LENGTH)}", **fixed)
 
-    best: tuple[float, int, float] | None = None
-    problem = ""
-    for thickness in (t for t in tables.stock_thicknesses() if 0.03 <= t <= 0.2):
-        most = MOST_PLATES
-        if best is not None:  # only a shallower stack is a better one
-            most = min(most, math.ceil(best[0] / thickness - 1e-9) - 1)
-        try:
-            count = _fewest(
-                lambda n, t=thickness: _holds(case_file.parse(text(n, t), stem)),  # type: ignore[misc]
-                most,
-            )
-        except CaseError as error:
-            problem = str(error)
-            continue
-        if count is not None:
-            best = count * thickness, count, thickness
-    if best is None:
+    # From shallow to deep, of equal depth the fewest plates first: what is deeper holds more.
+    stock = [t for t in tables.stock_thicknesses() if 0.03 <= t <= 0.2]
+    tried = sorted(
+        ((count, t) for t in stock for count in range(2, MOST_PLATES + 1)),
+        key=lambda pair: (round(pair[0] * pair[1], 6), pair[0]),
+    )
+    try:
+        place = bisect.bisect_left(
+            tried, True, key=lambda pair: _holds(case_file.parse(text(*pair), stem))
+        )
+    except CaseError as error:
+        raise UsageError(str(error)) from None
+    if place == len(tried):
         raise UsageError(
-            problem
-            or f"no stack of up to {MOST_PLATES} stock plates up to 200 mm "
+            f"no stack of up to {MOST_PLATES} stock plates up to 200 mm "
             f"holds {answers['capacity']} on a bed of {answers['length']} x "
             f"{answers['width']}; allowed: a smaller span or force, or more rods"
         )
-    _, count, thickness = best
+    count, thickness = tried[place]
     return text(count, thickness), (
         f"crosshead and bed of {count} plates {show(thickness, LENGTH)}, four rods "
         f"{show(rod, LENGTH)}, ram {show(ram, LENGTH)}; sized by beam theory as welded "
         "stacks, to be confirmed by a run"
     )
-
-
-def _fewest(holds: Callable[[int], bool], most: int) -> int | None:
-    """The least number of plates, from two to `most`, that holds; more hold if fewer do."""
-    if most < 2 or not holds(most):
-        return None
-    return 2 + bisect.bisect_left(range(2, most), True, key=holds)
 
 
 def _printable(stem: str) -> str:

@@ -58,8 +58,13 @@ def read_run(folder: Path) -> tuple[Any, SceneInfo]:
             raise UsageError(f"{folder} holds no run that can be shown: {name} is missing")
     import pyvista  # only when there is something to show: importing it is slow
 
-    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-    return pyvista.read(folder / "fields.vtu"), scene_info(summary)
+    try:
+        info = scene_info(json.loads((folder / "summary.json").read_text(encoding="utf-8")))
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise UsageError(
+            f"{folder / 'summary.json'}: not the summary of a run ({type(error).__name__}: {error})"
+        ) from None
+    return pyvista.read(folder / "fields.vtu"), info
 
 
 def view(

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fea import model, run, stack
-from fea.stack import StackSolution
+from fea.stack import Report, StackSolution
 from geometry import case as case_file
 from geometry import layout, mesher
 from geometry.mesh import Sizes, StackMesh, symmetry_of
@@ -66,14 +66,16 @@ def coarse_mesh(press_of):
 def solve_coarse():
     """Solve a case on coarse meshes without refinement; with `only`, that stack alone."""
 
-    def solve(case: Case, only: str = "") -> dict[str, StackSolution]:
+    def solve(
+        case: Case, only: str = "", report: Report = lambda step: None
+    ) -> dict[str, StackSolution]:
         press = layout.build(case)
         loose = {"deflection_accuracy": 0.5, "stress_accuracy": 0.5}
         once = case.model_copy(update={"mesh": case.mesh.model_copy(update=loose)})
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(stack, "default_sizes", lambda *_: coarse_sizes(press))
             return {
-                one.name: stack.solve_stack(press, one, once, lambda step: None)
+                one.name: stack.solve_stack(press, one, once, report)
                 for one in press.stacks
                 if only in ("", one.name)
             }

@@ -100,6 +100,7 @@ def test_run_does_the_whole_job(ran):
     assert max(map(len, out.splitlines())) <= 100
 
 
+@pytest.mark.slow
 def test_view_writes_a_picture(ran):
     place = ran[0]
     words = ("view", "results/small", "--field", "deflection", "--part", "bed", "--cut", "y = 0 mm")
@@ -108,6 +109,7 @@ def test_view_writes_a_picture(ran):
     assert (place / "bed.png").read_bytes().startswith(b"\x89PNG")
 
 
+@pytest.mark.slow
 def test_mesh_writes_meshes_and_a_picture(tmp_path):
     code, out, _ = finished("mesh", SMALL, "--out", "meshes", place=tmp_path)
     assert code == 0
@@ -118,7 +120,10 @@ def test_mesh_writes_meshes_and_a_picture(tmp_path):
     assert re.search(r"^bed: quarter model, [\d,]+ quadratic tetrahedra", out, re.M)
 
 
-@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+@pytest.mark.parametrize(
+    ("number", "code"),
+    [(signal.SIGINT, 130), pytest.param(signal.SIGTERM, 143, marks=pytest.mark.slow)],
+)
 def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
     started = process("run", SMALL, place=tmp_path)
     deadline = time.monotonic() + 60

@@ -7,7 +7,7 @@ import json
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from rich.console import Console
 
@@ -61,6 +61,8 @@ def test_quantity(value, unit, text):
     assert console.quantity(value, unit) == text
 
 
+@example(9999.7, 1)  # four digits round it up to 10,000
+@example(0.99996, -1)
 @given(st.floats(1e-4, 9e8), st.sampled_from([1, -1]))
 def test_plain_number_is_right_to_its_digits_and_has_no_exponent(size, sign):
     text = console.plain(sign * size)
@@ -123,7 +125,7 @@ def test_summary_is_told_within_the_width(printed, summary):
     for words in ("peak von Mises stress", "mid-span deflection", "by beam theory", "mass",
                   "Demand over limit, worst first", "values taken by default"):  # fmt: skip
         assert words in flat
-    assert text.count("Caution:") == 3
+    assert text.count("Caution:") == len(summary.cautions) >= 3
     assert f"all {len(summary.checks)} checks within their limits" in flat
     assert "…" not in text  # nothing is cut off
     assert not re.search(r"\bsafe\b", text)

@@ -9,7 +9,6 @@ import csv
 import json
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -89,11 +88,11 @@ def test_plates_of_the_chosen_stack_change(small_case, which, crosshead, bed):
     assert small_case.bed.plates[0].thickness == 0.05  # the case itself stays
 
 
-def test_platens_keep_their_thickness(press_of):
-    case = case_file.read(Path(__file__).parents[2] / "cases" / "demo.toml")
+def test_platens_keep_their_thickness(four_rods):
+    case = case_file.parse(four_rods(bed='platen = { thickness = "45 mm" }'))
     press = layout.build(options.with_thickness(case, 0.05))
-    assert [p.thickness for p in press.bed.plates] == [0.05] * 4 + [0.06]
-    assert press_of("demo").bed.plates[0].thickness == 0.08
+    assert [p.thickness for p in press.bed.plates] == [0.05, 0.05, 0.045]
+    assert [p.role for p in press.bed.plates] == ["plate", "plate", "platen"]
 
 
 def test_strength_follows_the_thickness(small_case):

@@ -518,3 +518,11 @@ def test_preflight_turns_a_crash_into_advice(monkeypatch, probe, words):
     assert "apt-get install" in str(caught.value)
     assert isinstance(caught.value, PlatestackError)
     render.preflight.cache_clear()
+
+
+def test_broken_summary_is_told_in_a_sentence(tmp_path):
+    for text in ("{", "[]", "{}", '{"crosshead": 3}'):
+        (tmp_path / "summary.json").write_text(text, encoding="utf-8")
+        (tmp_path / "fields.vtu").write_text("", encoding="utf-8")
+        with pytest.raises(UsageError, match="not the summary of a run"):
+            view_module.read_run(tmp_path)

@@ -32,9 +32,12 @@ from geometry.mesh import (
 )
 from geometry.parts import Groove, Outline, Plate, RectangleHole, RoundHole, Stack
 
-STACKS = [(case, stack) for case in ("small", "demo", "on_edge", "large")
-          for stack in ("crosshead", "bed")]  # fmt: skip
-FLAT = [pair for pair in STACKS if pair[0] != "on_edge"]
+STACKS = [
+    *((case, stack) for case in ("small", "demo", "on_edge") for stack in ("crosshead", "bed")),
+    pytest.param("large", "crosshead", marks=pytest.mark.slow),
+    ("large", "bed"),
+]
+FLAT = [pair for pair in STACKS if "on_edge" not in pair]
 COARSE = Sizes(0.08, round_divisions=10, ring_divisions=1, patch_divisions=5)
 
 

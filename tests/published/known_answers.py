@@ -209,8 +209,11 @@ def kirsch(divisions: int) -> Problem:
     kappa, shear = 3.0, young / 2
 
     def along_x(r: float) -> float:
-        return pull * a / (8 * shear) * (
-            r / a * (kappa + 1) + 2 * a / r * (kappa + 2) - 2 * (a / r) ** 3
+        return (
+            pull
+            * a
+            / (8 * shear)
+            * (r / a * (kappa + 1) + 2 * a / r * (kappa + 2) - 2 * (a / r) ** 3)
         )
 
     return Problem(
@@ -230,9 +233,7 @@ def kirsch(divisions: int) -> Problem:
 
 def strip(ratio: float, net: float, divisions: int) -> Problem:
     """Strip with a hole, d/W = `ratio`, W = 1, length 6; converged `net` Kt (check C2), ν = 0."""
-    mesh = plate_with_hole(
-        ratio / 2, 3.0, 0.5, np.pi / 4 * ratio / divisions, 1.6 / divisions
-    )
+    mesh = plate_with_hole(ratio / 2, 3.0, 0.5, np.pi / 4 * ratio / divisions, 1.6 / divisions)
     solid = Solid(mesh, YOUNG, 0.0)
     gross = net / (1 - ratio) * 1e6
     return Problem(

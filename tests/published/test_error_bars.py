@@ -3,13 +3,15 @@
 A stated error is believed if it covers the true one in nine of ten readings, and is useful if it is
 not many times too large. Effectivity is stated over true error (Ainsworth & Oden, A Posteriori
 Error Estimation in Finite Element Analysis, 2000). The sources stand with each body in
-`known_answers`; stacks are compared with finer meshes of their own (`STACKS`).
+`known_answers`; stacks are compared with finer meshes (`known_stacks`).
 
 | what | demanded | reason |
 | --- | --- | --- |
 | true error covered | 9 of 10, of each kind of reading | what an engineer takes "±" to mean |
 | effectivity at least 0.5 | 19 of 20 | where an error is not covered, it is nearly so |
-| effectivity at most 4 | 9 of 10 deflections and energies, 7 of 10 stresses | a true error that passes through zero has no effectivity: the sign of a stress's error is chance |
+| effectivity at most 4 | 17 of 20 deflections and energies | nearly all |
+| | half of the stresses | their errors have either sign: of normal errors of zero mean, with "±" at 9 of 10, a third lie below a quarter of it whatever the estimator |
+| root mean square, stated over true | at most 3 | on the whole no wider than need be |
 
 Left out, by rule: from all, a true error below the doubt of its reference; from the upper bound, a
 stated error below the finest accuracy a case can ask for, since nobody can be misled by it.
@@ -17,20 +19,14 @@ stated error below the finest accuracy a case can ask for, since nobody can be m
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import known_answers as known
+import known_stacks as stacks
 import numpy as np
 import pytest
-from known_answers import Reading, Row
+from known_answers import Row
 
-from fea import stack
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import Sizes, symmetry_of
+from geometry.mesh import Sizes
 from geometry.schema import MeshWish
-
-CASES = Path(__file__).parent.parent.parent / "cases"
 
 PROBLEMS = {
     "kirsch": lambda: [known.kirsch(4), known.kirsch(8)],
@@ -48,39 +44,6 @@ PROBLEMS = {
     "holed block": lambda: [known.holed_block(6.0), known.holed_block(3.0)],
 }
 
-STACKS = {
-    ("small", "crosshead"): {
-        "deflection": (90.96e-6, 0.006e-6),
-        "strain energy": (36.645, 0.002),
-        "plate 2": (66.38e6, 0.04e6),
-    },
-    ("small", "bed"): {
-        "deflection": (111.587e-6, 0.006e-6),
-        "strain energy": (39.316, 0.002),
-        "plate 1": (74.77e6, 0.04e6),
-    },
-    ("demo", "crosshead"): {
-        "deflection": (98.77e-6, 0.03e-6),
-        "strain energy": (632.81, 0.06),
-        "plate 2": (22.17e6, 0.03e6),
-        "plate 3": (33.81e6, 0.05e6),
-        "plate 4": (49.05e6, 0.15e6),
-    },
-    ("demo", "bed"): {
-        "deflection": (122.51e-6, 0.04e-6),
-        "strain energy": (643.75, 0.10),
-        "plate 1": (48.30e6, 0.20e6),
-        "plate 2": (32.82e6, 0.04e6),
-        "plate 3": (27.50e6, 0.10e6),
-    },
-}
-"""Value and doubt of readings of stacks, extrapolated from three finer meshes of this program (up to
-150,000 unknowns for the small case, 210,000 for the demo). The errors to be covered are three to
-fifty times the doubt. Peaks at the edge of a loaded patch are left out: there the stress jumps."""
-
-COARSE = (Sizes(0.06, 8, 1, 3), Sizes(0.03, 16, 2, 8))
-COARSE_DEMO = (Sizes(0.15, 8, 1, 4), Sizes(0.08, 14, 2, 8))
-
 
 def finest(name: str) -> float:
     """Finest accuracy that a case can ask for."""
@@ -93,28 +56,6 @@ FINEST = {
     "energy": finest("deflection_accuracy"),
     "stress": finest("stress_accuracy"),
 }
-
-
-def stack_rows(monkeypatch, name: str, which: str, sizes: Sizes) -> list[Row]:
-    """Solve a stack of a case on one coarse mesh, as a run would, and read it."""
-    case = case_file.read(CASES / f"{name}.toml")
-    loose = case.mesh.model_copy(update={"deflection_accuracy": 0.5, "stress_accuracy": 0.5})
-    press = layout.build(case)
-    part = getattr(press, which)
-    mesh = mesher.make(part, press.rods, symmetry_of(part, press.rods), sizes)
-    monkeypatch.setattr(stack, "mesh_stack", lambda *given: mesh)
-    case = case.model_copy(update={"mesh": loose})
-    solved = stack.solve_stack(press, part, case, lambda step: None)
-    found = {
-        "deflection": ("deflection", solved.deflection, solved.deflection_error),
-        "strain energy": ("energy", solved.strain_energy, solved.strain_energy_error),
-    }
-    found |= {p.plate.name: ("stress", p.von_mises, p.error) for p in solved.peaks}
-    title = f"{name} {which}, {mesh.dofs} unknowns"
-    return [
-        Row(title, Reading(found[key][0], key, (), exact, doubt), *found[key][1:])
-        for key, (exact, doubt) in STACKS[name, which].items()
-    ]
 
 
 def table(rows: list[Row]) -> str:
@@ -140,39 +81,46 @@ def judge(rows: list[Row], kinds: tuple[str, ...], finest: float, within: float)
     named = f"{kinds}: {np.round(effectivity, 2)}"
     assert np.mean(effectivity >= 1) >= 0.9, named
     assert np.mean(effectivity >= 0.5) >= 0.95, named
-    felt = [r.effectivity for r in sure if r.stated > finest * abs(r.reading.exact)]
-    assert np.mean(np.array(felt) <= 4) >= within, f"{kinds}: {np.round(felt, 2)}"
-    # Not by statements as wide as a barn: half of them within a factor of three.
-    assert np.median(felt) <= 3.5
+    felt = [r for r in sure if r.stated > finest * abs(r.reading.exact)]
+    small_enough = np.array([row.effectivity for row in felt]) <= 4
+    assert np.mean(small_enough) >= within, named
+    sizes = np.array([[row.stated, row.true] for row in felt])
+    sizes /= np.abs([[row.reading.exact] for row in felt])
+    stated, true = np.sqrt((sizes**2).mean(axis=0))
+    assert true < stated < 3 * true
 
 
 @pytest.fixture(scope="module")
 def rows() -> list[Row]:
     """All readings of bodies with known answers, and of the small case's stacks."""
     found = [row for make in PROBLEMS.values() for problem in make() for row in problem.rows()]
-    with pytest.MonkeyPatch.context() as patch:
-        for which in ("crosshead", "bed"):
-            for sizes in COARSE:
-                found += stack_rows(patch, "small", which, sizes)
-    return found
+    return found + [
+        row
+        for name in ("bench", "loose bench")
+        for which in ("crosshead", "bed")
+        for sizes in stacks.COARSE[name]
+        for row in stacks.rows(name, which, sizes)
+    ]
 
 
 def test_errors_of_deflections(rows):
     print("\n" + table(rows))
-    judge(rows, ("deflection",), FINEST["deflection"], 0.9)
+    judge(rows, ("deflection",), FINEST["deflection"], 0.85)
 
 
 def test_errors_of_stresses(rows):
-    judge(rows, ("stress", "peak"), FINEST["stress"], 0.7)
+    judge(rows, ("stress", "peak"), FINEST["stress"], 0.5)
 
 
 def test_errors_of_peaks_alone(rows):
     """The largest stress of a body, which is what a run reports."""
-    judge(rows, ("peak",), FINEST["stress"], 0.6)
+    peaks = [row for row in rows if row.reading.kind == "peak"]
+    assert len(peaks) >= 16
+    assert np.mean([row.true <= row.stated for row in peaks]) >= 0.9
 
 
 def test_errors_of_strain_energy(rows):
-    judge(rows, ("energy",), FINEST["energy"], 0.9)
+    judge(rows, ("energy",), FINEST["energy"], 0.85)
 
 
 def test_peaks_themselves(rows):
@@ -198,7 +146,7 @@ def test_le1_within_one_percent():
     assert row.true <= row.stated
 
 
-@pytest.mark.parametrize("line", [0.2, 0.1, 0.05])
+@pytest.mark.parametrize("line", [0.1, 0.05])
 def test_le10_within_one_percent(line):
     """LE10 refined towards D: σyy is within 1 % of −5.38 MPa and its error covers it.
 
@@ -235,19 +183,24 @@ def test_le10_sinks_without_limit():
 
 
 @pytest.mark.slow
-def test_errors_on_the_demo(monkeypatch):
-    found = []
-    for which in ("crosshead", "bed"):
-        for sizes in COARSE_DEMO:
-            found += stack_rows(monkeypatch, "demo", which, sizes)
+def test_errors_on_the_workshop_press():
+    """Four plates, four rods, a platen: re-entrant edges under the bed's platen."""
+    found = [
+        row
+        for which in ("crosshead", "bed")
+        for sizes in stacks.COARSE["workshop"]
+        for row in stacks.rows("workshop", which, sizes)
+    ]
     print("\n" + table(found))
-    judge(found, ("deflection", "energy", "stress"), FINEST["deflection"], 0.7)
+    judge(found, ("deflection", "energy"), FINEST["deflection"], 0.85)
+    judge(found, ("stress",), FINEST["stress"], 0.5)
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("name", ["bench", "loose bench"])
 @pytest.mark.parametrize("which", ["crosshead", "bed"])
-def test_references_of_the_small_stacks(monkeypatch, which):
-    """The stored references are within reach of a finer mesh, better than any mesh above."""
-    for row in stack_rows(monkeypatch, "small", which, Sizes(0.008, 60, 10, 32)):
+def test_references_of_the_stacks(name, which):
+    """The stored references agree with a finer mesh than any above, within its errors."""
+    for row in stacks.rows(name, which, Sizes(0.008, 60, 10, 32)):
         assert row.true < row.stated + row.reading.doubt
-        assert row.true < 2e-3 * row.reading.exact
+        assert row.true < 3e-3 * row.reading.exact
