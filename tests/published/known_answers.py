@@ -8,150 +8,22 @@ is in error. Where ν = 0, plane stress is exact in three dimensions.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import gmsh
 import numpy as np
 import test_block_with_holes as a8
+from appraisal import Problem, Reading, Solved, energy, mises, moved, peak
 from scipy.linalg import expm
-from scipy.sparse import csr_matrix
 from skfem import MeshTet
 from solid import Solid, block, meshed, plane, refine_near, round_curves
 from test_nafems import INNER, OUTER, elliptic, on_ellipse
 
-from fea import adapt, estimate, recover, solvers
-from fea.estimate import Body, Estimate
-from fea.system import System
+from fea import adapt
+from fea.estimate import Estimate
 from geometry.mesh import SizeField, StackMesh, quality
 from geometry.mesher import sizes
 
 YOUNG, POISSON = 210e9, 0.3
-Point = tuple[float, float, float]
-
-
-@dataclass(frozen=True)
-class Reading:
-    """What is read, and what it should be.
-
-    Attributes
-    ----------
-    kind : "deflection", a sum of displacements; "stress", von Mises' at a point; "peak", the
-        largest of the body; "energy", half the work of the loads.
-    points : places, with the displacement component and the factor it counts with.
-    exact, doubt : the known value and how well it is known.
-    """
-
-    kind: str
-    name: str
-    points: tuple[tuple[Point, int, float], ...]
-    exact: float
-    doubt: float = 0.0
-
-
-@dataclass(frozen=True)
-class Row:
-    """A reading as it came out, with the error that is stated for it."""
-
-    problem: str
-    reading: Reading
-    value: float
-    stated: float
-
-    @property
-    def true(self) -> float:
-        """Size of the true error."""
-        return abs(self.value - self.reading.exact)
-
-    @property
-    def effectivity(self) -> float:
-        """Stated over true error."""
-        return self.stated / self.true
-
-
-@dataclass(frozen=True)
-class Problem:
-    """A solid with its loads (n, 3) and supports (n, 3), held at `given` (n, 3), and readings."""
-
-    name: str
-    solid: Solid
-    forces: np.ndarray
-    fixed: np.ndarray
-    given: np.ndarray | None
-    readings: tuple[Reading, ...]
-
-    def rows(self) -> list[Row]:
-        """Solve, read, and state errors as `fea.stack` and `fea.peaks` do."""
-        solved = Solved(self)
-        return [Row(self.name, reading, *solved.read(reading)[:2]) for reading in self.readings]
-
-
-class Solved:
-    """A problem's solution, from which values are read with their errors."""
-
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        solid = self.solid = problem.solid
-        start = np.zeros(solid.nodes.size)
-        if problem.given is not None:
-            start[problem.fixed.ravel()] = problem.given[problem.fixed]
-        self.solver = solvers.solver(System(solid.matrix, problem.fixed), solid.space)
-        right = problem.forces.ravel() - solid.matrix @ start
-        self.u = self.solver.solve(right).displacement + start
-        cells = solid.space.cells
-        every = np.ones(len(cells))
-        self.body = Body.of(solid.space, solid.young * every, solid.poisson * every)
-        count = len(solid.nodes)
-        one = recover.PlateNodes(np.arange(count), np.zeros(count, dtype=int), cells)
-        local = self.body.stress(self.u, recover.NODES_OF_REFERENCE)
-        averaged = recover.averaged(one, local, self.body.six_volumes)
-        fitted = np.empty_like(averaged)
-        fitted[cells.ravel()] = self.body.recovered(self.u).reshape(-1, 6)
-        self.stress = (averaged + fitted) / 2
-        self.doubt = estimate.doubt(cells, averaged, fitted)
-        self.gap = self.body.gap(self.u)
-
-    def read(self, reading: Reading) -> tuple[float, float, Estimate]:
-        """Value, stated error, and the estimate behind it."""
-        if reading.kind == "deflection":
-            row = np.zeros(self.solid.nodes.size)
-            for at, component, factor in reading.points:
-                row[3 * self.solid.node(*at) + component] += factor
-            found = self._estimate(csr_matrix(row))
-            return float(row @ self.u), found.size, found
-        if reading.kind == "energy":
-            parts = self.body.product(self.gap, self.gap) / 2
-            size = estimate.energy_error(self.body, self.gap)
-            value = float(self.u @ self.problem.forces.ravel()) / 2
-            return value, size, Estimate(float(parts.sum()), parts, size)
-        size = recover.von_mises(self.stress)
-        if reading.kind == "peak":
-            node = int(size.argmax())
-        else:
-            node = self.solid.node(*reading.points[0][0])
-        cells = np.flatnonzero((self.solid.space.cells == node).any(axis=1))
-        slope = estimate.von_mises_slope(self.stress[node])
-        found = self._estimate(estimate.stress_row(self.body, node, cells, slope))
-        return float(size[node]), max(float(self.doubt[node]), abs(found.error)), found
-
-    def _estimate(self, row: csr_matrix) -> Estimate:
-        dual = self.solver.solve(row.toarray().ravel(), tol=1e-4).displacement
-        return estimate.estimate(self.body, self.gap, self.body.gap(dual))
-
-
-def moved(name: str, at: Point, component: int, exact: float, doubt: float = 0.0) -> Reading:
-    return Reading("deflection", name, ((at, component, 1.0),), exact, doubt)
-
-
-def mises(name: str, at: Point, exact: float, doubt: float = 0.0) -> Reading:
-    return Reading("stress", name, ((at, 0, 1.0),), exact, doubt)
-
-
-def energy(exact: float) -> Reading:
-    return Reading("energy", "", (), exact)
-
-
-def peak(exact: float, doubt: float = 0.0) -> Reading:
-    return Reading("peak", "largest", (), exact, doubt)
 
 
 def tractions(solid: Solid, faces: np.ndarray, normal: np.ndarray, stress: Callable) -> np.ndarray:
@@ -624,7 +496,7 @@ def as_mesh(solid: Solid) -> StackMesh:
     return StackMesh(solid.nodes, cells, plate, ("body",), {}, frozenset(), shape, 0.0)
 
 
-def holed_block(factor: float) -> Problem:
+def holed_block(fine: float) -> Problem:
     """Block with four holes under an annular load, on rigid annuli (check A8); N and mm.
 
     Their outer edges are singular: the deflection converges to first order. The reference is an
@@ -633,7 +505,7 @@ def holed_block(factor: float) -> Problem:
 
     def build() -> None:
         a8.build()
-        gmsh.option.setNumber("Mesh.MeshSizeFactor", factor)
+        refine_near(round_curves(), fine, 80.0, 0.6)
 
     solid = Solid(meshed(build), a8.YOUNG, POISSON)
     top, bottom = plane("z", a8.SIZE[2]), plane("z")
@@ -641,7 +513,7 @@ def holed_block(factor: float) -> Problem:
     pressure = a8.FORCE / (np.pi / 4 * (a8.RAM[1] ** 2 - a8.RAM[0] ** 2))
     xx, yy = 39.3, 22.56
     return Problem(
-        f"holed block, factor {factor}",
+        f"holed block, rims {fine:.0f}",
         solid,
         solid.traction(loaded, (0.0, 0.0, pressure)),
         solid.held(

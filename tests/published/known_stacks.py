@@ -9,7 +9,7 @@ the edge of a loaded patch are left out: there the stress jumps.
 from __future__ import annotations
 
 import pytest
-from known_answers import Reading, Row
+from appraisal import Reading, Row
 
 from fea import stack
 from fea.stack import StackSolution

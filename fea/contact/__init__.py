@@ -1,0 +1,273 @@
+"""Plates that may part and slide: unilateral contact with Coulomb friction at interfaces.
+
+The law acts at the quadrature points of matching face pairs. With the jump of displacement from
+the lower to the upper side, g its normal part plus the initial gap and s its tangential part since
+the last load step,
+
+    p = max(0, λ − ε g),     t = λ_t + ε s,  shortened to μ p where it is longer,
+
+are the pressure on, and the friction between, the plates (Alart & Curnier, Comput. Methods Appl.
+Mech. Engng 92 (1991) 353; Wriggers, Computational Contact Mechanics, 2nd ed., ch. 6).
+
+The balance of forces is found by Newton's method, with each linear system solved to a part of its
+right-hand side (Eisenstat & Walker, SIAM J. Sci. Comput. 17 (1996) 16). Within a step the bound μ p
+of friction is held: then the systems are symmetric, and the forces derive from a convex potential,
+along which the step is shortened or stretched. Once the forces balance, λ ← p and λ_t ← t
+(augmented Lagrangian), until nothing of note penetrates, or creeps while it sticks.
+
+Matching faces carry the same quadratic functions, so a uniform pressure is met exactly and a closed
+interface does not lock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+
+import numpy as np
+
+from fea import solvers
+from fea.contact.faces import Interfaces
+from fea.contact.law import Law, State
+from fea.elasticity import QuadraticSpace
+from fea.errors import NotConverged
+from fea.system import System
+
+__all__ = ["STIFFNESS", "Contact", "Interfaces", "State", "solve"]
+
+STIFFNESS = 2.0
+"""Penalty ε as a multiple of E over the thinnest plate's thickness."""
+
+MOST_STEPS = 60
+"""Newton steps and updates of the multipliers before it is given up."""
+
+COARSE = 3e-2
+"""Residual, as a part of the load, at which penetration is judged for the first time."""
+
+TIGHTER = 0.1
+"""Factor on that residual after each update: without it the updates would add up noise."""
+
+NEGLIGIBLE = 5e-4
+"""Work of the tractions on penetration and creep, as a part of the work done, to leave alone."""
+
+LOOSE = 0.05
+"""Loosest tolerance of a linear solve."""
+
+REBUILD = 0.2
+"""Part of the area whose state may change before the preconditioner is made anew."""
+
+PATIENCE = 60
+"""Iterations after which a kept preconditioner is made anew all the same."""
+
+ENOUGH, FARTHEST = 0.5, 8.0
+"""Unbalance along a step, as a part of that at its start, to be content with; longest stretch."""
+
+ADVICE = (
+    "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
+    "look for a plate that nothing holds"
+)
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A solution with contact: displacements (3n,), state, and what it took."""
+
+    displacement: np.ndarray
+    state: State
+    tangent: System
+    """The linear system at the solution, for error estimates."""
+    solver: solvers.MultigridSolver
+    made_for: np.ndarray
+    """Slope of the law, (k, q, 3, 3) in N/m³, for which the solver's preconditioner was made."""
+    steps: int
+    iterations: int
+    residual: float
+    updates: int
+
+
+def solve(
+    system: System,
+    space: QuadraticSpace,
+    faces: Interfaces,
+    load: np.ndarray,
+    *,
+    tol: float = 1e-7,
+    before: Contact | None = None,
+    progress: Callable[[str], None] = lambda words: None,
+) -> Contact:
+    """Bring loads, elasticity and contact into balance.
+
+    Parameters
+    ----------
+    system : the elastic system without contact.
+    faces : the interfaces.
+    load : (3n,) in N.
+    tol : residual force over the load at the end.
+    before : the solution of the load step before, whose friction is remembered.
+    progress : told after each Newton step.
+
+    Raises
+    ------
+    NotConverged
+        If forces do not come into balance, with advice.
+    """
+    law = Law(faces)
+    if before is not None:
+        law.continue_from(faces.jump(before.displacement), before.state)
+    linear = _Linear(system, space, faces, before)
+    at = _Point.of(system, law, load, None if before is None else before.displacement)
+    scale = max(float(np.linalg.norm(load)), at.size) or 1.0
+    tangent = law.tangent(at.state) if before else law.first_tangent()
+    target = max(tol, COARSE)
+    steps = iterations = updates = 0
+    size = last = at.size / scale
+    while True:
+        if size <= target:
+            if law.falsified(at.state) > NEGLIGIBLE * at.work(system):
+                law.update(at.state)
+                updates += 1
+                at = _Point.of(system, law, load, at.u)
+                target = max(tol, TIGHTER * target)
+            elif target > tol:
+                target = tol
+            else:
+                break
+            size = last = at.size / scale
+            if size <= target:
+                continue
+        if steps + updates >= MOST_STEPS:
+            raise NotConverged(steps, size, target, ADVICE)
+        wanted = min(LOOSE, max(0.3 * target / size, 0.5 * (size / last) ** 2))
+        answer = linear.solve(tangent, at.residual, wanted)
+        iterations += answer.iterations
+        at = at.searched(system, law, answer.displacement)
+        last, size = size, at.size / scale
+        tangent = law.tangent(at.state)
+        steps += 1
+        progress(f"contact step {steps}: residual {size:.1e}")
+    solver, made_for = linear.ready(tangent)
+    return Contact(
+        at.u, at.state, solver.system, solver, made_for, steps, iterations, size, updates
+    )
+
+
+@dataclass(frozen=True)
+class _Point:
+    """Displacements, with the forces that elasticity (`elastic`) and contact leave over."""
+
+    u: np.ndarray
+    jump: np.ndarray
+    state: State
+    elastic: np.ndarray
+    residual: np.ndarray
+
+    @classmethod
+    def of(cls, system: System, law: Law, load: np.ndarray, u: np.ndarray | None) -> _Point:
+        """The point at displacements (3n,), or at rest."""
+        elastic = np.where(system.free, load, 0.0)
+        if u is None:
+            u = np.zeros(len(load))
+        else:
+            elastic -= system.apply(u)
+        return cls._completed(system, law, u, law.faces.jump(u), elastic)
+
+    @classmethod
+    def _completed(
+        cls, system: System, law: Law, u: np.ndarray, jump: np.ndarray, elastic: np.ndarray
+    ) -> _Point:
+        state = law.state(jump)
+        forces = law.faces.forces(law.traction(state))
+        return cls(u, jump, state, elastic, np.where(system.free, elastic - forces, 0.0))
+
+    @property
+    def size(self) -> float:
+        """Length of the residual (N)."""
+        return float(np.linalg.norm(self.residual))
+
+    def work(self, system: System) -> float:
+        """Twice the elastic energy (J)."""
+        return float(self.u @ system.apply(self.u))
+
+    def searched(self, system: System, law: Law, step: np.ndarray) -> _Point:
+        """Go along a step to where the forces along it nearly balance.
+
+        With the bound of friction held they derive from a convex potential.
+        """
+        faces = law.faces
+        stretch, change = system.apply(step), faces.jump(step)
+        bound = faces.friction[:, None] * self.state.pressure
+        pull, stiffness = float(step @ self.elastic), float(step @ stretch)
+        weighted = faces.area[:, :, None] * change
+
+        def slope(part: float) -> float:
+            traction = law.traction(law.state(self.jump + part * change, bound))
+            return part * stiffness - pull - float((weighted * traction).sum())
+
+        part = _balanced(slope)
+        u, elastic = self.u + part * step, self.elastic - part * stretch
+        return self._completed(system, law, u, self.jump + part * change, elastic)
+
+
+def _balanced(slope: Callable[[float], float]) -> float:
+    """Where a growing function, negative at 0, has come down to half its size; 1 if it may be.
+
+    By regula falsi of the Illinois kind (Dowell & Jarratt, BIT 11 (1971) 168).
+    """
+    low, at_low = 0.0, slope(0.0)
+    high, at_high = 1.0, slope(1.0)
+    wanted = ENOUGH * abs(at_low)
+    if abs(at_high) <= wanted:
+        return high
+    while at_high < 0 and high < FARTHEST:
+        low, at_low = high, at_high
+        high, at_high = 2 * high, slope(2 * high)
+    if at_high < 0:
+        return high
+    for _ in range(10):
+        part = low - at_low * (high - low) / (at_high - at_low)
+        at_part = slope(part)
+        if abs(at_part) <= wanted:
+            return part
+        if at_part > 0:
+            high, at_high, at_low = part, at_part, at_low / 2
+        else:
+            low, at_low, at_high = part, at_part, at_high / 2
+    return part
+
+
+class _Linear:
+    """Solves the linear systems, with a preconditioner kept while the state changes little."""
+
+    def __init__(
+        self, system: System, space: QuadraticSpace, faces: Interfaces, before: Contact | None
+    ):
+        self._system, self._space, self._faces = system, space, faces
+        self._kept: tuple[solvers.MultigridSolver, np.ndarray] | None = None
+        if before is not None and before.tangent.matrix is system.matrix:
+            self._kept = before.solver, before.made_for
+
+    def ready(self, tangent: np.ndarray) -> tuple[solvers.MultigridSolver, np.ndarray]:
+        """A solver with the law's slope, and the slope its preconditioner was made for."""
+        system = self._system.with_extra(self._faces.stiffness(tangent))
+        if self._kept is not None and self._changed(tangent, self._kept[1]) <= REBUILD:
+            self._kept = self._kept[0].retarget(system), self._kept[1]
+        else:
+            self._kept = solvers.multigrid(system, self._space), tangent
+        return self._kept
+
+    def solve(self, tangent: np.ndarray, residual: np.ndarray, tol: float) -> solvers.Solve:
+        """Solve for a step (3n,) that takes the residual away."""
+        solver, made_for = self.ready(tangent)
+        if made_for is not tangent:
+            with suppress(NotConverged):
+                return solver.solve(residual, tol=tol, max_iterations=PATIENCE)
+            self._kept = None
+            solver, _ = self.ready(tangent)
+        return solver.solve(residual, tol=tol)
+
+    def _changed(self, one: np.ndarray, other: np.ndarray) -> float:
+        """Part of the area where two slopes differ."""
+        faces = self._faces
+        change = np.abs(one - other).max(axis=(2, 3))
+        return float(faces.area[change > faces.penalty / 2].sum() / faces.area.sum())

@@ -1,0 +1,129 @@
+"""Matching faces of plates that may part: the jump of displacement across them, and its forces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import bsr_matrix, csr_matrix
+
+from fea import loads
+from geometry.split import FacePair
+
+VALUES = loads.TRIANGLE_VALUES
+"""Six shape functions at the quadrature points, (q, 6)."""
+
+
+@dataclass(frozen=True)
+class Interfaces:
+    """All opened interfaces of a stack as one set of face pairs.
+
+    Attributes
+    ----------
+    lower, upper : (k, 6) matching nodes.
+    area : (k, q) area that each quadrature point stands for (m²).
+    normal : (k, 3) unit normal from lower to upper; tangents : (k, 2, 3).
+    friction : (k,) coefficients. gap : (k, q) initial gap (m).
+    owner : (k,) number of the interface in `names`.
+    penalty : normal stiffness ε (N/m³).
+    """
+
+    names: tuple[str, ...]
+    lower: np.ndarray
+    upper: np.ndarray
+    area: np.ndarray
+    normal: np.ndarray
+    tangents: np.ndarray
+    friction: np.ndarray
+    gap: np.ndarray
+    owner: np.ndarray
+    penalty: float
+    size: int
+
+    @classmethod
+    def of(
+        cls,
+        nodes: np.ndarray,
+        pairs: tuple[FacePair, ...],
+        friction: float,
+        gap: float,
+        penalty: float,
+    ) -> Interfaces:
+        """Gather face pairs that share one friction coefficient and one uniform gap (m)."""
+        lower = np.concatenate([pair.lower for pair in pairs])
+        upper = np.concatenate([pair.upper for pair in pairs])
+        counts = [len(pair.lower) for pair in pairs]
+        axis = np.repeat([pair.axis for pair in pairs], counts)
+        identity = np.eye(3)
+        area = loads.point_areas(nodes, lower)
+        return cls(
+            tuple(pair.name for pair in pairs),
+            lower,
+            upper,
+            area,
+            identity[axis],
+            identity[np.column_stack([(axis + 1) % 3, (axis + 2) % 3])],
+            np.full(len(lower), friction),
+            np.full(area.shape, gap),
+            np.repeat(np.arange(len(pairs)), counts),
+            penalty,
+            len(nodes),
+        )
+
+    def jump(self, u: np.ndarray) -> np.ndarray:
+        """Displacement of the upper less that of the lower side, (k, q, 3) in m."""
+        nodal = u.reshape(-1, 3)
+        return np.einsum("qa,kac->kqc", VALUES, nodal[self.upper] - nodal[self.lower])
+
+    def forces(self, traction: np.ndarray) -> np.ndarray:
+        """Nodal forces (3n,) of tractions (k, q, 3) on the lower side and their opposite above."""
+        local = np.einsum("kq,qa,kqc->kac", self.area, VALUES, traction)
+        result = np.empty((self.size, 3))
+        for c in range(3):
+            part = local[:, :, c].ravel()
+            result[:, c] = np.bincount(self.lower.ravel(), part, self.size)
+            result[:, c] -= np.bincount(self.upper.ravel(), part, self.size)
+        return result.ravel()
+
+    def stiffness(self, tangent: np.ndarray) -> bsr_matrix:
+        """Block matrix of tangents (k, q, 3, 3), force by jump, in N/m³."""
+        weights = (self.area[:, :, None] * tangent.reshape(*self.area.shape, 9)).transpose(0, 2, 1)
+        products = np.einsum("qa,qb->qab", VALUES, VALUES).reshape(len(VALUES), 36)
+        local = (weights @ products).transpose(0, 2, 1).reshape(-1, 9)
+        sides = np.concatenate([local, local, -local, -local])
+        data = (self._pattern.gather @ sides).reshape(-1, 3, 3)
+        shape = (3 * self.size, 3 * self.size)
+        return bsr_matrix((data, self._pattern.indices, self._pattern.indptr), shape=shape)
+
+    @cached_property
+    def _pattern(self) -> _Pattern:
+        rows, columns = [], []
+        for one, two in (
+            (self.lower, self.lower),
+            (self.upper, self.upper),
+            (self.lower, self.upper),
+            (self.upper, self.lower),
+        ):
+            rows.append(np.repeat(one, 6, axis=1).ravel())
+            columns.append(np.tile(two, (1, 6)).ravel())
+        return _Pattern.of(np.concatenate(rows), np.concatenate(columns), self.size)
+
+
+@dataclass(frozen=True)
+class _Pattern:
+    """Block pattern of an interface matrix, and the sum of its contributions."""
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    gather: csr_matrix
+
+    @classmethod
+    def of(cls, rows: np.ndarray, columns: np.ndarray, size: int) -> _Pattern:
+        """Pattern of contributions at rows and columns (e,), repeated ones added."""
+        unique, inverse = np.unique(rows.astype(np.int64) * size + columns, return_inverse=True)
+        every = np.arange(len(rows))
+        shape = (len(unique), len(rows))
+        gather = csr_matrix((np.ones(len(rows)), (inverse, every)), shape=shape)
+        row, column = np.divmod(unique, size)
+        return cls(np.searchsorted(row, np.arange(size + 1)), column, gather)
