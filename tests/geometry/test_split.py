@@ -20,7 +20,9 @@ def three():
     """Three blocks of 3 x 2 x 2 bricks; the faces at x = 0 have a name."""
     heights = [np.linspace(i, i + 1, 3) * 0.05 for i in range(3)]
     mesh = blocks(X, Y, heights)
-    side = np.array([[0, 1, 2, 4, 5, 6], [0, 1, 3, 4, 8, 7], [0, 2, 3, 6, 9, 7], [1, 2, 3, 5, 9, 8]])
+    side = np.array(
+        [[0, 1, 2, 4, 5, 6], [0, 1, 3, 4, 8, 7], [0, 2, 3, 6, 9, 7], [1, 2, 3, 5, 9, 8]]
+    )
     skin = mesh.tets[:, side].reshape(-1, 6)
     mesh.faces["symmetry x"] = skin[(np.abs(mesh.nodes[skin, 0]) < 1e-9).all(axis=1)]
     return mesh

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from skfem import MeshTet, MeshTet2
@@ -51,16 +52,16 @@ def blocks(
     names = tuple(f"plate {i + 1}" for i in range(len(heights)))
     faces = {
         f"{lower} | {upper}": _between(tets, plate, i)
-        for i, (lower, upper) in enumerate(zip(names[:-1], names[1:], strict=True))
+        for i, (lower, upper) in enumerate(pairwise(names))
     }
     shape = quality(nodes, tets)
     return StackMesh(nodes, tets, plate, names, faces, frozenset(), shape, 0.0)
 
 
-def shaken(points: np.ndarray, amount: float, keep: Where) -> np.ndarray:
-    """Move points (n, 3) at random by up to `amount` along each axis where `keep` says no."""
+def shaken(points: np.ndarray, amount: float, keep: np.ndarray) -> np.ndarray:
+    """Move points (n, 3) at random by up to `amount`, but for the components to `keep` (n, 3)."""
     shifts = np.random.default_rng(7).uniform(-amount, amount, points.shape)
-    return points + np.where(keep(points), 0.0, shifts)
+    return points + np.where(keep, 0.0, shifts)
 
 
 def _between(tets: np.ndarray, plate: np.ndarray, lower: int) -> np.ndarray:
