@@ -9,15 +9,50 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict
-
-from fea.checks import Check, all_checks
+from fea.checks import Check, Fact, all_checks, all_facts
 from fea.interfaces import InterfaceResult
 from fea.model import Solution
 from fea.peaks import Peak
 from fea.stack import StackSolution
+from fea.summary.records import (
+    BeamRecord,
+    CheckRecord,
+    FactRecord,
+    Figure,
+    InterfaceRecord,
+    MeshRecord,
+    PassRecord,
+    PeakFigure,
+    PlacedFigure,
+    PlateRecord,
+    Record,
+    RodRecord,
+    StackRecord,
+)
 from geometry import case as case_file
 from geometry.parts import Press, TieRod
+
+__all__ = [
+    "COMMON_CAUTIONS",
+    "INTERFACE_CAUTIONS",
+    "VERSION",
+    "BeamRecord",
+    "CheckRecord",
+    "FactRecord",
+    "Figure",
+    "InterfaceRecord",
+    "MeshRecord",
+    "PassRecord",
+    "PeakFigure",
+    "PlacedFigure",
+    "PlateRecord",
+    "Record",
+    "RodRecord",
+    "StackRecord",
+    "Summary",
+    "schema",
+    "summarise",
+]
 
 VERSION: Literal[1] = 1
 """Of the layout of `summary.json`; rises when a reader must change."""
@@ -38,155 +73,6 @@ INTERFACE_CAUTIONS = {
 }
 
 
-class Record(BaseModel):
-    """A frozen part of the summary."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Figure(Record):
-    """A number with its SI unit, its error (same unit, none where unknown) and a note."""
-
-    value: float | None
-    unit: str
-    error: float | None = None
-    note: str = ""
-
-
-class PlacedFigure(Figure):
-    """A number that belongs to a place, in words and coordinates (m)."""
-
-    place: str
-    at: tuple[float, float, float]
-
-
-class PeakFigure(PlacedFigure):
-    """A peak stress: judged as `note` says; `raw` is the largest nodal value of the plate.
-
-    `singular` marks a re-entrant edge, where the raw value grows as the mesh is refined.
-    """
-
-    raw: float
-    singular: bool
-
-
-class PassRecord(Record):
-    """One mesh on the way to the accuracy asked for: unknowns, readings and their errors (SI)."""
-
-    dofs: int
-    deflection: float
-    deflection_error: float
-    peak: float
-    peak_error: float
-    raw_peak: float
-
-
-class PlateRecord(Record):
-    """One plate of a stack."""
-
-    name: str
-    role: str
-    grade: str
-    thickness: float
-    mass: float
-    yield_strength: float
-    peak_von_mises: PeakFigure | None
-    utilisation: float | None
-
-
-class BeamRecord(Record):
-    """The beam-theory cross-check of a stack."""
-
-    welded_deflection: float
-    loose_deflection: float
-    actual: str
-    bending_stress: float
-    ratio: float
-    """Finite-element over beam-theory deflection."""
-    band: tuple[float, float]
-    """Where that ratio is expected for such proportions."""
-    verdict: str
-
-
-class InterfaceRecord(Record):
-    """What happens between two neighbouring plates; what does not apply is null."""
-
-    kind: str
-    closed: Figure
-    """Part of the area that is pressed together."""
-    largest_pressure: Figure
-    largest_opening: Figure
-    largest_sliding: Figure
-
-
-class MeshRecord(Record):
-    """The mesh and the solution on it."""
-
-    elements: int
-    dofs: int
-    worst_quality: float
-    mean_quality: float
-    iterations: int
-    residual: float
-    balance: float
-    """Rod forces against applied force, relative."""
-    passes: list[PassRecord]
-    accurate: bool
-    """Whether the accuracy that the case asks for was reached."""
-    seconds: dict[str, float]
-
-
-class StackRecord(Record):
-    """Crosshead or bed."""
-
-    layout: str
-    symmetry: list[Literal["x", "y"]]
-    """Mirror planes of the model: x stands for the plane x = 0."""
-    peak_von_mises: PeakFigure
-    mid_span_deflection: PlacedFigure
-    flatness_patch: Figure
-    flatness_face: Figure
-    strain_energy: Figure
-    beam_deflection: Figure
-    beam: BeamRecord
-    nut_displacement: Figure
-    dofs: Figure
-    interfaces: dict[str, InterfaceRecord]
-    plates: list[PlateRecord]
-    mass: Figure
-    mesh: MeshRecord
-
-
-class RodRecord(Record):
-    """One tie rod."""
-
-    name: str
-    at: tuple[float, float]
-    ends: tuple[float, float]
-    """Heights of the lower and the upper end (m)."""
-    diameter: float
-    thread: str
-    nut_height: float
-    nut_across_flats: float
-    preload: Figure
-    working_force: Figure
-    stretch: Figure
-
-
-class CheckRecord(Record):
-    """A demand against a limit."""
-
-    name: str
-    value: float
-    limit: float
-    unit: str
-    utilisation: float
-    limit_name: str
-    formula: str
-    source: str
-    note: str
-
-
 class Summary(Record):
     """A whole run."""
 
@@ -203,6 +89,7 @@ class Summary(Record):
     height: Figure
     cost: Figure
     checks: list[CheckRecord]
+    facts: list[FactRecord] = []
     exceeded: int
     """How many limits are exceeded."""
     defaults: list[tuple[str, str]]
@@ -232,6 +119,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         height=Figure(value=press.height, unit="m", note="over the rods"),
         cost=Figure(value=None, unit="", note="no price table in the case"),
         checks=checks,
+        facts=[_fact(fact) for fact in all_facts(solution)],
         exceeded=sum(check.utilisation > 1 for check in checks),
         defaults=[*case_file.defaults(solution.case), *press.assumed],
         cautions=[*COMMON_CAUTIONS, *_interface_cautions(press)],
@@ -371,17 +259,17 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
 
 
 def _check(check: Check) -> CheckRecord:
-    return CheckRecord(
-        name=check.name,
-        value=check.value,
-        limit=check.limit,
-        unit=check.unit,
-        utilisation=check.utilisation,
-        limit_name=check.limit_name,
-        formula=check.formula,
-        source=check.source,
-        note=check.note,
-    )
+    return CheckRecord(**_plain(check), utilisation=check.utilisation)
+
+
+def _fact(fact: Fact) -> FactRecord:
+    return FactRecord(**_plain(fact))
+
+
+def _plain(record: Check | Fact) -> dict[str, Any]:
+    """Fields of a record; tuples become lists."""
+    fields = asdict(record)
+    return fields | {"inputs": list(fields["inputs"]), "cautions": list(fields["cautions"])}
 
 
 def schema() -> dict[str, Any]:

@@ -1,0 +1,39 @@
+"""Checks: demand against a named limit, each with its formula and source.
+
+A module here holds one kind of check: functions that take a `Solution` and return records, listed
+in `KINDS`. What they compute with stands in `fea.hand`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from fea.checks.plates import deflections, stresses
+from fea.checks.rods import rods
+from fea.checks.room import room
+from fea.hand.record import Check, Fact
+from fea.model import Solution
+
+__all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]
+
+KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
+    stresses,
+    deflections,
+    rods,
+    room,
+)
+"""Every kind of check."""
+
+FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = ()
+"""Every source of facts."""
+
+
+def all_checks(solution: Solution) -> list[Check]:
+    """Every check of a solution, worst first."""
+    checks = [check for kind in KINDS for check in kind(solution)]
+    return sorted(checks, key=lambda check: -check.utilisation)
+
+
+def all_facts(solution: Solution) -> list[Fact]:
+    """Every figure worth telling that has no limit of its own, in the order of `FACTS`."""
+    return [fact for source in FACTS for fact in source(solution)]

@@ -1,0 +1,5 @@
+"""``python -m fea.cli``."""
+
+from fea.cli import main
+
+main()

@@ -1,0 +1,182 @@
+"""The records that `summary.json` is made of. Numbers are SI, with unit, error and note."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+
+class Record(BaseModel):
+    """A frozen part of the summary."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Figure(Record):
+    """A number with its SI unit, its error (same unit, none where unknown) and a note."""
+
+    value: float | None
+    unit: str
+    error: float | None = None
+    note: str = ""
+
+
+class PlacedFigure(Figure):
+    """A number that belongs to a place, in words and coordinates (m)."""
+
+    place: str
+    at: tuple[float, float, float]
+
+
+class PeakFigure(PlacedFigure):
+    """A peak stress: judged as `note` says; `raw` is the largest nodal value of the plate.
+
+    `singular` marks a re-entrant edge, where the raw value grows as the mesh is refined.
+    """
+
+    raw: float
+    singular: bool
+
+
+class PassRecord(Record):
+    """One mesh on the way to the accuracy asked for: unknowns, readings and their errors (SI)."""
+
+    dofs: int
+    deflection: float
+    deflection_error: float
+    peak: float
+    peak_error: float
+    raw_peak: float
+
+
+class PlateRecord(Record):
+    """One plate of a stack."""
+
+    name: str
+    role: str
+    grade: str
+    thickness: float
+    mass: float
+    yield_strength: float
+    peak_von_mises: PeakFigure | None
+    utilisation: float | None
+
+
+class BeamRecord(Record):
+    """The beam-theory cross-check of a stack."""
+
+    welded_deflection: float
+    loose_deflection: float
+    actual: str
+    bending_stress: float
+    ratio: float
+    """Finite-element over beam-theory deflection."""
+    band: tuple[float, float]
+    """Where that ratio is expected for such proportions."""
+    verdict: str
+
+
+class InterfaceRecord(Record):
+    """What happens between two neighbouring plates; what does not apply is null."""
+
+    kind: str
+    closed: Figure
+    """Part of the area that is pressed together."""
+    largest_pressure: Figure
+    largest_opening: Figure
+    largest_sliding: Figure
+
+
+class MeshRecord(Record):
+    """The mesh and the solution on it."""
+
+    elements: int
+    dofs: int
+    worst_quality: float
+    mean_quality: float
+    iterations: int
+    residual: float
+    balance: float
+    """Rod forces against applied force, relative."""
+    passes: list[PassRecord]
+    accurate: bool
+    """Whether the accuracy that the case asks for was reached."""
+    seconds: dict[str, float]
+
+
+class StackRecord(Record):
+    """Crosshead or bed."""
+
+    layout: str
+    symmetry: list[Literal["x", "y"]]
+    """Mirror planes of the model: x stands for the plane x = 0."""
+    peak_von_mises: PeakFigure
+    mid_span_deflection: PlacedFigure
+    flatness_patch: Figure
+    flatness_face: Figure
+    strain_energy: Figure
+    beam_deflection: Figure
+    beam: BeamRecord
+    nut_displacement: Figure
+    dofs: Figure
+    interfaces: dict[str, InterfaceRecord]
+    plates: list[PlateRecord]
+    mass: Figure
+    mesh: MeshRecord
+
+
+class RodRecord(Record):
+    """One tie rod."""
+
+    name: str
+    at: tuple[float, float]
+    ends: tuple[float, float]
+    """Heights of the lower and the upper end (m)."""
+    diameter: float
+    thread: str
+    nut_height: float
+    nut_across_flats: float
+    preload: Figure
+    working_force: Figure
+    stretch: Figure
+
+
+class InputRecord(Record):
+    """A number put into a formula."""
+
+    name: str
+    value: float
+    unit: str
+
+
+class CheckRecord(Record):
+    """A demand against a limit."""
+
+    name: str
+    value: float
+    limit: float
+    unit: str
+    utilisation: float
+    limit_name: str
+    formula: str
+    source: str
+    note: str
+    at_least: bool = False
+    """The limit is one from below."""
+    inputs: list[InputRecord] = []
+    cautions: list[str] = []
+
+
+class FactRecord(Record):
+    """A figure without a limit of its own."""
+
+    topic: str
+    name: str
+    value: float
+    unit: str
+    formula: str
+    source: str
+    note: str
+    inputs: list[InputRecord] = []
+    cautions: list[str] = []

@@ -1,0 +1,73 @@
+"""The case file as a validated, frozen model, SI inside.
+
+Every dimensional value is written with its unit. Unknown keys are mistakes. What is left out takes
+the default given here, or one that `geometry.layout` derives from the other values (``None`` here).
+One module holds one table of the file, or several small ones.
+"""
+
+from __future__ import annotations
+
+from geometry.schema.duty import (
+    Flange,
+    GivenMaterial,
+    Limits,
+    MeshWish,
+    PressDuty,
+    Ram,
+    Workpiece,
+)
+from geometry.schema.quantities import Name, Section
+from geometry.schema.rods import Rods
+from geometry.schema.stack import (
+    ClampBolt,
+    GrooveOpening,
+    Interface,
+    Opening,
+    PlateEntry,
+    Platen,
+    PlateOutline,
+    RectangleOpening,
+    RoundOpening,
+    Saddle,
+    Spacers,
+    StackSection,
+)
+
+__all__ = [
+    "Case",
+    "ClampBolt",
+    "Flange",
+    "GivenMaterial",
+    "GrooveOpening",
+    "Interface",
+    "Limits",
+    "MeshWish",
+    "Opening",
+    "PlateEntry",
+    "PlateOutline",
+    "Platen",
+    "PressDuty",
+    "Ram",
+    "RectangleOpening",
+    "Rods",
+    "RoundOpening",
+    "Saddle",
+    "Section",
+    "Spacers",
+    "StackSection",
+    "Workpiece",
+]
+
+
+class Case(Section):
+    """A whole case file."""
+
+    press: PressDuty
+    limits: Limits = Limits()
+    crosshead: StackSection
+    bed: StackSection
+    rods: Rods
+    ram: Ram = Ram()
+    workpiece: Workpiece = Workpiece()
+    mesh: MeshWish = MeshWish()
+    materials: dict[Name, GivenMaterial] = {}

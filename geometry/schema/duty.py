@@ -1,0 +1,102 @@
+"""What the press is for, what must not be exceeded, and what loads it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from geometry.schema.quantities import (
+    Density,
+    Force,
+    Length,
+    Mass,
+    Modulus,
+    Name,
+    Point,
+    Pressure,
+    Section,
+    Slope,
+)
+
+
+class PressDuty(Section):
+    """What the press is for."""
+
+    name: Name
+    capacity: Force
+    working_pressure: Pressure
+    daylight: Length
+    stroke: Length
+
+
+class Limits(Section):
+    """What must not be exceeded."""
+
+    ceiling: Length | None = None
+    hoist: Mass | None = None
+    deflection: Slope = 1e-3
+    """Mid-span deflection of each stack over the span between the rods."""
+    yield_safety_factor: Annotated[float, Field(strict=True, ge=1.0, le=10.0)] = 1.5
+    rod_safety_factor: Annotated[float, Field(strict=True, ge=1.0, le=10.0)] = 2.0
+
+
+class Flange(Section):
+    """The flange with which the cylinder bears on its stack."""
+
+    outer_diameter: Length
+    thickness: Length
+
+
+class Ram(Section):
+    """The cylinder: its ram, and the area with which it bears on the stack that holds it."""
+
+    mounted: Literal["crosshead", "bed"] = "crosshead"
+    diameter: Length | None = None
+    shape: Literal["disc", "annulus"] = "annulus"
+    outer_diameter: Length | None = None
+    inner_diameter: Length | None = None
+    closed_length: Length | None = None
+    flange: Flange | None = None
+
+
+class Workpiece(Section):
+    """The area through which the workpiece loads the stack opposite the cylinder."""
+
+    shape: Literal["disc", "rectangle"] = "disc"
+    diameter: Length | None = None
+    length: Length | None = None
+    width: Length | None = None
+    offset: Point = (0.0, 0.0)
+
+    @model_validator(mode="after")
+    def _sized(self) -> Workpiece:
+        if self.shape == "disc" and (self.length is not None or self.width is not None):
+            raise ValueError('length and width go with shape "rectangle"; a disc has a diameter')
+        if self.shape == "rectangle" and (
+            self.length is None or self.width is None or self.diameter is not None
+        ):
+            raise ValueError('shape "rectangle" needs length and width, and no diameter')
+        return self
+
+
+class MeshWish(Section):
+    """How fine the mesh is to be, and how much of each stack is modelled."""
+
+    size: Length | None = None
+    symmetry: Literal["auto", "quarter", "half x", "half y", "whole"] = "auto"
+    deflection_accuracy: Annotated[float, Field(strict=True, ge=1e-3, le=0.5)] = 0.02
+    stress_accuracy: Annotated[float, Field(strict=True, ge=5e-3, le=0.5)] = 0.05
+    most_unknowns: Annotated[int, Field(strict=True, ge=1000, le=5_000_000)] = 300_000
+    """Of each stack; refinement stops there."""
+
+
+class GivenMaterial(Section):
+    """A material given in the case instead of taken from the tables."""
+
+    yield_strength: Pressure
+    tensile_strength: Pressure
+    young: Modulus = 210e9
+    poisson: Annotated[float, Field(strict=True, ge=0.0, lt=0.49)] = 0.3
+    density: Density = 7850.0
+    source: Name = "given in the case"

@@ -1,0 +1,37 @@
+"""Quantities of the case file, and the table that every section of it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
+
+from geometry import units
+
+
+def _reader(kind: units.Kind) -> Callable[[Any], float]:
+    def read(given: Any) -> float:
+        return units.parse(given, kind)
+
+    return read
+
+
+Length = Annotated[float, BeforeValidator(_reader(units.LENGTH)), units.LENGTH]
+Offset = Annotated[float, BeforeValidator(_reader(units.OFFSET)), units.OFFSET]
+Gap = Annotated[float, BeforeValidator(_reader(units.GAP)), units.GAP]
+Force = Annotated[float, BeforeValidator(_reader(units.FORCE)), units.FORCE]
+Pressure = Annotated[float, BeforeValidator(_reader(units.PRESSURE)), units.PRESSURE]
+Modulus = Annotated[float, BeforeValidator(_reader(units.STIFFNESS)), units.STIFFNESS]
+Mass = Annotated[float, BeforeValidator(_reader(units.MASS)), units.MASS]
+Density = Annotated[float, BeforeValidator(_reader(units.DENSITY)), units.DENSITY]
+Slope = Annotated[float, BeforeValidator(_reader(units.SLOPE)), units.SLOPE]
+Point = tuple[Offset, Offset]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+Corners = Literal["straight", "chamfered", "rounded"]
+
+
+class Section(BaseModel):
+    """A table of the case file: frozen, no unknown keys, numbers finite and never texts."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)

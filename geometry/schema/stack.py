@@ -1,0 +1,172 @@
+"""Tables ``[crosshead]`` and ``[bed]``: plates, openings, what holds the plates together."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from geometry.schema.quantities import Corners, Force, Gap, Length, Name, Offset, Point, Section
+
+
+class RoundOpening(Section):
+    """A round hole through a plate, across its thickness."""
+
+    shape: Literal["round"]
+    at: Point = (0.0, 0.0)
+    diameter: Length
+
+
+class RectangleOpening(Section):
+    """A rectangular hole through a plate, with rounded corners."""
+
+    shape: Literal["rectangle"]
+    at: Point = (0.0, 0.0)
+    length: Length
+    width: Length
+    corner_radius: Gap = 0.0
+
+
+class GrooveOpening(Section):
+    """A rectangular groove along x or y in the loaded face; with a head it is a T-slot."""
+
+    shape: Literal["groove"]
+    along: Literal["x", "y"] = "x"
+    at: Offset = 0.0
+    width: Length
+    depth: Length
+    head_width: Length | None = None
+    head_depth: Length | None = None
+
+    @model_validator(mode="after")
+    def _head_is_whole(self) -> GrooveOpening:
+        if (self.head_width is None) != (self.head_depth is None):
+            raise ValueError("allowed: head_width and head_depth together, or neither")
+        if self.head_width is not None and self.head_depth is not None:
+            if self.head_width <= self.width:
+                raise ValueError("allowed: head_width larger than width")
+            if self.head_depth >= self.depth:
+                raise ValueError("allowed: head_depth smaller than depth (depth is the whole)")
+        return self
+
+
+Opening = Annotated[RoundOpening | RectangleOpening | GrooveOpening, Field(discriminator="shape")]
+
+
+class PlateOutline(Section):
+    """Outline of a plate; what is left out is taken from its stack."""
+
+    length: Length | None = None
+    width: Length | None = None
+    corners: Corners | None = None
+    corner_size: Length | None = None
+
+
+class PlateEntry(PlateOutline):
+    """One plate of a stack, or several alike."""
+
+    thickness: Length
+    count: Annotated[int, Field(strict=True, ge=1, le=60)] = 1
+    grade: Name | None = None
+    openings: tuple[Opening, ...] = ()
+
+
+class Platen(PlateOutline):
+    """A further plate on the loaded face: the bolster of the bed, the pressing plate above."""
+
+    thickness: Length
+    grade: Name | None = None
+    openings: tuple[Opening, ...] = ()
+
+
+class ClampBolt(Section):
+    """A bolt through the stack that squeezes its plates."""
+
+    at: Point
+    thread: Name
+    hole: Length | None = None
+    preload: Force | None = None
+
+
+class Interface(Section):
+    """What acts between neighbouring plates of a stack.
+
+    Welded: they move as one, the ideal. Loose: they press on each other without friction, and part.
+    """
+
+    kind: Literal["welded", "loose"] = "welded"
+    friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = 0.2
+    gap: Gap = 0.0
+
+
+class Spacers(Section):
+    """Blocks that hold the plates of an on-edge stack apart."""
+
+    at: tuple[Offset, ...] | None = None
+    length: Length = 0.06
+    grade: Name | None = None
+
+
+class Saddle(Section):
+    """The plate across an on-edge stack on which the nuts of a rod pair bear."""
+
+    thickness: Length
+    length: Length | None = None
+    grade: Name | None = None
+
+
+def _plates(given: Any) -> Any:
+    """Turn ``"5 x 60 mm"`` or a list of thicknesses into plate entries."""
+    entries = [given] if isinstance(given, str) else given
+    if not isinstance(entries, list):
+        raise ValueError('allowed: "5 x 60 mm", a list of such texts, or a list of tables')
+    return tuple(_entry(entry) for entry in entries)
+
+
+def _entry(given: Any) -> Any:
+    if not isinstance(given, str):
+        return given
+    count, cross, thickness = given.replace("×", "x").partition("x")
+    if not cross:
+        return {"thickness": given}
+    if not count.strip().isascii() or not count.strip().isdigit() or len(count) > 6:
+        raise ValueError('allowed: "5 x 60 mm": a whole number of plates, x, their thickness')
+    return {"count": int(count), "thickness": thickness.strip()}
+
+
+class StackSection(Section):
+    """Crosshead or bed."""
+
+    layout: Literal["flat", "on edge"] = "flat"
+    length: Length
+    width: Length | None = None
+    height: Length | None = None
+    corners: Corners = "straight"
+    corner_size: Length | None = None
+    grade: Name = "S355J2"
+    plates: Annotated[tuple[PlateEntry, ...], BeforeValidator(_plates), Field(min_length=1)]
+    openings: tuple[Opening, ...] = ()
+    clamp_bolts: tuple[ClampBolt, ...] = ()
+    interface: Interface = Interface()
+    platen: Platen | None = None
+    gaps: tuple[Gap, ...] | None = None
+    spacers: Spacers = Spacers()
+    saddle: Saddle | None = None
+
+    @model_validator(mode="after")
+    def _fits_layout(self) -> StackSection:
+        flat = self.layout == "flat"
+        needed, foreign = ("width", "height") if flat else ("height", "width")
+        if getattr(self, needed) is None:
+            raise ValueError(
+                f'{needed} is missing; allowed: a length, as layout is "{self.layout}"'
+            )
+        if getattr(self, foreign) is not None:
+            raise ValueError(f'{foreign} does not go with layout "{self.layout}"; give {needed}')
+        if flat and (self.gaps is not None or self.saddle is not None):
+            raise ValueError('gaps and saddle go with layout "on edge" only')
+        if not flat and (self.platen is None or self.saddle is None):
+            raise ValueError('layout "on edge" needs [platen] and [saddle] tables of the stack')
+        if self.corners != "straight" and self.corner_size is None:
+            raise ValueError(f'corners "{self.corners}" need corner_size, such as "60 mm"')
+        return self
