@@ -23,6 +23,8 @@ LAYERS = [
     ["fea.summary", "fea.grids"],
     ["fea.checks"],
     ["fea.model"],
+    ["fea.tightening"],
+    ["fea.frame"],
     ["fea.stack"],
     ["fea.interfaces"],
     ["fea.contact"],

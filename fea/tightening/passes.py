@@ -1,0 +1,262 @@
+"""Tightening rods one after another, or a few at once, on the frame.
+
+A nut that is turned does not move again until its turn comes: the *advance* of every other rod
+stays as it is, and its force changes by what the structure gives. Where the advances end decides
+the forces at the end, not the order; the order decides what each rod bears on the way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fea.errors import SolveError
+from fea.frame import Frame
+from geometry.parts import Point
+
+MOST_ROUNDS = 60
+"""Rounds of the usual way after which it is given up."""
+
+MOST_PASSES = 10
+"""Passes of a schedule."""
+
+
+LOOSE = -1.0
+"""Advance (m) of a nut that nobody has brought to touch yet."""
+
+
+class Unreachable(SolveError):
+    """The rods cannot be brought to their preload without going past what they bear."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """Rods tightened at one go, and the forces (m,) of all rods after it, in N.
+
+    `advance` is how far (m) the nuts of `rods` stand beyond the place where all nuts touch and
+    nothing bears; `turned` how far they were turned in this step, from where they touch if they
+    were loose.
+    """
+
+    rods: tuple[int, ...]
+    advance: tuple[float, ...]
+    turned: tuple[float, ...]
+    forces: np.ndarray
+
+    @property
+    def set_to(self) -> tuple[float, ...]:
+        """Force (N) to which each of `rods` is brought."""
+        return tuple(float(self.forces[rod]) for rod in self.rods)
+
+
+@dataclass(frozen=True)
+class Pass:
+    """Every rod tightened once."""
+
+    steps: tuple[Step, ...]
+
+    @property
+    def forces(self) -> np.ndarray:
+        """Force of every rod at the end (N)."""
+        return self.steps[-1].forces
+
+    @property
+    def highest(self) -> float:
+        """Largest force of any rod on the way (N)."""
+        return max(float(step.forces.max()) for step in self.steps)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The first `count` springs of a frame as rods to be tightened, under a steady `load` (n,)."""
+
+    frame: Frame
+    count: int
+    load: np.ndarray | None = None
+
+    def forces(self, advance: np.ndarray) -> np.ndarray:
+        """Force of every rod (N) for the advances (m,) of all springs."""
+        return self.frame.solve(advance, self.load).forces[: self.count]
+
+    def advance_for(
+        self, advance: np.ndarray, rods: Sequence[int], targets: np.ndarray
+    ) -> np.ndarray:
+        """Advances (m,) after some rods are brought to target forces (N), the others left alone."""
+        frame, index = self.frame, list(rods)
+        pull = frame.rows[index].T @ targets
+        load = -pull if self.load is None else self.load - pull
+        state = frame.solve(advance, load, without=index)
+        after = advance.copy()
+        after[index] = targets / frame.springs[index] - frame.rows[index] @ state.displacement
+        return after
+
+    @property
+    def loose(self) -> np.ndarray:
+        """Advances (m,) before any rod is tightened: no nut touches, seats do."""
+        advance = np.zeros(len(self.frame.springs))
+        advance[: self.count] = LOOSE
+        return advance
+
+    def touching(self, advance: np.ndarray) -> np.ndarray:
+        """Advances (m,) with every loose nut run on by hand until it touches."""
+        state = self.frame.solve(advance, self.load)
+        return np.where(advance == LOOSE, -(self.frame.rows @ state.displacement), advance)
+
+    def influence(self, advance: np.ndarray) -> np.ndarray:
+        """Change of each rod's force (row) per force put into another (column), others left alone.
+
+        Of the state with all rods at work; the diagonal is 1.
+        """
+        state = self.frame.solve(advance, self.load)
+        stiffness = self.slope(state.forces > 0)[: self.count, : self.count]
+        return np.asarray(stiffness / np.diag(stiffness))
+
+    def slope(self, active: np.ndarray) -> np.ndarray:
+        """Change of force per advance (m, m) in N/m with the `active` springs at work; symmetric.
+
+        Its inverse is the flexibility of rods and structure together.
+        """
+        frame = self.frame
+        springs = np.where(active, frame.springs, 0.0)
+        matrix = frame.stiffness + frame.rows.T @ (springs[:, None] * frame.rows)
+        inner = frame.rows @ np.linalg.pinv(matrix, rcond=1e-11, hermitian=True) @ frame.rows.T
+        return np.asarray(np.diag(springs) - springs[:, None] * inner * springs[None, :])
+
+
+def scatter(forces: np.ndarray, targets: np.ndarray) -> float:
+    """Largest departure from the target, as a part of it."""
+    return float(np.abs(forces / targets - 1).max())
+
+
+def equal_rounds(
+    bench: Bench, targets: np.ndarray, groups: Sequence[tuple[int, ...]], limit: float
+) -> tuple[Pass, ...]:
+    """The usual way: every rod to its target in turn, round after round, until all are within."""
+    rounds: list[Pass] = []
+    advance = bench.loose
+    while not rounds or scatter(rounds[-1].forces, targets) > limit:
+        if len(rounds) == MOST_ROUNDS:
+            break
+        steps = []
+        for rods in groups:
+            before = advance
+            advance = bench.advance_for(advance, rods, targets[list(rods)])
+            steps.append(_step(bench, rods, before, advance))
+        rounds.append(Pass(tuple(steps)))
+    return tuple(rounds)
+
+
+def schedule(
+    bench: Bench,
+    targets: np.ndarray,
+    groups: Sequence[tuple[int, ...]],
+    limit: float,
+    *,
+    passes: int | None = None,
+    start: np.ndarray | None = None,
+) -> tuple[Pass, ...]:
+    """Fewest passes that end with every rod at its target, none beyond `limit` (N) on the way.
+
+    The advances at which all rods have their target are found first. Each pass brings every nut
+    to the same part of that, the last to the whole: nothing needs to be set twice, and rods set
+    early in a pass are overshot by just what the later ones take from them.
+
+    Parameters
+    ----------
+    targets : (count,) in N. groups : rods tightened at one go, in order.
+    limit : force that no rod may pass (N).
+    passes : how many are wanted; as few as possible if None.
+    start : advances (m,) that the rods already have; loose if None.
+
+    Raises
+    ------
+    Unreachable
+        If even `MOST_PASSES` go past the limit.
+    """
+    begin = bench.loose if start is None else start
+    end = bench.advance_for(begin, range(bench.count), targets)
+    counts = range(1, MOST_PASSES + 1) if passes is None else (passes,)
+    highest = math.inf
+    for count in counts:
+        done = _in_passes(bench, begin, end, groups, limit, count)
+        highest = min(highest, max(one.highest for one in done))
+        if highest <= limit * (1 + 1e-9):
+            return done
+    raise Unreachable(
+        f"Tightening in {counts[-1]} passes takes a rod to {highest / limit:.0%} of what it may "
+        "bear on the way. Allow more passes, tighten more rods at once, or lower rods.preload"
+    )
+
+
+def _in_passes(
+    bench: Bench,
+    begin: np.ndarray,
+    end: np.ndarray,
+    groups: Sequence[tuple[int, ...]],
+    limit: float,
+    count: int,
+) -> tuple[Pass, ...]:
+    """So many passes; every one but the last goes as far as the limit, and an even share, allow."""
+    done: list[Pass] = []
+    from_here = np.where(begin == LOOSE, 0.0, begin)
+    reached, part = begin, 0.0
+    for left in range(count, 0, -1):
+        goal = 1.0
+        if left > 1:
+            goal = part + (1 - part) * max(0.5, 1 / left)
+            while goal - part > 1e-3 and (
+                _one_pass(bench, reached, from_here + goal * (end - from_here), groups).highest
+                > limit
+            ):
+                goal = part + 0.8 * (goal - part)
+        target = from_here + goal * (end - from_here)
+        done.append(_one_pass(bench, reached, target, groups))
+        reached, part = target, goal
+    return tuple(done)
+
+
+def _one_pass(
+    bench: Bench, begin: np.ndarray, end: np.ndarray, groups: Sequence[tuple[int, ...]]
+) -> Pass:
+    """Turn the nuts of each group in turn from one set of advances to another."""
+    advance, steps = begin, []
+    for rods in groups:
+        before = advance
+        advance = before.copy()
+        advance[list(rods)] = end[list(rods)]
+        steps.append(_step(bench, rods, before, advance))
+    return Pass(tuple(steps))
+
+
+def _step(bench: Bench, rods: tuple[int, ...], before: np.ndarray, after: np.ndarray) -> Step:
+    index = list(rods)
+    turned = after - bench.touching(before)
+    return Step(
+        rods,
+        tuple(after[index].tolist()),
+        tuple(turned[index].tolist()),
+        bench.forces(after),
+    )
+
+
+def star_order(places: Sequence[Point], jacks: int = 1) -> tuple[tuple[int, ...], ...]:
+    """Crosswise order of rods: next always the one opposite, else the farthest from those done.
+
+    With several jacks the rods of a group are as far apart, too.
+    """
+    left = list(range(len(places)))
+    order = [left.pop(0)]
+    while left:
+        x, y = places[order[-1]]
+        across = [i for i in left if math.dist(places[i], (-x, -y)) < 1e-6]
+        open_pair = len(order) % 2 == 1
+        if across and open_pair:
+            chosen = across[0]
+        else:
+            chosen = max(left, key=lambda i: min(math.dist(places[i], places[j]) for j in order))
+        left.remove(chosen)
+        order.append(chosen)
+    return tuple(tuple(order[i : i + jacks]) for i in range(0, len(order), jacks))

@@ -1,0 +1,133 @@
+"""Tightening against closed forms of two- and four-bolt joints."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fea.frame import Frame
+from fea.tightening import Bench, Unreachable, equal_rounds, schedule, star_order
+from fea.tightening.passes import scatter
+
+
+def bench(compliance: np.ndarray) -> Bench:
+    """Bolts of unit compliance on a joint of given closure compliance."""
+    return Bench(Frame.of_closures(compliance, np.ones(len(compliance))), len(compliance))
+
+
+def square(own: float, adjacent: float, diagonal: float) -> np.ndarray:
+    """Closure compliance of four bolts numbered round a square."""
+    return np.array(
+        [[(own, adjacent, diagonal, adjacent)[(j - i) % 4] for j in range(4)] for i in range(4)]
+    )
+
+
+TWO = np.array([[0.3, 0.12], [0.12, 0.3]])
+PLATE = square(0.30, 0.10, 0.04)
+CORNERS = np.array([[1.0, -1, -1], [1, 1, -1], [1, 1, 1], [1, -1, 1]])
+"""Lift and two tilts of a rigid plate, read at its corners."""
+RIGID = Bench(Frame(CORNERS.T @ CORNERS / 0.2, CORNERS, np.ones(4)), 4)
+"""Rigid crosshead on four columns of compliance 0.2 that hold both ways, at the rods."""
+CROSS = ((0,), (2,), (1,), (3,))
+
+# Derived independently: the nut of every other bolt stays, so cb dFj + Σ Cjk dFk = 0 (bilateral).
+ROUNDS = [
+    (bench(TWO), ((0,), (1,)), [[0.907692, 1.0], [0.999213, 1.0]]),
+    (
+        bench(PLATE),
+        CROSS,
+        [[0.821433, 0.980488, 0.852202, 1.0], [0.992026, 0.999512, 0.994978, 1.0]],
+    ),
+    (RIGID, CROSS, [[0.950405, 1.047619, 0.906926, 1.0], [1.005858, 1.000411, 1.001538, 1.0]]),
+]
+
+
+@pytest.mark.parametrize(("tested", "order", "expected"), ROUNDS, ids=["two", "four", "rigid"])
+def test_equal_rounds(tested, order, expected):
+    done = equal_rounds(tested, np.ones(tested.count), order, 1e-12)
+    for one, forces in zip(done, expected, strict=False):
+        assert one.forces == pytest.approx(forces, abs=1.5e-6)
+
+
+def test_two_bolts_in_closed_form():
+    """Bolt 1 falls to 1 − c12/(cb + c11), and each further round multiplies what lacks."""
+    done = equal_rounds(bench(TWO), np.ones(2), ((0,), (1,)), 1e-9)
+    fall = 0.12 / 1.3
+    assert done[0].forces[0] == pytest.approx(1 - fall, rel=1e-9)
+    assert 1 - done[1].forces[0] == pytest.approx(fall * fall**2, rel=1e-6)
+
+
+def test_influence_in_closed_form():
+    """Two bolts: −c12/(cb + c11) off the diagonal, 1 on it; as flexibility symmetric."""
+    tight = bench(TWO).advance_for(bench(TWO).loose, range(2), np.ones(2))
+    assert bench(TWO).influence(tight) == pytest.approx(
+        np.array([[1, -0.12 / 1.3], [-0.12 / 1.3, 1]]), rel=1e-9
+    )
+    slope = bench(PLATE).slope(np.full(4, True))
+    assert np.linalg.inv(slope) == pytest.approx(np.eye(4) + PLATE, rel=1e-8)
+    assert slope == pytest.approx(slope.T, rel=1e-9)
+
+
+@pytest.mark.parametrize("tested", [bench(TWO), bench(PLATE), RIGID, bench(3 * PLATE)])
+def test_one_pass_ends_at_the_targets(tested):
+    """With room above the target a single pass does what equal rounds need several for."""
+    # A rigid plate reaches equal forces only: its fourth is given by the other three.
+    targets = np.full(tested.count, 1.1)
+    order = star_order([(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)][: tested.count])
+    done = schedule(tested, targets, order, 3.0)
+    assert len(done) == 1
+    assert scatter(done[-1].forces, targets) < 1e-8
+    assert len(equal_rounds(tested, targets, order, 0.01)) > 1
+
+
+def test_a_schedule_keeps_below_the_limit():
+    """Little room above the target takes more passes; none at all is refused."""
+    tested, targets = bench(3 * PLATE), np.ones(4)
+    free = schedule(tested, targets, CROSS, 3.0)[0].highest
+    tight = 1 + 0.3 * (free - 1)
+    done = schedule(tested, targets, CROSS, tight)
+    assert 1 < len(done) <= 4
+    assert max(one.highest for one in done) <= tight * (1 + 1e-9)
+    assert scatter(done[-1].forces, targets) < 1e-8
+    with pytest.raises(Unreachable, match="passes"):
+        schedule(tested, targets, CROSS, 0.9)
+
+
+def test_all_jacks_at_once_need_no_overshoot():
+    tested = bench(PLATE)
+    done = schedule(tested, np.ones(4), ((0, 1, 2, 3),), 1.0)
+    assert len(done) == 1
+    assert done[0].highest == pytest.approx(1.0, rel=1e-8)
+    assert len(equal_rounds(tested, np.ones(4), ((0, 1, 2, 3),), 0.01)) == 1
+
+
+def test_rods_that_do_not_touch_each_other_need_one_round():
+    apart = bench(np.diag([0.3, 0.2, 0.4]))
+    assert len(equal_rounds(apart, np.ones(3), ((0,), (1,), (2,)), 1e-6)) == 1
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(2, 6), st.integers(1, 3))
+def test_where_nuts_end_decides_not_the_order(seed, count, jacks):
+    """Any joint, order and number of passes: the last pass ends at the targets."""
+    random = np.random.default_rng(seed)
+    root = random.normal(size=(count, count))
+    tested = bench(0.2 * root @ root.T / count + 0.05 * np.eye(count))
+    order = random.permutation(count)
+    groups = [tuple(order[i : i + jacks].tolist()) for i in range(0, count, jacks)]
+    targets = random.uniform(1, 2, count)
+    done = schedule(tested, targets, groups, 100.0, passes=int(random.integers(1, 4)))
+    assert scatter(done[-1].forces, targets) < 1e-7
+
+
+def test_star_order_crosses():
+    corners = [(-4.0, -2.0), (4.0, -2.0), (-4.0, 2.0), (4.0, 2.0)]
+    assert star_order(corners) == ((0,), (3,), (1,), (2,))
+    assert star_order(corners, 2) == ((0, 3), (1, 2))
+    six = [(x, y) for y in (-2.0, 2.0) for x in (-4.0, 0.0, 4.0)]
+    order = [i for group in star_order(six) for i in group]
+    assert sorted(order) == list(range(6))
+    for one, two in zip(order[::2], order[1::2], strict=True):
+        assert np.allclose(np.add(six[one], six[two]), 0)
