@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from fea.checks.plates import deflections, stresses
 from fea.checks.rods import rods
 from fea.checks.room import room
+from fea.checks.threads import thread_shear, washer_bearing
 from fea.hand.record import Check, Fact
 from fea.model import Solution
 
@@ -20,6 +21,8 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     stresses,
     deflections,
     rods,
+    thread_shear,
+    washer_bearing,
     room,
 )
 """Every kind of check."""

@@ -1,0 +1,88 @@
+"""Threads of the tie rods in shear, and what their washers press on."""
+
+from __future__ import annotations
+
+from fea.hand import threads
+from fea.hand.record import Check, Input
+from fea.model import Solution
+from geometry import tables
+from geometry.parts import TieRod
+
+_SOURCE = "FED-STD-H28 areas at 6g/6H; Alexander 1977 (C1); VDI 2230-1 (0.58), from memory"
+_CAUTIONS = (
+    "The first threads carry two to four times the mean while all is elastic (Sopwith 1948); the "
+    "check counts on yielding to level that out, as nut standards do. Fatigue is not in it.",
+    "The nut is taken to be of the rod's steel and strength.",
+)
+
+
+def thread_shear(solution: Solution) -> list[Check]:
+    """Shear in the threads of the most loaded rod and of its nut."""
+    rod, force = _worst(solution)
+    thread, factor = tables.thread(rod.thread), solution.press.rod_safety_factor
+    # One pitch is lost to the chamfers of the nut (common practice, no source).
+    length = rod.nut_height - thread.pitch
+    ratio = min(max(rod.nut_across_flats / thread.d, 1.4), 1.9)
+    left = threads.dilation_factor(ratio * thread.d, thread.d)
+    areas = {
+        "rod": threads.rod_shear_area(thread.d, thread.pitch, length),
+        "nut": threads.nut_shear_area(thread.d, thread.pitch, length),
+    }
+    return [
+        Check(
+            f"{part} thread in shear ({rod.name})",
+            force / (left * area),
+            threads.SHEAR_OVER_TENSION * rod.material.yield_strength / factor,
+            "Pa",
+            f"0.58 × yield of {rod.material.grade} / {factor:g}",
+            "F / (C1 A_s) ≤ 0.58 R_e / S",
+            _SOURCE,
+            f"{rod.thread}; engaged over the nut's height less one pitch",
+            (
+                Input("F", force, "N"),
+                Input("A_s", area, "m²"),
+                Input("C1", left, "1"),
+                Input("length", length, "m"),
+            ),
+            _CAUTIONS,
+        )
+        for part, area in areas.items()
+    ]
+
+
+def washer_bearing(solution: Solution) -> list[Check]:
+    """Mean pressure under the washer of the most loaded rod on each stack."""
+    rod, force = _worst(solution)
+    factor = solution.press.yield_safety_factor
+    checks = []
+    for stack in solution.press.stacks:
+        bearing = [
+            plate
+            for plate in stack.plates
+            if min(abs(end[2] - stack.nut_face) for end in plate.bounds) < 1e-9
+        ]
+        plate = min(bearing, key=lambda plate: plate.material.yield_strength)
+        checks.append(
+            Check(
+                f"{stack.name} {plate.name}: pressure under the washer",
+                force / rod.annulus.area,
+                plate.material.yield_strength / factor,
+                "Pa",
+                f"yield of {plate.material.grade} at this thickness / {factor:g}",
+                "F / A_annulus ≤ R_eH(t) / S",
+                plate.material.source,
+                f"{rod.name}; mean over the annulus, its edges see more",
+                (Input("F", force, "N"), Input("A_annulus", rod.annulus.area, "m²")),
+            )
+        )
+    return checks
+
+
+def _worst(solution: Solution) -> tuple[TieRod, float]:
+    """The most loaded rod, and its force (N): at capacity or as tightened."""
+
+    def force(rod: TieRod) -> float:
+        return max(solution.rod_force(rod), rod.preload)
+
+    rod = max(solution.press.rods, key=force)
+    return rod, force(rod)
