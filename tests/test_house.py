@@ -15,6 +15,7 @@ LONGEST = 400
 # Each layer may import from the ones after it. A module is named by the longest prefix listed.
 LAYERS = [
     ["fea.cli"],
+    ["fea.report"],
     ["fea.console"],
     ["fea.run", "fea.options", "fea.starter"],
     ["fea.view"],
@@ -56,6 +57,7 @@ ONLY_IN = {
     "pyvista": {"fea.view", "fea.pictures", "fea.grids"},
     "matplotlib": {"fea.pictures"},
     "typer": {"fea.cli"},
+    "typst": {"fea.report"},
     "pint": {"geometry.units"},
     "pyamg": {"fea.multigrid", "fea.aggregation"},
 }

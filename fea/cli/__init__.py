@@ -11,7 +11,7 @@ import sys
 from types import FrameType
 
 from fea import console
-from fea.cli import comparing, looking, running, starting  # noqa: F401  (they register themselves)
+from fea.cli import comparing, looking, reporting, running, starting  # noqa: F401  (they register themselves)
 from fea.cli.app import Stopped, app
 from geometry.errors import PlatestackError
 

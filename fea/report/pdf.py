@@ -1,0 +1,54 @@
+"""The dossier as a PDF: the same content as data, set by a template."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from dataclasses import asdict
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any
+
+from fea.report.content import Block, Calculation, Dossier, Picture
+from fea.report.formula import typst as mathematics
+
+
+def render(dossier: Dossier) -> bytes:
+    """Set a dossier; fonts are embedded."""
+    import typst
+
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made)
+        sections = [
+            {"title": s.title, "blocks": [_plain(b, folder) for b in s.blocks]}
+            for s in dossier.sections
+        ]
+        content = {"title": dossier.title, "subtitle": dossier.subtitle, "sections": sections}
+        (folder / "content.json").write_text(json.dumps(content), encoding="utf-8")
+        with as_file(files("fea.report") / "assets" / "dossier.typ") as template:
+            (folder / "dossier.typ").write_bytes(template.read_bytes())
+        return typst.compile(folder / "dossier.typ", root=folder, font_paths=[fonts()])  # type: ignore[no-any-return]
+
+
+def fonts() -> str:
+    """Directory of the fonts that come with the plotting library."""
+    from importlib.util import find_spec
+
+    spec = find_spec("matplotlib")
+    assert spec is not None
+    assert spec.origin is not None
+    return str(Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf")
+
+
+def _plain(block: Block, folder: Path) -> dict[str, Any]:
+    """A block as data; pictures go to files, formulae into the template's mathematics."""
+    kind = type(block).__name__.lower()
+    if isinstance(block, Picture):
+        file = block.name + (".svg" if block.data.startswith(b"<svg") else ".png")
+        (folder / file).write_bytes(block.data)
+        return {"kind": kind, "file": file, "caption": block.caption, "alt": block.alt}
+    data = asdict(block)
+    if isinstance(block, Calculation):
+        data["formula"] = mathematics(block.formula)
+        data["inputs"] = [[mathematics(name), value] for name, value in block.inputs]
+    return {"kind": kind, "manner": data.pop("kind", ""), **data}
