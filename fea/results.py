@@ -17,9 +17,7 @@ from geometry.errors import PlatestackError, UsageError
 
 MARKS = ("summary.json", "mesh.json", "comparison.json")
 """Files by which a directory is recognised as one that platestack wrote."""
-ENDINGS = frozenset(
-    (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".html", ".pdf")
-)
+ENDINGS = frozenset((".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".html", ".pdf"))
 """Of all files that platestack writes; whatever ends otherwise is somebody's work."""
 
 

@@ -210,7 +210,8 @@ def _geometry(press: Press) -> Section:
             blocks.append(drawings.picture(
                 f"{stack.name}-{plate.name}".replace(" ", "-"), drawings.plan(plate, press),
                 Picture, f"{stack.name}, {names}: {len(alike)} off, {quantity(plate.thickness, 'm')} "  # noqa: E501
-                f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; dimensions in mm",
+                f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
+                "dimensions in mm",
             ))  # fmt: skip
     return Section("Geometry", tuple(blocks))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from html import escape
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Any
 
 from geometry.parts import Groove, Plate, Press, RectangleHole, RoundHole, TieRod
@@ -21,15 +21,19 @@ class Sheet:
         self.text = self.size / 42
         self.items: list[str] = []
 
-    def add(self, tag: str, fill: str = "none", ink: str = INK, width: float = 1.0, **at: Any):  # noqa: ANN201
-        """Add an element; `width` counts in hairlines."""
+    def add(
+        self, tag: str, fill: str = "none", ink: str = INK, pen: float = 1.0, **at: Any
+    ) -> None:
+        """Add an element; `pen` is the thickness of its line in hairlines."""
         attributes = " ".join(f'{k}="{_n(v)}"' for k, v in at.items())
         self.items.append(
             f'<{tag} {attributes} fill="{fill}" stroke="{ink}" '
-            f'stroke-width="{_n(width * self.size / 900)}"/>'
+            f'stroke-width="{_n(pen * self.size / 900)}"/>'
         )
 
-    def rect(self, x0: float, y0: float, x1: float, y1: float, fill: str = STEEL, r: float = 0):  # noqa: ANN201
+    def rect(
+        self, x0: float, y0: float, x1: float, y1: float, fill: str = STEEL, r: float = 0
+    ) -> None:
         """Add a rectangle."""
         self.add("rect", fill, x=x0, y=-y1, width=x1 - x0, height=y1 - y0, rx=r)
 
@@ -39,9 +43,11 @@ class Sheet:
 
     def line(self, x0: float, y0: float, x1: float, y1: float, ink: str = DIM) -> None:
         """Add a line."""
-        self.add("line", ink=ink, width=0.9, x1=x0, y1=-y0, x2=x1, y2=-y1)
+        self.add("line", ink=ink, pen=0.9, x1=x0, y1=-y0, x2=x1, y2=-y1)
 
-    def words(self, x: float, y: float, text: str, turned: bool = False, side: str = "middle"):  # noqa: ANN201
+    def words(
+        self, x: float, y: float, text: str, turned: bool = False, side: str = "middle"
+    ) -> None:
         """Add text with a light edge, so that lines behind it do not hurt."""
         turn = f' transform="rotate(-90 {_n(x)} {_n(-y)})"' if turned else ""
         self.items.append(
@@ -122,7 +128,7 @@ def elevation(press: Press) -> Sheet:
     x = [1e3 * e for p in press.bed.plates for e in _ends(p)]
     sheet.across(min(x), max(x), low - 0.8 * pad, 1e3 * press.bed.nut_face)
     faces = sorted(1e3 * z for s in press.stacks for z in (s.load_face, s.nut_face))
-    for z0, z1 in zip(faces, faces[1:], strict=False):
+    for z0, z1 in pairwise(faces):
         sheet.upright(z0, z1, -half - 0.5 * pad, -half)
     sheet.upright(low, high, -half - 1.4 * pad, min(xs))
     return sheet
@@ -162,7 +168,7 @@ def plan(plate: Plate, press: Press) -> Sheet:
     round_holes = [h for h in plate.holes if isinstance(h, RoundHole)]
     for axis in (0, 1):
         at = sorted({round(1e3 * h.at[axis], 6) for h in round_holes})
-        for a, b in zip(at, at[1:], strict=False):
+        for a, b in pairwise(at):
             if axis == 0:
                 sheet.across(a, b, y1 + 0.6 * pad, y1)
             else:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from html import escape
 
 _TOKEN = re.compile(
-    r"\s*(\d+(?:[.,]\d+)*(?:[eE][-+]?\d+)?%?|[^\W\d_]+['′]?(?:_[^\W_]+(?:,[^\W_]+)*)?"
+    r"\s*(\d+(?:[.,]\d+)*(?:[eE][-+]?\d+)?%?|[^\W\d_²³⁴]+['′]?(?:_[^\W_²³⁴]+(?:,[^\W_²³⁴]+)*)?"
     r"|[²³⁴]|√|\S)"
 )
 _POWERS = {"²": "2", "³": "3", "⁴": "4"}
@@ -105,7 +105,8 @@ def _bare(factors: list[Node]) -> Node:
 
 def mathml(text: str) -> str:
     """A formula as a MathML element, with its text as the alternative."""
-    return f'<math aria-label="{escape(text, quote=True)}">{_mathml(read(text))}</math>'
+    inner = _mathml(read(text))
+    return f'<math displaystyle="true" aria-label="{escape(text, quote=True)}">{inner}</math>'
 
 
 def _mathml(node: Node) -> str:
@@ -137,7 +138,7 @@ def _typst(node: Node) -> str:
     inner = [_typst(part) for part in node.parts]
     match node.kind:
         case "row":
-            return _spaced(node, inner, " space ", " ")
+            return _spaced(node, inner, ' " " ', " ")
         case "group":
             return f"lr(\\{node.text[0]} {inner[0]} \\{node.text[1]})"
         case "fraction":

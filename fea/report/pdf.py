@@ -27,7 +27,8 @@ def render(dossier: Dossier) -> bytes:
         (folder / "content.json").write_text(json.dumps(content), encoding="utf-8")
         with as_file(files("fea.report") / "assets" / "dossier.typ") as template:
             (folder / "dossier.typ").write_bytes(template.read_bytes())
-        return typst.compile(folder / "dossier.typ", root=folder, font_paths=[fonts()])  # type: ignore[no-any-return]
+        pdf: bytes = typst.compile(str(folder / "dossier.typ"), root=made, font_paths=[fonts()])
+        return pdf
 
 
 def fonts() -> str:

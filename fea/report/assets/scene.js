@@ -94,7 +94,7 @@ async function start(root) {
   })));
   const ui = (name) => root.querySelector(`[data-ui="${name}"]`);
   const canvas = ui('canvas'), told = ui('told');
-  const renderer = new THREE.WebGLRenderer({ canvas, antialias: true, preserveDrawingBuffer: true });
+  const renderer = new THREE.WebGLRenderer({ canvas, antialias: true, });
   renderer.localClippingEnabled = true;
   renderer.setClearColor(0xffffff);
   const scene = new THREE.Scene();
@@ -104,6 +104,7 @@ async function start(root) {
   const lamp = new THREE.DirectionalLight(0xffffff, 1.2);
   lamp.position.set(0.4, 0.6, 1);
   camera.add(lamp);
+  // Sections are taken a hair inside what is kept: faces of elements lie in the mirror planes.
   const plane = new THREE.Plane(new THREE.Vector3(-1, 0, 0), 0);
   const state = { field: 0, factor: data.magnification, axis: -1, at: 0, pick: null };
   const box = new THREE.Box3();
@@ -179,7 +180,7 @@ async function start(root) {
         image.cut.visible = on && s.inner !== null;
         if (!image.cut.visible) continue;
         const sign = [image.a, image.b, 1][state.axis];
-        const [place, values] = section(s.inner, state.axis, sign * state.at, state.factor, s.inner.fields[state.field]);
+        const [place, values] = section(s.inner, state.axis, sign * (state.at + (state.axis === 1 ? 1 : -1) * 1e-5 * size), state.factor, s.inner.fields[state.field]);
         const colours = new Float32Array(place.length);
         paint(values, state.scale, colours);
         image.values = values;

@@ -1,0 +1,184 @@
+"""The dossier: both files show the numbers of the summary; the page works without a network."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+from html import unescape
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+from fea import report, results
+from fea.cli import app
+from fea.console import quantity
+from fea.report import formula, pdf
+from fea.report.drawings import mm
+from fea.report.scene import scene, unpack
+from fea.view import read_run
+
+
+@pytest.fixture(scope="module")
+def dossier(small_run, tmp_path_factory) -> Path:
+    place = tmp_path_factory.mktemp("dossier")
+    report.write(small_run, place)
+    return place
+
+
+@pytest.fixture(scope="module")
+def page_words(dossier) -> str:
+    text = (dossier / "dossier.html").read_text(encoding="utf-8").split("<script")[0]
+    return unescape(re.sub(r"<[^>]+>", " ", text))
+
+
+@pytest.fixture(scope="module")
+def paper_words(dossier) -> str:
+    from pypdf import PdfReader
+
+    pages = PdfReader(dossier / "dossier.pdf").pages
+    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
+
+
+def test_both_show_the_numbers_of_the_summary(small_run, page_words, paper_words):
+    summary = results.read(small_run)
+    wanted = {quantity(summary.capacity.value, "N"), quantity(summary.mass.value, "kg")}
+    for check in summary.checks:
+        wanted |= {quantity(check.value, check.unit), quantity(check.limit, check.unit)}
+        wanted.add(f"{check.utilisation:.0%}")
+    for rod in summary.rods:
+        wanted |= {quantity(rod.preload.value, "N"), quantity(rod.working_force.value, "N")}
+    for stack in summary.stacks.values():
+        wanted.add(quantity(stack.beam.welded_deflection, "m"))
+    assert len(wanted) > 20
+    for number in wanted:
+        assert number in page_words, number
+        assert number in paper_words, number
+
+
+def test_the_drawings_carry_the_dimensions_of_the_press(small_press, page_words):
+    for length in (
+        small_press.height,
+        small_press.crosshead.plates[0].outline.length,
+        small_press.crosshead.plates[0].outline.width,
+        2 * small_press.rods[1].at[0],
+    ):
+        assert f" {mm(length)} " in page_words
+
+
+def test_the_page_asks_for_nothing_from_outside(dossier):
+    text = (dossier / "dossier.html").read_text(encoding="utf-8")
+    assert not re.search(r"""(?:src|href)=["'](?!data:|#)""", text)
+
+
+def test_the_pdf_embeds_its_fonts_and_numbers_its_pages(dossier):
+    from pypdf import PdfReader
+
+    reader = PdfReader(dossier / "dossier.pdf")
+    fonts = [
+        font.get_object()
+        for page in reader.pages
+        for font in page["/Resources"].get("/Font", {}).values()
+    ]
+    assert fonts
+    for font in fonts:
+        described = font.get("/DescendantFonts", [font])[0].get_object()["/FontDescriptor"]
+        assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(described.get_object())
+    for number, page in enumerate(reader.pages, 1):
+        assert f"{number} / {len(reader.pages)}" in page.extract_text()
+
+
+@pytest.mark.parametrize(
+    ("text", "mathml", "typst"),
+    [
+        ("R_eH / S", "<mfrac><mrow><msub>", 'frac(attach(R, b: "eH"), S)'),
+        ("√(x² + y²)", "<msqrt>", 'sqrt(attach(x, t: "2") + attach(y, t: "2"))'),
+        ("a / b · c", "</mfrac><mo>·</mo>", "frac(a, b) · c"),
+        ("4 F / (π d²)", "<mfrac>", 'frac("4" F, π attach(d, t: "2"))'),
+        ("rod length", "<mtext>rod</mtext><mspace", '"rod"  " "  "length"'),
+        ("f(x", "<mtext>f(x</mtext>", '"f(x"'),
+    ],
+)
+def test_formulae_are_set(text, mathml, typst):
+    assert mathml in formula.mathml(text)
+    assert formula.typst(text) == typst
+
+
+def test_every_formula_of_a_run_is_accepted_by_the_typesetter(small_run, tmp_path):
+    import typst
+
+    summary = results.read(small_run)
+    odd = ["f(x", 'say "x"', "a_b,c² / √(2)", "x^-2", "#let", "\\", "[a; b)", "max(a, b)/c", ""]
+    for text in [*(c.formula for c in summary.checks), *odd]:
+        source = formula.typst(text).replace("\\", "\\\\").replace('"', '\\"')
+        file = tmp_path / "one.typ"
+        file.write_text(f'#eval("{source}", mode: "math")', encoding="utf-8")
+        assert typst.compile(str(file), font_paths=[pdf.fonts()])
+
+
+def test_the_scene_holds_the_fields_of_the_run(small_run):
+    grid, _ = read_run(small_run)
+    made = scene(small_run)
+    stacks = np.asarray(grid.cell_data["stack"])
+    for index, packed in enumerate(made["stacks"]):
+        cells = grid.cells_dict[24][stacks == index]
+        inside = packed["volume"]
+        points = unpack(inside["points"], "<f4").reshape(-1, 3)
+        tets = unpack(inside["cells"], "<u4").reshape(-1, 4)
+        np.testing.assert_allclose(points[tets], grid.points[cells[:, :4]], atol=1e-7)
+        stress = unpack(inside["fields"][0], "<f4")[tets]
+        np.testing.assert_allclose(
+            stress, 1e-6 * grid.point_data["von_mises"][cells[:, :4]], rtol=1e-6
+        )
+
+
+def test_the_page_works_in_a_browser_without_a_network(dossier, small_run):
+    from playwright.sync_api import sync_playwright
+
+    browser_file = shutil.which("chromium") or shutil.which("chromium-browser")
+    assert browser_file, "this test needs Chromium: .ci/setup pytest installs it"
+    summary = results.read(small_run)
+    said: list[str] = []
+    with sync_playwright() as play:
+        flags = ["--no-sandbox", "--disable-gpu", "--enable-unsafe-swiftshader"]
+        browser = play.chromium.launch(executable_path=browser_file, args=flags)
+        page = browser.new_context(offline=True).new_page()
+        page.on("console", lambda m: said.append(m.text) if m.type == "error" else None)
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.goto((dossier / "dossier.html").as_uri())
+        page.wait_for_selector("#scene[data-ready]", timeout=60_000)
+        assert page.get_attribute("#scene", "data-ready") == "yes"
+        canvas = page.locator("[data-ui=canvas]")
+        before = Image.open(io.BytesIO(canvas.screenshot()))
+        assert len(before.convert("RGB").quantize(64).getcolors()) > 20
+        page.locator("[data-ui=factor]").fill("0")
+        page.click("[data-look=below]")
+        told = page.locator("[data-ui=told]")
+        box = canvas.bounding_box()
+        canvas.click(position={"x": box["width"] / 2, "y": box["height"] / 2})
+        assert re.match(r"bed: von Mises stress [\d.]+ MPa at \(", told.inner_text())
+        value = float(told.inner_text().split()[4])
+        assert value == pytest.approx(1e-6 * summary.bed.plates[0].peak_von_mises.value, rel=0.1)
+        page.select_option("[data-ui=axis]", "x")
+        page.click("[data-look=side]")
+        assert np.any(np.asarray(before) != Image.open(io.BytesIO(canvas.screenshot())))
+        page.select_option("[data-ui=field]", label="utilisation")
+        assert "demand / limit" in page.inner_text("[data-ui=high]")
+        browser.close()
+    assert said == []
+
+
+def test_bad_places_are_refused_in_one_line(small_run, tmp_path):
+    file = tmp_path / "file"
+    file.write_text("", encoding="utf-8")
+    for arguments in (
+        ["report", str(tmp_path / "none")],
+        ["report", str(small_run), "--out", str(file)],
+    ):
+        outcome = CliRunner().invoke(app, arguments)
+        assert isinstance(outcome.exception, Exception)
+        assert outcome.exception.exit_code == 2
+        assert len(str(outcome.exception).splitlines()) == 1
