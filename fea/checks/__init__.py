@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from fea.checks.plates import deflections, stresses
 from fea.checks.rods import rods
 from fea.checks.room import room
-from fea.checks.threads import thread_shear, washer_bearing
+from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
 from fea.hand.record import Check, Fact
 from fea.model import Solution
 
@@ -22,6 +22,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     deflections,
     rods,
     thread_shear,
+    thread_fatigue,
     washer_bearing,
     room,
 )

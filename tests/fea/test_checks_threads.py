@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from fea.checks.threads import thread_shear, washer_bearing
+from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
 
 
 def test_washer_pressure_is_force_over_annulus(small_solution):
@@ -45,3 +45,11 @@ def test_more_preload_or_a_lower_nut_never_helps(small_solution):
     assert all(
         a > b for a, b in zip(worst(nut_height=0.8 * rod.nut_height)[:2], plain[:2], strict=True)
     )
+
+
+def test_thread_fatigue_by_hand(small_solution):
+    # EN 1993-1-9: category 50, (30/45)^0.25, 20,000 cycles, 1.35; M45 has 1306.0 mm².
+    (check,) = thread_fatigue(small_solution)
+    force = max(map(small_solution.rod_force, small_solution.press.rods))
+    assert check.value == pytest.approx(force / 1306.0e-6, rel=1e-4)
+    assert check.limit == pytest.approx(50e6 * (30 / 45) ** 0.25 * 100 ** (1 / 3) / 1.35)
