@@ -159,7 +159,7 @@ def test_exceeded_limit_is_exit_code_one(call, solved, small_text, tmp_path, mon
     monkeypatch.setattr(run, "analyse", analyse)
     code, out, _ = call("solve", "stiff.toml")
     assert code == 1
-    assert "2 of 10 limits exceeded" in " ".join(out.split())
+    assert re.search(r"\b2 of \d+ limits exceeded", " ".join(out.split()))
     assert "bed: mid-span deflection" in out
     assert (tmp_path / "results" / "stiff" / "summary.json").is_file()  # the run is complete
 
