@@ -205,6 +205,9 @@ def _rods(
             washer,
             preload,
             steel,
+            rods.seat,
+            rods.sleeve_outer or 0.0,
+            rods.sleeve_inner or 0.0,
         )
         for index, at in enumerate(positions)
     )

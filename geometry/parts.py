@@ -247,6 +247,10 @@ class TieRod:
     washer_thickness: float
     preload: float
     material: Material
+    seat: Literal["none", "sleeve"] = "none"
+    """What the rod is tightened against between the stacks."""
+    sleeve_outer: float = 0.0
+    sleeve_inner: float = 0.0
 
     @property
     def area(self) -> float:
@@ -279,6 +283,12 @@ class TieRod:
         """The area on which nut or washer bears."""
         return Patch("annulus", self.at, self.bearing_outer, self.bearing_outer, self.hole)
 
+    @property
+    def sleeve(self) -> Patch:
+        """The area with which the sleeve bears on the stacks."""
+        inner = max(self.sleeve_inner, self.hole)
+        return Patch("annulus", self.at, self.sleeve_outer, self.sleeve_outer, inner)
+
 
 @dataclass(frozen=True)
 class Stack:
@@ -308,6 +318,13 @@ class Stack:
     def depth(self) -> float:
         """Height of the stack from loaded face to nut face (m)."""
         return abs(self.nut_face - self.load_face)
+
+    def face_at(self, at: Point) -> float:
+        """Height z of the steel nearest to the other stack at a place, platen or plate (m)."""
+        over = [p for p in self.plates if p.normal == "z" and p.outline.clearance(at) > 0]
+        if self.direction == 1:
+            return min((p.base for p in over), default=self.load_face)
+        return max((p.top for p in over), default=self.load_face)
 
     @property
     def mass(self) -> float:

@@ -11,7 +11,14 @@ import sys
 from types import FrameType
 
 from fea import console
-from fea.cli import comparing, looking, reporting, running, starting  # noqa: F401  (they register themselves)
+from fea.cli import (  # they register themselves
+    comparing,  # noqa: F401
+    looking,  # noqa: F401
+    reporting,  # noqa: F401
+    running,  # noqa: F401
+    starting,  # noqa: F401
+    tightening,  # noqa: F401
+)
 from fea.cli.app import Stopped, app
 from geometry.errors import PlatestackError
 

@@ -31,6 +31,8 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     areas: dict[str, list[Tag]] = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
     for rod in rods:
         areas[f"nut of {rod.name}"] = [_area(rod.annulus, stack.nut_face)]
+        if rod.seat == "sleeve":
+            areas[f"seat of {rod.name}"] = [_area(rod.sleeve, stack.face_at(rod.at))]
     if symmetry:
         volumes = [_kept(tags, symmetry) for tags in volumes]
         areas = {name: _kept(tags, symmetry) for name, tags in areas.items()}

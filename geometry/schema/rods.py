@@ -32,6 +32,10 @@ class Rods(Section):
     washer_diameter: Length | None = None
     washer_thickness: Length | None = None
     preload: Force | None = None
+    seat: Literal["none", "sleeve"] = "none"
+    """What the rods are tightened against: nothing, or a tube round each between the stacks."""
+    sleeve_outer: Length | None = None
+    sleeve_inner: Length | None = None
 
     @field_validator("count", mode="before")
     @classmethod
@@ -39,6 +43,18 @@ class Rods(Section):
         if isinstance(given, bool) or given not in (2, 4, 6, 8):
             raise ValueError("allowed: 2, 4, 6 or 8 rods")
         return given
+
+    @model_validator(mode="after")
+    def _sleeve(self) -> Rods:
+        given = (self.sleeve_outer, self.sleeve_inner)
+        if self.seat == "none":
+            if given != (None, None):
+                raise ValueError('sleeve_outer and sleeve_inner go with seat = "sleeve"')
+        elif self.sleeve_outer is None or self.sleeve_inner is None:
+            raise ValueError('seat = "sleeve" needs sleeve_outer and sleeve_inner')
+        elif not self.diameter < self.sleeve_inner < self.sleeve_outer:
+            raise ValueError("allowed: diameter < sleeve_inner < sleeve_outer")
+        return self
 
     @model_validator(mode="after")
     def _places(self) -> Rods:

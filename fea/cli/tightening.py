@@ -1,0 +1,39 @@
+"""Command `tighten`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fea import console
+from fea.cli.app import CaseFile, Out, app, place, progress
+
+
+@app.command()
+def tighten(
+    case: CaseFile,
+    scatter: Annotated[str, typer.Option(help="Departure from the preload allowed: 5%.")] = "5%",
+    passes: Annotated[
+        int | None, typer.Option(min=1, max=10, help="Passes; as few as possible if left out.")
+    ] = None,
+    jacks: Annotated[int, typer.Option(min=1, max=8, help="Rods tightened at once.")] = 1,
+    out: Out = None,
+) -> None:
+    """Work out how to tighten the rods: the usual way, and a schedule of few passes."""
+    from fea.console.tightening import print_sheet
+    from fea.tightening import sheet as job
+    from geometry.errors import UsageError
+
+    number = scatter.strip().removesuffix("%")
+    try:
+        wanted = float(number) / 100 if scatter.strip().endswith("%") else 0.0
+    except ValueError:
+        wanted = 0.0
+    if not 0.001 <= wanted <= 0.5:
+        raise UsageError(f'--scatter: given "{scatter}"; allowed: 0.1% to 50%, such as 5%')
+    folder = place(out, case, "-tightening")
+    with progress(5) as report:
+        sheet = job.tighten(case, folder, report, wanted=wanted, passes=passes, jacks=jacks)
+    print_sheet(sheet)
+    console.out.print(f"results in {folder}", markup=False)
