@@ -26,6 +26,7 @@ LAYERS = [
     ["fea.model"],
     ["fea.frame"],
     ["fea.stack"],
+    ["fea.reduced"],
     ["fea.interfaces"],
     ["fea.contact"],
     ["fea.peaks", "fea.adapt", "fea.loads"],

@@ -1,0 +1,76 @@
+"""The reduced model of the demo's crosshead against full solves: ``python -m tests.bench.reduced``.
+
+Draws thickness sets of 0.5 to 2 times every plate, even in the logarithm, solves some in full on
+the same mesh, and prints whether the bound covers the difference, and the ratio of the times.
+"""
+
+import argparse
+import statistics
+import time
+from pathlib import Path
+
+import numpy as np
+
+from fea import recover
+from fea.reduced import Parameters, Problem, train
+from fea.reduced.stress import StressBasis
+from fea.stack import mesh_stack
+from geometry import case as case_file
+from geometry import layout
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+def main() -> None:
+    """Print bounds, true errors and times."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--case", default="demo")
+    parser.add_argument("--stack", choices=("crosshead", "bed"), default="crosshead")
+    parser.add_argument("--sets", type=int, default=200)
+    parser.add_argument("--full", type=int, default=40, help="of them solved in full")
+    args = parser.parse_args()
+    case = case_file.read(CASES / f"{args.case}.toml")
+    press = layout.build(case)
+    stack = getattr(press, args.stack)
+    problem = Problem.of(press, stack, mesh_stack(press, stack, case))
+    start = time.perf_counter()
+    model = train(problem)
+    print(
+        f"{problem.mesh.dofs:,} unknowns, {model.solves} full solves and {len(model.basis)} basis "
+        f"vectors in {time.perf_counter() - start:.0f} s; largest bound at the training points "
+        f"{model.history[-1]:.2%}"
+    )
+    draws = 0.5 * 4 ** np.random.default_rng(2026).random((args.sets, problem.plates))
+    points = [Parameters(tuple(draw)) for draw in draws]
+    quick, slow, bounds, ratios = [], [], [], []
+    for index, at in enumerate(points):
+        start = time.perf_counter()
+        answer = model.answer(at)
+        quick.append(time.perf_counter() - start)
+        bounds.append(answer.bound / answer.deflection)
+        if index < args.full:
+            start = time.perf_counter()
+            true = problem.reading @ problem.full(at, problem.load, tol=1e-10)
+            slow.append(time.perf_counter() - start)
+            ratios.append(abs(true - answer.deflection) / answer.bound)
+    print(
+        f"bound of {args.sets} sets: median {statistics.median(bounds):.2%}, largest "
+        f"{max(bounds):.2%}; true error over bound at {args.full}: largest {max(ratios):.2f}, "
+        f"median {statistics.median(ratios):.2f}, covered {sum(r <= 1 for r in ratios)}"
+    )
+    answer, full = statistics.median(quick), statistics.median(slow)
+    print(f"deflection with bound {1e3 * answer:.2f} ms, a full solve {full:.2f} s: "
+          f"{full / answer:,.0f} times faster")  # fmt: skip
+    start = time.perf_counter()
+    stresses = StressBasis.of(problem, model.basis)
+    print(f"stress of the basis, once: {time.perf_counter() - start:.1f} s")
+    field = []
+    for at in points[:10]:
+        start = time.perf_counter()
+        recover.von_mises(stresses.stress(model.answer(at).weights, at))
+        field.append(time.perf_counter() - start)
+    print(f"full stress field: {1e3 * statistics.median(field):.0f} ms")
+
+
+if __name__ == "__main__":
+    main()
