@@ -28,22 +28,36 @@ from dataclasses import dataclass
 import numpy as np
 
 from fea import solvers
-from fea.contact.faces import Interfaces
-from fea.contact.law import Law, State
+from fea.contact.faces import Gap, Interfaces, at_points
+from fea.contact.law import Law, Memory, State
 from fea.elasticity import QuadraticSpace
 from fea.errors import NotConverged
 from fea.system import System
 
-__all__ = ["STIFFNESS", "Contact", "Interfaces", "State", "solve"]
+__all__ = ["STIFFNESS", "Contact", "Gap", "Interfaces", "Memory", "State", "solve"]
 
 STIFFNESS = 2.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
 
-MOST_STEPS = 60
+MOST_STEPS = 100
 """Newton steps and updates of the multipliers before it is given up."""
 
-COARSE = 3e-2
-"""Residual, as a part of the load, at which penetration is judged for the first time."""
+MOST_UPDATES = 8
+"""Updates of the multipliers; what then still penetrates must be tolerable."""
+
+TOLERABLE = 1e-2
+"""Work on penetration and creep, as a part of the work done, above which it is given up."""
+
+CYCLING = 5
+"""Newton steps without halving the residual after which the bound of friction is held."""
+
+ROUNDING = 4 * np.finfo(float).eps
+"""Residual over the sum of absolute products of matrix and displacements that is rounding."""
+
+COARSE = 60
+"""Residual, as a part of the load, at which penetration is judged for the first time, as a
+multiple of the penetration allowed. What is out of balance then enters the multipliers, and later
+updates take short waves of it out only slowly."""
 
 TIGHTER = 0.1
 """Factor on that residual after each update: without it the updates would add up noise."""
@@ -84,6 +98,11 @@ class Contact:
     iterations: int
     residual: float
     updates: int
+    falsified: float
+    """Work on what is left of penetration and creep, as a part of the work done."""
+    memory: Memory
+    dissipated: float
+    """Work (J) taken up by friction in this load step."""
 
 
 def solve(
@@ -93,6 +112,7 @@ def solve(
     load: np.ndarray,
     *,
     tol: float = 1e-7,
+    penetration: float = NEGLIGIBLE,
     before: Contact | None = None,
     progress: Callable[[str], None] = lambda words: None,
 ) -> Contact:
@@ -104,6 +124,7 @@ def solve(
     faces : the interfaces.
     load : (3n,) in N.
     tol : residual force over the load at the end.
+    penetration : work on penetration and creep, as a part of the work done, to leave alone.
     before : the solution of the load step before, whose friction is remembered.
     progress : told after each Newton step.
 
@@ -112,28 +133,34 @@ def solve(
     NotConverged
         If forces do not come into balance, with advice.
     """
-    law = Law(faces)
-    if before is not None:
-        law.continue_from(faces.jump(before.displacement), before.state)
+    law = Law(faces, None if before is None else before.memory)
     linear = _Linear(system, space, faces, before)
     at = _Point.of(system, law, load, None if before is None else before.displacement)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
     tangent = law.tangent(at.state) if before else law.first_tangent()
-    target = max(tol, COARSE)
-    steps = iterations = updates = 0
+    target = max(tol, COARSE * penetration)
+    steps, iterations, updates, false = 0, 0, 0, np.inf
     size = last = at.size / scale
+    watch = _Watch(size)
     while True:
         if size <= target:
-            if law.falsified(at.state) > NEGLIGIBLE * at.work(system):
-                law.update(at.state)
-                updates += 1
-                at = _Point.of(system, law, load, at.u)
-                target = max(tol, TIGHTER * target)
-            elif target > tol:
-                target = tol
-            else:
-                break
+            if law.bound is not None:
+                law.bound = law.bounds(at.state.pressure)
+                at = at.again(system, law)
+            if at.size / scale <= target:
+                false = law.falsified(at.state) / (at.work(system) or 1.0)
+                if false > penetration and updates < MOST_UPDATES:
+                    law.update(at.jump)
+                    at, updates = at.again(system, law), updates + 1
+                    # So that the next update is not made before its forces balance.
+                    target = max(tol, TIGHTER * min(target, at.size / scale))
+                elif target > tol:
+                    target = tol
+                else:
+                    break
+            tangent = law.tangent(at.state)
             size = last = at.size / scale
+            watch = _Watch(size)
             if size <= target:
                 continue
         if steps + updates >= MOST_STEPS:
@@ -146,10 +173,34 @@ def solve(
         tangent = law.tangent(at.state)
         steps += 1
         progress(f"contact step {steps}: residual {size:.1e}")
+        if watch.stalls(size):
+            if size <= at.rounding(system) / scale:
+                tol, target = max(tol, size), max(target, size)
+            elif law.bound is None:
+                law.bound = at.state.bound
+                progress("contact cycles: the bound of friction is held")
+            watch = _Watch(size)
+    if false > TOLERABLE:
+        raise NotConverged(steps, false, TOLERABLE, ADVICE)
     solver, made_for = linear.ready(tangent)
-    return Contact(
-        at.u, at.state, solver.system, solver, made_for, steps, iterations, size, updates
-    )
+    cost = steps, iterations, size, updates, false
+    left = law.memory(at.jump), law.dissipated(at.state)
+    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, *left)
+
+
+class _Watch:
+    """Notices when the residual has not halved for some steps."""
+
+    def __init__(self, size: float):
+        self._best, self._since = size, 0
+
+    def stalls(self, size: float) -> bool:
+        """Take note of a residual; whether nothing has come of the last steps."""
+        if size < self._best / 2:
+            self._best, self._since = size, 0
+        else:
+            self._since += 1
+        return self._since >= CYCLING
 
 
 @dataclass(frozen=True)
@@ -180,6 +231,14 @@ class _Point:
         forces = law.faces.forces(law.traction(state))
         return cls(u, jump, state, elastic, np.where(system.free, elastic - forces, 0.0))
 
+    def again(self, system: System, law: Law) -> _Point:
+        """The same displacements after a change of the multipliers or the bound."""
+        return self._completed(system, law, self.u, self.jump, self.elastic)
+
+    def rounding(self, system: System) -> float:
+        """Length of the residual (N) that rounding alone may leave."""
+        return ROUNDING * float(np.linalg.norm((abs(system.matrix) @ np.abs(self.u))[system.free]))
+
     @property
     def size(self) -> float:
         """Length of the residual (N)."""
@@ -196,9 +255,9 @@ class _Point:
         """
         faces = law.faces
         stretch, change = system.apply(step), faces.jump(step)
-        bound = faces.friction[:, None] * self.state.pressure
+        bound = self.state.bound
         pull, stiffness = float(step @ self.elastic), float(step @ stretch)
-        weighted = faces.area[:, :, None] * change
+        weighted = faces.area[:, :, None] * at_points(change)
 
         def slope(part: float) -> float:
             traction = law.traction(law.state(self.jump + part * change, bound))

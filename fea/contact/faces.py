@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,6 +15,9 @@ from geometry.split import FacePair
 VALUES = loads.TRIANGLE_VALUES
 """Six shape functions at the quadrature points, (q, 6)."""
 
+Gap = Callable[[np.ndarray], np.ndarray]
+"""An initial gap (m): places (..., 3) to lengths (...)."""
+
 
 @dataclass(frozen=True)
 class Interfaces:
@@ -24,7 +28,7 @@ class Interfaces:
     lower, upper : (k, 6) matching nodes.
     area : (k, q) area that each quadrature point stands for (m²).
     normal : (k, 3) unit normal from lower to upper; tangents : (k, 2, 3).
-    friction : (k,) coefficients. gap : (k, q) initial gap (m).
+    friction : (k,) coefficients. gap : (k, 6) initial gap at the nodes (m).
     owner : (k,) number of the interface in `names`.
     penalty : normal stiffness ε (N/m³).
     """
@@ -47,34 +51,37 @@ class Interfaces:
         nodes: np.ndarray,
         pairs: tuple[FacePair, ...],
         friction: float,
-        gap: float,
+        gap: float | Gap,
         penalty: float,
     ) -> Interfaces:
-        """Gather face pairs that share one friction coefficient and one uniform gap (m)."""
+        """Gather face pairs of flat interfaces that share a friction coefficient.
+
+        `gap` is the initial gap (m): one value, or a function of places (..., 3).
+        """
         lower = np.concatenate([pair.lower for pair in pairs])
         upper = np.concatenate([pair.upper for pair in pairs])
         counts = [len(pair.lower) for pair in pairs]
         axis = np.repeat([pair.axis for pair in pairs], counts)
-        identity = np.eye(3)
-        area = loads.point_areas(nodes, lower)
+        normal, tangents = _frames(nodes[lower[:, :3]], axis)
+        given = gap(nodes[lower]) if callable(gap) else np.full(lower.shape, gap)
         return cls(
             tuple(pair.name for pair in pairs),
             lower,
             upper,
-            area,
-            identity[axis],
-            identity[np.column_stack([(axis + 1) % 3, (axis + 2) % 3])],
+            loads.point_areas(nodes, lower),
+            normal,
+            tangents,
             np.full(len(lower), friction),
-            np.full(area.shape, gap),
+            np.asarray(given, dtype=float),
             np.repeat(np.arange(len(pairs)), counts),
             penalty,
             len(nodes),
         )
 
     def jump(self, u: np.ndarray) -> np.ndarray:
-        """Displacement of the upper less that of the lower side, (k, q, 3) in m."""
+        """Displacement of the upper less that of the lower side at the nodes, (k, 6, 3) in m."""
         nodal = u.reshape(-1, 3)
-        return np.einsum("qa,kac->kqc", VALUES, nodal[self.upper] - nodal[self.lower])
+        return np.asarray(nodal[self.upper] - nodal[self.lower])
 
     def forces(self, traction: np.ndarray) -> np.ndarray:
         """Nodal forces (3n,) of tractions (k, q, 3) on the lower side and their opposite above."""
@@ -108,6 +115,22 @@ class Interfaces:
             rows.append(np.repeat(one, 6, axis=1).ravel())
             columns.append(np.tile(two, (1, 6)).ravel())
         return _Pattern.of(np.concatenate(rows), np.concatenate(columns), self.size)
+
+
+def at_points(nodal: np.ndarray) -> np.ndarray:
+    """Values (k, q, ...) at the quadrature points of quadratic functions given by (k, 6, ...)."""
+    return np.asarray(np.einsum("qa,ka...->kq...", VALUES, nodal))
+
+
+def _frames(corners: np.ndarray, axis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Unit normals (k, 3) with a positive component along `axis`, and tangents (k, 2, 3)."""
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal *= np.sign(np.take_along_axis(normal, axis[:, None], 1))
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    first = np.eye(3)[(axis + 1) % 3]
+    first -= (first * normal).sum(axis=1, keepdims=True) * normal
+    first /= np.linalg.norm(first, axis=1, keepdims=True)
+    return normal, np.stack([first, np.cross(normal, first)], axis=1)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fea.contact.faces import Interfaces
+from fea.contact.faces import Interfaces, at_points
 
 FLOOR = 1e-7
 """Part of the penalty that stays at open points, so that a floating plate does not fly off."""
@@ -27,6 +27,7 @@ class State:
     opening : (k, q) distance between the sides (m); negative: penetration.
     sliding : (k, q, 2) sliding of the upper side on the lower since the last load step (m).
     closed, sliding_now : (k, q) bool.
+    trial : (k, q, 2) friction before it is shortened to `bound`, (k, q), both in Pa.
     """
 
     pressure: np.ndarray
@@ -35,43 +36,75 @@ class State:
     sliding: np.ndarray
     closed: np.ndarray
     sliding_now: np.ndarray
+    trial: np.ndarray
+    bound: np.ndarray
+
+
+@dataclass(frozen=True)
+class Memory:
+    """What a load step leaves to the next: jump and tractions at the nodes of the faces.
+
+    jump : (k, 6, 3) in m. pressure : (k, 6), friction : (k, 6, 2), both in Pa.
+    """
+
+    jump: np.ndarray
+    pressure: np.ndarray
+    friction: np.ndarray
 
 
 class Law:
-    """The contact law with its multipliers: tractions and their slope by the jump (k, q, 3)."""
+    """The contact law with its multipliers: tractions and their slope by the jump.
 
-    def __init__(self, faces: Interfaces):
+    Multipliers are values at the nodes of the faces, as jumps are: quadratic and continuous. Were
+    they kept at the quadrature points, of which there are more than nodes, what is clipped at a
+    state out of balance would stay as a pressure that no force sees.
+    """
+
+    def __init__(self, faces: Interfaces, before: Memory | None = None):
         self.faces = faces
-        shape = faces.area.shape
+        shape = faces.gap.shape
         self.multiplier, self.shear = np.zeros(shape), np.zeros((*shape, 2))
         self._start = np.zeros((*shape, 2))
-
-    def continue_from(self, jump: np.ndarray, state: State) -> None:
-        """Begin a load step where the one before has ended."""
-        self.update(state)
-        self._start = self._along(jump)
+        self.bound: np.ndarray | None = None
+        """Friction (k, q) in Pa up to which points stick; none: μ times the present pressure."""
+        if before is not None:
+            self.multiplier, self.shear = before.pressure, before.friction
+            self._start = self._along(before.jump)
 
     def state(self, jump: np.ndarray, bound: np.ndarray | None = None) -> State:
-        """Tractions at a jump (k, q, 3) in m; friction up to μ p, or to a `bound` (k, q) in Pa."""
+        """Tractions at a jump (k, 6, 3) in m; friction up to μ p, or to a `bound` (k, q) in Pa."""
         faces = self.faces
-        opening = np.einsum("kqc,kc->kq", jump, faces.normal) + faces.gap
-        sliding = self._along(jump) - self._start
-        pressure = np.maximum(0.0, self.multiplier - faces.penalty * opening)
-        bound = faces.friction[:, None] * pressure if bound is None else bound
-        trial = self.shear + faces.penalty * sliding
-        size = np.hypot(trial[..., 0], trial[..., 1])
-        slides = size > bound
-        scale = np.where(slides, bound / np.where(size > 0, size, 1.0), 1.0)
-        return State(pressure, scale[:, :, None] * trial, opening, sliding, pressure > 0, slides)
+        open_nodes, slid_nodes = self._apart(jump), self._along(jump) - self._start
+        pressure = np.maximum(0.0, at_points(self.multiplier - faces.penalty * open_nodes))
+        trial = at_points(self.shear + faces.penalty * slid_nodes)
+        if bound is None:
+            bound = self.bounds(pressure) if self.bound is None else self.bound
+        slides, scale = _returned(trial, bound)
+        return State(
+            pressure,
+            scale[:, :, None] * trial,
+            at_points(open_nodes),
+            at_points(slid_nodes),
+            pressure > 0,
+            slides,
+            trial,
+            bound,
+        )
+
+    def bounds(self, pressure: np.ndarray) -> np.ndarray:
+        """Largest friction (Pa) under a pressure (k, ...)."""
+        return np.asarray(self.faces.friction[:, None] * pressure)
+
+    def _apart(self, jump: np.ndarray) -> np.ndarray:
+        return np.asarray((jump @ self.faces.normal[:, :, None])[:, :, 0] + self.faces.gap)
 
     def tangent(self, state: State) -> np.ndarray:
         """Slope of the traction by the jump, (k, q, 3, 3) in N/m³; symmetric, as μ p is held."""
         faces = self.faces
-        trial = self.shear + faces.penalty * state.sliding
+        trial = state.trial
         size = np.hypot(trial[..., 0], trial[..., 1])
         size = np.where(size > 0, size, 1.0)
-        limit = faces.friction[:, None] * state.pressure
-        slope = np.where(state.sliding_now, limit / size, 1.0) * faces.penalty
+        slope = np.where(state.sliding_now, state.bound / size, 1.0) * faces.penalty
         across = trial[..., ::-1] * [-1.0, 1.0] / size[:, :, None]
         plane = np.where(
             state.sliding_now[:, :, None, None],
@@ -97,7 +130,7 @@ class Law:
         return np.asarray(frame.transpose(0, 1, 3, 2) @ local @ frame)
 
     def _along(self, jump: np.ndarray) -> np.ndarray:
-        return np.einsum("kqc,ktc->kqt", jump, self.faces.tangents)
+        return np.asarray(jump @ self.faces.tangents.transpose(0, 2, 1))
 
     def traction(self, state: State) -> np.ndarray:
         """Traction that the interface puts on its lower side, (k, q, 3), as internal force."""
@@ -105,9 +138,18 @@ class Law:
         pressed = state.pressure[:, :, None] * faces.normal[:, None, :]
         return pressed - np.einsum("kqt,ktc->kqc", state.friction, faces.tangents)
 
-    def update(self, state: State) -> None:
-        """Take the tractions over as multipliers."""
-        self.multiplier, self.shear = state.pressure, state.friction
+    def update(self, jump: np.ndarray) -> None:
+        """Take the tractions at a jump (k, 6, 3) over as multipliers."""
+        memory = self.memory(jump)
+        self.multiplier, self.shear = memory.pressure, memory.friction
+
+    def memory(self, jump: np.ndarray) -> Memory:
+        """Jump and tractions at the nodes, for the next load step."""
+        faces = self.faces
+        pressure = np.maximum(0.0, self.multiplier - faces.penalty * self._apart(jump))
+        trial = self.shear + faces.penalty * (self._along(jump) - self._start)
+        _, scale = _returned(trial, self.bounds(pressure))
+        return Memory(jump, pressure, scale[:, :, None] * trial)
 
     def falsified(self, state: State) -> float:
         """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""
@@ -115,3 +157,15 @@ class Law:
         creep = np.abs(np.einsum("kqt,kqt->kq", state.friction, state.sliding))
         depth = state.pressure * np.maximum(0.0, -state.opening)
         return float((self.faces.area * (depth + np.where(stuck, creep, 0.0))).sum())
+
+    def dissipated(self, state: State) -> float:
+        """Work (J) that friction takes up in sliding during the load step."""
+        work = np.einsum("kqt,kqt->kq", state.friction, state.sliding)
+        return float((self.faces.area * np.where(state.sliding_now, work, 0.0)).sum())
+
+
+def _returned(trial: np.ndarray, bound: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Which of the trial tractions (..., 2) exceed the bound, and the factor that shortens them."""
+    size = np.hypot(trial[..., 0], trial[..., 1])
+    slides = size > bound
+    return slides, np.where(slides, bound / np.where(size > 0, size, 1.0), 1.0)

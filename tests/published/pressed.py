@@ -112,7 +112,7 @@ class Pile:
         """The same pile with an initial gap (m), a function of places (..., 3)."""
         other = object.__new__(Pile)
         other.__dict__ |= self.__dict__
-        other.faces = replace(self.faces, gap=gap(self.places))
+        other.faces = replace(self.faces, gap=gap(self.nodes[self.faces.lower]))
         return other
 
     def surface(self, where: Where, plate: int | None = None) -> np.ndarray:
@@ -148,10 +148,17 @@ class Pile:
         return System(self.matrix, fixed, ties)
 
     def solve(
-        self, system: System, load: np.ndarray, before: Contact | None = None, tol: float = 1e-8
+        self,
+        system: System,
+        load: np.ndarray,
+        before: Contact | None = None,
+        tol: float = 1e-8,
+        penetration: float = contact.NEGLIGIBLE,
     ) -> Contact:
         """Bring a load into balance."""
-        return contact.solve(system, self.space, self.faces, load, before=before, tol=tol)
+        return contact.solve(
+            system, self.space, self.faces, load, tol=tol, penetration=penetration, before=before
+        )
 
     def strain_energy(self, found: Contact) -> float:
         """Elastic energy (J)."""
