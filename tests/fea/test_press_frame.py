@@ -124,6 +124,7 @@ def test_command(small_text, sleeved, tmp_path, monkeypatch):
         (SLEEVE, ["--scatter", "5"], "--scatter"),
         ('seat = "sleeve"\n', [], "sleeve_outer"),
         (SLEEVE.replace("50 mm", "40 mm"), [], "sleeve_inner"),
+        (SLEEVE.replace("75", "48").replace("50", "46"), [], "sleeve_outer"),
     ],
 )
 def test_bad_input(small_text, tmp_path, more, options, words):
