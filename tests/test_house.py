@@ -48,6 +48,8 @@ LAYERS = [
     ["geometry.layout"],
     ["geometry.stacking"],
     ["geometry.mesh"],
+    ["geometry.cutting"],
+    ["geometry.cutting.work", "geometry.masses"],
     ["geometry.parts", "geometry.schema"],
     ["geometry.tables"],
     ["geometry.units", "geometry.errors"],

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from fea.checks.cost import cost_facts
 from fea.checks.plates import deflections, stresses
 from fea.checks.rods import rods
-from fea.checks.room import room
+from fea.checks.room import room, room_facts
 from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
 from fea.hand.record import Check, Fact
 from fea.model import Solution
@@ -28,7 +29,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 )
 """Every kind of check."""
 
-FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = ()
+FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (room_facts, cost_facts)
 """Every source of facts."""
 
 

@@ -1,42 +1,178 @@
-"""Whether the press fits the shop: ceiling and hoist."""
+"""Whether the press fits the shop: ceiling, hook, hoist, floor, door and transport."""
 
 from __future__ import annotations
 
-from fea.hand.record import Check
+import math
+
+from fea.hand import lifting
+from fea.hand.record import Check, Fact, Input
 from fea.model import Solution
+from geometry import masses
+from geometry.masses import Piece
+from geometry.parts import Press
+from geometry.schema import Case
+
+STATICS = "statics"
+HEAVY = ("Never stand under a hanging load; lifting gear and points are to be rated and tested.",)
 
 
 def room(solution: Solution) -> list[Check]:
-    """Height under the ceiling, and the heaviest lift."""
-    press, limits = solution.press, solution.case.limits
-    checks = []
-    if limits.ceiling is not None:
+    """Every limit that the case sets on height, mass, floor and ways."""
+    return room_checks(solution.press, solution.case)
+
+
+def room_facts(solution: Solution) -> list[Fact]:
+    """Masses, heights and lifts without a limit of their own."""
+    return room_facts_of(solution.press, solution.case)
+
+
+def room_checks(press: Press, case: Case) -> list[Check]:
+    """The same without a solution: all of it follows from the geometry."""
+    return [*_heights(press, case), *_loads(press, case), *_floor(press, case)]
+
+
+def _heights(press: Press, case: Case) -> list[Check]:
+    """Standing under the ceiling, and lifted under the hook."""
+    ceiling, hook, checks = case.limits.ceiling, case.shop.hook_height, []
+    feet = masses.feet_height(press, case.shop.feet_height)
+    if ceiling is not None:
+        inputs = (Input("feet", feet, "m"), Input("top of the rods", _top(press), "m"))
         checks.append(
-            Check(
-                "height over the rods",
-                press.height,
-                limits.ceiling,
-                "m",
-                "limits.ceiling",
-                "rod length",
-                "geometry",
-                "no room for lifting included",
-            )
-        )
-    if limits.hoist is not None:
-        plate, stack = max(
-            ((p, s) for s in press.stacks for p in s.plates), key=lambda pair: pair[0].mass
+            Check("height standing on its feet", feet + _top(press), ceiling, "m",
+                  "limits.ceiling", "h = feet + top of the rods above the bed's underside",
+                  "geometry", "ram in or out: it moves within the frame", inputs)
+        )  # fmt: skip
+    if hook is not None:
+        lift = max(lifting.lifts(press, case), key=lambda one: one.hook_height(-feet))
+        parts = (
+            Input("height to pass", lift.over + feet, "m"),
+            Input("height of the load", lift.load.height, "m"),
+            Input("rise of the slings", lift.rise, "m"),
         )
         checks.append(
-            Check(
-                "heaviest plate to lift",
-                plate.mass,
-                limits.hoist,
-                "kg",
-                "limits.hoist",
-                "volume × density",
-                "geometry",
-                f"{stack.name} {plate.name}; lifted one by one, slings not included",
-            )
-        )
+            Check("hook height for the highest lift", lift.hook_height(-feet), hook, "m",
+                  "shop.hook_height", "h = height to pass + 50 mm + load + slings",
+                  "geometry; slings at 45°, common practice", lift.load.name, parts, HEAVY)
+        )  # fmt: skip
     return checks
+
+
+def _loads(press: Press, case: Case) -> list[Check]:
+    """Hoist, door and transport."""
+    checks, shop = [], case.shop
+    loads = [lift.load for lift in lifting.lifts(press, case)]
+    heaviest = max(loads, key=lambda load: load.mass)
+    if case.limits.hoist is not None:
+        slings = lifting.sling_mass(heaviest.mass, shop.sling_mass)
+        inputs = (Input("load", heaviest.mass, "kg"), Input("slings", slings, "kg"))
+        checks.append(
+            Check("heaviest lift with its slings", heaviest.mass + slings,
+                  case.limits.hoist, "kg", "limits.hoist", "m = volume × density + slings",
+                  "geometry", _named(heaviest), inputs, HEAVY)
+        )  # fmt: skip
+    if shop.transport is not None:
+        checks.append(
+            Check("heaviest piece on one trip", heaviest.mass, shop.transport, "kg",
+                  "shop.transport", "m = volume × density", "geometry", _named(heaviest))
+        )  # fmt: skip
+    if shop.door is not None:
+        for side, given in zip(("width", "height"), sorted(shop.door), strict=True):
+            index = 0 if side == "width" else 1
+            worst = max(loads, key=lambda load: _sizes(load)[index])
+            checks.append(
+                Check(f"largest load through the door, {'smaller' if index == 0 else 'larger'} "
+                      "side", _sizes(worst)[index], given, "m", "shop.door",
+                      "two smallest sides of the load against the opening, carried endways",
+                      "geometry", worst.name)
+            )  # fmt: skip
+    return checks
+
+
+def _floor(press: Press, case: Case) -> list[Check]:
+    """Pressure under the feet, and tipping, where the feet are given."""
+    feet, limit = case.shop.feet, case.shop.floor_pressure
+    if feet is None:
+        return []
+    whole = masses.together("press", masses.pieces(press))
+    base = min(feet.length, feet.width) / 2 - max(abs(whole.centre[0]), abs(whole.centre[1]))
+    height = whole.centre[2] + masses.feet_height(press, case.shop.feet_height)
+    inputs = (Input("half of the base", base, "m"), Input("centre of mass", height, "m"))
+    checks = [
+        Check("tilt at which the press tips", math.degrees(lifting.tipping_angle(base, height)),
+              10.0, "°", "10° tilt", "α = atan(b/h)", "statics; 10° from memory of the tilt test "
+              "of IEC 60335-1, as a yardstick", "anchor the press in any case", inputs,
+              at_least=True)
+    ]  # fmt: skip
+    if limit is not None:
+        load = whole.mass * lifting.G / 4
+        checks.append(
+            Check("pressure under a foot", load / feet.side**2, limit, "Pa",
+                  "shop.floor_pressure", "p = m·g / (4·a²)", STATICS,
+                  "even share of four feet; work and shocks not included",
+                  (Input("mass", whole.mass, "kg"), Input("a", feet.side, "m")))
+        )  # fmt: skip
+    return checks
+
+
+def room_facts_of(press: Press, case: Case) -> list[Fact]:
+    """Masses, centre of mass, heights, jacks and trips, from the geometry alone."""
+    parts = masses.pieces(press)
+    whole = masses.together("press", parts)
+    feet = masses.feet_height(press, case.shop.feet_height)
+    facts = [
+        Fact("mass", f"mass of {group}", sum(p.mass for p in found), "kg", "Σ volume × density",
+             "geometry", "estimated: solid steel over barrel and closed length"
+             if any(p.estimated for p in found) else f"{len(found)} pieces")
+        for group in dict.fromkeys(p.group for p in parts)
+        for found in [[p for p in parts if p.group == group]]
+    ]  # fmt: skip
+    facts += [
+        Fact("mass", f"centre of mass, {axis}", value, "m", "Σ m·r / Σ m", "geometry",
+             "from the press axis; z above the bed's underside")
+        for axis, value in zip("xyz", whole.centre, strict=True)
+    ]  # fmt: skip
+    hung = press.crosshead.patch_name == "ram"
+    moves = "lowest" if hung else "highest"
+    facts += [
+        Fact("height", "height standing on its feet", feet + _top(press), "m",
+             "feet + top of the rods", "geometry"),
+        Fact("height", "opening, ram in", press.daylight, "m", "daylight", "the case"),
+        Fact("height", "opening, ram out", press.daylight - press.stroke, "m",
+             "daylight − stroke", "the case", f"ram at its {moves}"),
+    ]  # fmt: skip
+    facts += [
+        Fact("lifting", f"lift {i + 1}: {lift.load.name}, hook height", lift.hook_height(-feet),
+             "m", "height to pass + 50 mm + load + slings", "geometry; slings at 45°",
+             f"{lift.load.mass:.4g} kg")
+        for i, lift in enumerate(lifting.lifts(press, case))
+    ]  # fmt: skip
+    bed = masses.together("bed with rods", [p for p in parts if p.group in ("bed", "rods")])
+    facts.append(
+        Fact("lifting", "jack force under one long side of the bed with rods",
+             lifting.jack_force(bed.mass, 0.5, 1.0), "N", "F = m·g·a/b", STATICS,
+             "two jacks share it; pack as you go, to reach the lower nuts", cautions=HEAVY)
+    )  # fmt: skip
+    if case.shop.transport is not None:
+        made = lifting.trips([lift.load for lift in lifting.lifts(press, case)],
+                             case.shop.transport)  # fmt: skip
+        facts += [
+            Fact("transport", f"trip {i + 1}", sum(p.mass for p in trip), "kg",
+                 "heaviest first, where it fits", "geometry", ", ".join(p.name for p in trip))
+            for i, trip in enumerate(made)
+        ]  # fmt: skip
+    return facts
+
+
+def _top(press: Press) -> float:
+    """Upper end of the rods above the bed's underside (m)."""
+    rod = press.rods[0]
+    return press.crosshead.nut_face + rod.washer_thickness + rod.nut_height
+
+
+def _named(load: Piece) -> str:
+    return f"{load.name}{', an estimate' if load.estimated else ''}"
+
+
+def _sizes(load: Piece) -> list[float]:
+    """Sides of the surrounding box, rising (m)."""
+    return sorted(b - a for a, b in zip(load.low, load.high, strict=True))

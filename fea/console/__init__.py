@@ -180,9 +180,11 @@ def bar(utilisation: float, width: int = 16) -> str:
 def _close(summary: Summary) -> None:
     height, mass = quantity(summary.height.value, "m"), quantity(summary.mass.value, "kg")
     out.print(
-        f"\nheight over the rods {height}; mass without cylinder {mass}; "
+        f"\nheight over the rods {height}; mass {mass} ({escape(summary.mass.note)}); "
         f"{len(summary.defaults)} values taken by default (summary.json lists them)"
     )
+    if summary.cost.value is not None:
+        out.print(f"cost {figure(summary.cost)} ({escape(summary.cost.note)})", markup=False)
     worst = summary.checks[0]
     if summary.exceeded:
         out.print(

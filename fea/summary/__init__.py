@@ -10,6 +10,7 @@ from dataclasses import asdict
 from typing import Any, Literal
 
 from fea.checks import Check, Fact, all_checks, all_facts
+from fea.checks.cost import priced
 from fea.interfaces import InterfaceResult
 from fea.model import Solution
 from fea.peaks import Peak
@@ -30,6 +31,7 @@ from fea.summary.records import (
     StackRecord,
 )
 from geometry import case as case_file
+from geometry import masses
 from geometry.parts import Press, TieRod
 
 __all__ = [
@@ -116,9 +118,9 @@ def summarise(solution: Solution, name: str) -> Summary:
         crosshead=_stack(solution.stacks["crosshead"]),
         bed=_stack(solution.stacks["bed"]),
         rods=[_rod(solution, rod) for rod in press.rods],
-        mass=Figure(value=press.mass, unit="kg", note="stacks, rods and nuts, without cylinder"),
+        mass=_mass(press),
         height=Figure(value=press.height, unit="m", note="over the rods"),
-        cost=Figure(value=None, unit="", note="no price table in the case"),
+        cost=_cost(solution),
         checks=checks,
         facts=[_fact(fact) for fact in all_facts(solution)],
         exceeded=sum(check.utilisation > 1 for check in checks),
@@ -205,6 +207,24 @@ def _stack(solved: StackSolution) -> StackRecord:
             seconds=solved.seconds,
         ),
     )
+
+
+def _mass(press: Press) -> Figure:
+    whole = masses.together("press", masses.pieces(press))
+    words = "stacks, rods, nuts, washers and cylinder"
+    return Figure(
+        value=whole.mass,
+        unit="kg",
+        note=f"{words}; the cylinder is estimated" if whole.estimated else words,
+    )
+
+
+def _cost(solution: Solution) -> Figure:
+    bill = priced(solution.press, solution.case)
+    if bill is None:
+        return Figure(value=None, unit="", note="no price table in the case")
+    left = f"; not priced: {', '.join(bill.missing)}" if bill.missing else ""
+    return Figure(value=bill.total, unit=bill.currency, note=f"by the case's prices{left}")
 
 
 def _interface_cautions(press: Press) -> list[str]:

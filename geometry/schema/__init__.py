@@ -7,6 +7,7 @@ One module holds one table of the file, or several small ones.
 
 from __future__ import annotations
 
+from geometry.schema.cutting import Cutting
 from geometry.schema.duty import (
     Flange,
     GivenMaterial,
@@ -16,8 +17,10 @@ from geometry.schema.duty import (
     Ram,
     Workpiece,
 )
+from geometry.schema.prices import Prices, Rate
 from geometry.schema.quantities import Name, Section
 from geometry.schema.rods import Rods
+from geometry.schema.shop import Feet, Shop
 from geometry.schema.stack import (
     ClampBolt,
     GrooveOpening,
@@ -36,6 +39,8 @@ from geometry.schema.stack import (
 __all__ = [
     "Case",
     "ClampBolt",
+    "Cutting",
+    "Feet",
     "Flange",
     "GivenMaterial",
     "GrooveOpening",
@@ -47,12 +52,15 @@ __all__ = [
     "PlateOutline",
     "Platen",
     "PressDuty",
+    "Prices",
     "Ram",
+    "Rate",
     "RectangleOpening",
     "Rods",
     "RoundOpening",
     "Saddle",
     "Section",
+    "Shop",
     "Spacers",
     "StackSection",
     "Workpiece",
@@ -70,4 +78,7 @@ class Case(Section):
     ram: Ram = Ram()
     workpiece: Workpiece = Workpiece()
     mesh: MeshWish = MeshWish()
+    shop: Shop = Shop()
+    prices: Prices | None = None
+    cutting: Cutting = Cutting()
     materials: dict[Name, GivenMaterial] = {}

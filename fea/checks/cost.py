@@ -1,0 +1,40 @@
+"""What the press costs by the price table of the case."""
+
+from __future__ import annotations
+
+from fea.hand.cost import Bill, bill, with_steel_at
+from fea.hand.record import Fact, Input
+from fea.model import Solution
+from geometry.parts import Press
+from geometry.schema import Case
+
+
+def cost_facts(solution: Solution) -> list[Fact]:
+    """Each item with its share, and the total at other prices of steel."""
+    return cost_facts_of(solution.press, solution.case)
+
+
+def priced(press: Press, case: Case) -> Bill | None:
+    """The bill, if the case has prices."""
+    return None if case.prices is None else bill(press, case, case.prices)
+
+
+def cost_facts_of(press: Press, case: Case) -> list[Fact]:
+    """The same without a solution."""
+    made = priced(press, case)
+    if made is None or case.prices is None:
+        return []
+    facts = [
+        Fact("cost", item.name, item.amount, made.currency, "quantity × rate", "prices of the case",
+             f"{made.share(item):.0%} of the total",
+             (Input("quantity", item.quantity, item.unit), Input("rate", item.rate, "")))
+        for item in made.items
+    ]  # fmt: skip
+    for factor in case.prices.what_if:
+        other = bill(press, case, with_steel_at(factor, case.prices))
+        facts.append(
+            Fact("cost", f"total with plate steel at {factor:g} times its price", other.total,
+                 made.currency, "Σ quantity × rate", "prices of the case",
+                 f"{other.total / made.total - 1:+.1%}" if made.total else "")
+        )  # fmt: skip
+    return facts

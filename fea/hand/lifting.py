@@ -1,0 +1,112 @@
+"""Lifting and standing: hook height, slings, tipping, feet and jacks. SI; angles in rad."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from geometry import masses
+from geometry.masses import Piece
+from geometry.parts import Press, Stack
+from geometry.schema import Case
+
+G = 9.80665
+"""Standard gravity (m/s², ISO 80000-3)."""
+SLING = math.radians(45.0)
+"""Angle of a sling leg from the vertical; more is common only with derated gear."""
+CLEAR = 0.05
+"""Least clearance between a hanging load and what it passes over (m), common practice."""
+
+
+@dataclass(frozen=True)
+class Lift:
+    """One load on the hook: the pieces as one, and the height z its underside must pass (m)."""
+
+    load: Piece
+    over: float
+    upright: bool = False
+
+    @property
+    def rise(self) -> float:
+        """Height of the slings above the load (m): legs at 45°, or 0.3 m over an upright rod."""
+        if self.upright:
+            return 0.3
+        return 0.5 * (self.load.high[0] - self.load.low[0]) / math.tan(SLING)
+
+    def hook_height(self, floor: float) -> float:
+        """Height of the hook above a floor at height z = `floor` (m)."""
+        return self.over - floor + CLEAR + self.load.height + self.rise
+
+
+def sling_mass(load: float, given: float | None) -> float:
+    """Mass of slings and shackles (kg): as given, or 2 % of the load, at least 2 kg.
+
+    The rule is common practice, no source.
+    """
+    return max(2.0, 0.02 * load) if given is None else given
+
+
+def leg_force(mass: float, legs: int, angle: float = SLING) -> float:
+    """Force in one sling leg (N): m·g / (n·cos β), statics; of four legs only three are counted.
+
+    Raises `ValueError` for no legs, or an angle not from 0° to below 90°.
+    """
+    if legs < 1 or not 0 <= angle < math.pi / 2:
+        raise ValueError("a sling has legs, and they hang at less than 90° from the vertical")
+    return mass * G / (min(legs, 3) * math.cos(angle))
+
+
+def tipping_angle(half_base: float, height: float) -> float:
+    """Tilt at which the centre of mass stands over the edge of the base: atan(b/h)."""
+    return math.atan2(half_base, height)
+
+
+def jack_force(mass: float, lever: float, base: float) -> float:
+    """Force that lifts one side (N): m·g·a/b, moments about the far edge.
+
+    `lever` is the distance of the centre of mass from that edge, `base` that of the jacks.
+    """
+    return mass * G * lever / base
+
+
+def lifts(press: Press, case: Case) -> tuple[Lift, ...]:
+    """All lifts in the order of assembly: bed, rods, cylinder, crosshead.
+
+    The rods stand in the bed before the crosshead is lowered over them, so everything of the
+    crosshead must pass their upper ends.
+    """
+    parts = masses.pieces(press)
+    whole = case.shop.lifted == "whole stacks"
+
+    def loads(stack: Stack) -> list[Piece]:
+        own = [p for p in parts if p.group == stack.name]
+        if whole:
+            return [masses.together(stack.name, own)]
+        # Upright plates hang together: spacers and clamp bolts join them before they are lifted.
+        upright = [p for p, q in zip(own, stack.plates, strict=True) if q.normal == "y"]
+        flat = [p for p in own if p not in upright]
+        joined = [masses.together(f"{stack.name} upright plates", upright)] if upright else []
+        return sorted([*flat, *joined], key=lambda p: p.low[2])
+
+    rods = [p for p in parts if p.group == "rods"]
+    top = max(p.high[2] for p in rods)
+    bed = [Lift(p, p.low[2]) for p in loads(press.bed)]
+    upright = [Lift(p, press.bed.load_face, True) for p in rods]
+    ram = [Lift(p, max(p.low[2], press.bed.load_face)) for p in parts if p.group == "cylinder"]
+    return (*bed, *upright, *ram, *(Lift(p, top) for p in loads(press.crosshead)))
+
+
+def trips(parts: list[Piece], most: float) -> list[list[Piece]]:
+    """Share pieces among trips of at most `most` kg each: the heaviest first, where they fit.
+
+    A piece that is too heavy alone gets a trip of its own.
+    """
+    made: list[list[Piece]] = []
+    for piece in sorted(parts, key=lambda p: -p.mass):
+        for trip in made:
+            if sum(p.mass for p in trip) + piece.mass <= most:
+                trip.append(piece)
+                break
+        else:
+            made.append([piece])
+    return made

@@ -1,0 +1,1 @@
+"""From plates to what the cutter needs: blanks, holes, drawings, sheets."""

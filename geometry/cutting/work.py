@@ -1,0 +1,144 @@
+"""What is cut, bored, drilled and milled on each plate. Lengths in m, masses in kg.
+
+Thermal cutting cannot make holes that are narrow for their depth: the flame or arc washes out and
+the wall tapers. Common practice, no source: a hole is used as cut from a diameter of one plate
+thickness upwards by oxyfuel, one and a half by plasma; from half a thickness it is cut undersize
+and bored; below that only its centre is marked, and it is drilled.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
+
+from geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
+from geometry.schema import Cutting
+
+AS_CUT = {"oxyfuel": 1.0, "plasma": 1.5}
+"""Least diameter over thickness of a hole that is used as cut."""
+ROUGH = 0.5
+"""Least diameter over thickness of a hole that can be cut at all."""
+Way = Literal["cut", "bored", "drilled"]
+
+
+@dataclass(frozen=True)
+class HoleWork:
+    """How one opening is made: its finished shape, and the shape to cut before, if any."""
+
+    finished: RoundHole | RectangleHole
+    way: Way
+    cut: RoundHole | RectangleHole | None
+
+
+@dataclass(frozen=True)
+class PlateWork:
+    """All work on one plate."""
+
+    number: str
+    stack: str
+    plate: Plate
+    blank: Outline
+    """Outline as cut."""
+    holes: tuple[HoleWork, ...]
+    milled: tuple[str, ...]
+    """What is machined on faces and edges, in words."""
+    milled_area: float
+    """Of those faces and edges (m²)."""
+
+    @property
+    def slots(self) -> tuple[Groove, ...]:
+        """Grooves and T-slots, which are milled."""
+        return tuple(hole for hole in self.plate.holes if isinstance(hole, Groove))
+
+    @cached_property
+    def cut_length(self) -> float:
+        """Length of all cuts, without lead-ins (m)."""
+        cuts = (work.cut for work in self.holes if work.cut is not None)
+        return perimeter(self.blank) + sum(perimeter(cut) for cut in cuts)
+
+    @property
+    def pierces(self) -> int:
+        """How often the cut starts anew."""
+        return 1 + sum(work.cut is not None for work in self.holes)
+
+    @property
+    def machined_area(self) -> float:
+        """Machined surface: faces, edges, walls of bored and drilled holes, slots (m²)."""
+        t, (x0, y0, x1, y1) = self.plate.thickness, self.plate.outline.box
+        walls = sum(perimeter(work.finished) * t for work in self.holes if work.way != "cut")
+        slots = sum(
+            ((x1 - x0) if slot.along == "x" else (y1 - y0))
+            * (2 * slot.depth + max(slot.width, slot.head_width))
+            for slot in self.slots
+        )
+        return self.milled_area + walls + slots
+
+    @property
+    def stock_mass(self) -> float:
+        """Mass of the rectangle that encloses the blank (kg)."""
+        box = self.blank.length * self.blank.width
+        return box * self.plate.thickness * self.plate.material.density
+
+
+def perimeter(shape: Outline | RoundHole | RectangleHole) -> float:
+    """Length of the edge of a shape (m)."""
+    if isinstance(shape, RoundHole):
+        return math.pi * shape.diameter
+    straight = 2 * (shape.length + shape.width)
+    if isinstance(shape, RectangleHole):
+        return straight - (8 - 2 * math.pi) * shape.radius
+    lost = {"straight": 0.0, "chamfered": 8 - 4 * math.sqrt(2), "rounded": 8 - 2 * math.pi}
+    return straight - lost[shape.corners] * shape.corner
+
+
+def plan(press: Press, cutting: Cutting) -> tuple[PlateWork, ...]:
+    """The work on every plate, numbered B01… for the bed and C01… for the crosshead."""
+    return tuple(
+        _plate(f"{stack.name[0].upper()}{index + 1:02d}", stack, plate, cutting)
+        for stack in (press.bed, press.crosshead)
+        for index, plate in enumerate(stack.plates)
+    )
+
+
+def _plate(number: str, stack: Stack, plate: Plate, cutting: Cutting) -> PlateWork:
+    holes = tuple(
+        hole_work(hole, plate.thickness, cutting)
+        for hole in plate.holes
+        if not isinstance(hole, Groove)
+    )
+    words, area, blank = _milled(stack, plate, cutting)
+    return PlateWork(number, stack.name, plate, blank, holes, words, area)
+
+
+def hole_work(hole: RoundHole | RectangleHole, thickness: float, cutting: Cutting) -> HoleWork:
+    """Decide how a hole is made, by its least width over the plate's thickness."""
+    if isinstance(hole, RectangleHole):
+        return HoleWork(hole, "cut", hole)
+    if hole.diameter >= AS_CUT[cutting.process] * thickness * (1 - 1e-9):
+        return HoleWork(hole, "cut", hole)
+    pilot = hole.diameter - 2 * cutting.allowance
+    if pilot >= ROUGH * thickness:
+        return HoleWork(hole, "bored", replace(hole, diameter=pilot))
+    return HoleWork(hole, "drilled", None)
+
+
+def _milled(stack: Stack, plate: Plate, cutting: Cutting) -> tuple[tuple[str, ...], float, Outline]:
+    """Faces and edges that must be flat and square, their area, and the blank they need."""
+    outline = plate.outline
+    if plate.normal == "y":  # the long edges carry the load
+        blank = replace(outline, width=outline.width + 2 * cutting.allowance)
+        area = 2 * outline.length * plate.thickness
+        return ("upper and lower edge, square to the faces",), area, blank
+    if plate.role == "saddle" or len(stack.plates) == 1:
+        return ("both faces",), 2 * outline.area, outline
+    words, faces = [], 0
+    for face, z in (("lower", plate.base), ("upper", plate.top)):
+        outer = math.isclose(z, stack.load_face, abs_tol=1e-9) or math.isclose(
+            z, stack.nut_face, abs_tol=1e-9
+        )
+        if stack.layout == "on edge" or outer:
+            words.append(f"{face} face")
+            faces += 1
+    return tuple(words), faces * outline.area, outline

@@ -1,0 +1,134 @@
+"""Mass and centre of mass of everything that is lifted. Coordinates of the press, SI."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from geometry.parts import Groove, Plate, Press, TieRod
+
+Place = tuple[float, float, float]
+STEEL = 7850.0
+"""Density of the parts whose material the case does not name (kg/m³, EN 1991-1-1 Table A.4)."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One thing with its mass (kg), centre of mass and surrounding box (m)."""
+
+    name: str
+    group: str
+    mass: float
+    centre: Place
+    low: Place
+    high: Place
+    estimated: bool = False
+
+    @property
+    def height(self) -> float:
+        """Of the surrounding box (m)."""
+        return self.high[2] - self.low[2]
+
+
+def pieces(press: Press) -> tuple[Piece, ...]:
+    """Every part: plates from the bed up, rods, nuts, washers, cylinder."""
+    plates = [
+        Piece(f"{s.name} {p.name}", s.name, p.mass, plate_centre(p), *p.bounds)
+        for s in (press.bed, press.crosshead)
+        for p in s.plates
+    ]
+    return (*plates, *(p for rod in press.rods for p in _rod(press, rod)), cylinder(press))
+
+
+def plate_centre(plate: Plate) -> Place:
+    """Centre of mass of a plate with its holes and grooves."""
+    t = plate.thickness
+    u, v = plate.outline.centre
+    taken: list[tuple[float, ...]] = [(plate.outline.area * t, u, v, plate.base + t / 2)]
+    for hole in plate.holes:
+        if isinstance(hole, Groove):
+            taken += [(-volume, *at) for volume, *at in _groove(hole, plate)]
+        else:
+            taken.append((-hole.area * t, *hole.at, plate.base + t / 2))
+    whole = sum(volume for volume, *_ in taken)
+    u, v, w = (sum(part[0] * part[i] for part in taken) / whole for i in (1, 2, 3))
+    return (u, v, w) if plate.normal == "z" else (u, w, v)
+
+
+def _groove(groove: Groove, plate: Plate) -> Iterator[tuple[float, float, float, float]]:
+    """Volume and centre of the neck and the head of a groove."""
+    (u, v), outline = plate.outline.centre, plate.outline
+    run = outline.length if groove.along == "x" else outline.width
+    at = (u, groove.at) if groove.along == "x" else (groove.at, v)
+    neck = groove.depth - groove.head_depth
+    for width, top, depth in (
+        (groove.width, 0.0, neck),
+        (groove.head_width, neck, groove.head_depth),
+    ):
+        down = top + depth / 2
+        w = plate.top - down if plate.grooved == "+" else plate.base + down
+        yield run * width * depth, *at, w
+
+
+def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
+    """A rod, its two nuts and its two washers."""
+    x, y = rod.at
+    low = press.bed.nut_face - rod.washer_thickness - rod.nut_height
+    high = low + rod.length
+
+    def piece(name: str, group: str, mass: float, size: float, z0: float, z1: float) -> Piece:
+        r = size / 2
+        centre = (x, y, (z0 + z1) / 2)
+        return Piece(name, group, mass, centre, (x - r, y - r, z0), (x + r, y + r, z1))
+
+    yield piece(rod.name, "rods", rod.mass, rod.diameter, low, high)
+    washer = rod.annulus.area * rod.washer_thickness * rod.material.density
+    corners = rod.nut_across_flats * 2 / math.sqrt(3)
+    for end, z, up in (("lower", press.bed.nut_face, -1), ("upper", press.crosshead.nut_face, 1)):
+        face = z + up * rod.washer_thickness
+        zs = sorted((z, face))
+        if washer > 0:
+            yield piece(f"{end} washer of {rod.name}", "washers", washer, rod.bearing_outer, *zs)
+        zs = sorted((face, face + up * rod.nut_height))
+        yield piece(f"{end} nut of {rod.name}", "nuts", rod.nut_mass, corners, *zs)
+
+
+def cylinder(press: Press) -> Piece:
+    """The cylinder with its ram, an estimate: solid steel over barrel diameter and closed length.
+
+    The ram nearly fills the barrel, so that little more than oil gap and ports is missing (common
+    practice, no source).
+    """
+    outer = 1.25 * press.ram_diameter
+    hung = press.crosshead.patch_name == "ram"
+    if hung:
+        high = press.crosshead.load_face
+        low = high - press.closed_length
+    else:
+        low = press.bed.load_face
+        high = low + press.closed_length
+    mass = STEEL * math.pi / 4 * outer**2 * press.closed_length
+    r = outer / 2
+    centre = (0.0, 0.0, (low + high) / 2)
+    return Piece("cylinder", "cylinder", mass, centre, (-r, -r, low), (r, r, high), True)
+
+
+def together(name: str, parts: Iterable[Piece]) -> Piece:
+    """Several pieces as one: mass, common centre of mass, common box."""
+    found = list(parts)
+    mass = sum(p.mass for p in found)
+    x, y, z = (sum(p.mass * p.centre[i] for p in found) / mass for i in range(3))
+    a, b, c = (min(p.low[i] for p in found) for i in range(3))
+    d, e, f = (max(p.high[i] for p in found) for i in range(3))
+    estimated = any(p.estimated for p in found)
+    return Piece(name, name, mass, (x, y, z), (a, b, c), (d, e, f), estimated)
+
+
+def feet_height(press: Press, given: float | None) -> float:
+    """Height of the bed's underside above the floor (m).
+
+    Unless given: the lower rod ends and 100 mm for a jack or a wrench (common practice).
+    """
+    rod = press.rods[0]
+    return rod.washer_thickness + rod.nut_height + 0.1 if given is None else given

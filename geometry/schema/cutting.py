@@ -1,0 +1,22 @@
+"""Table ``[cutting]``: how plates are cut, and from which sheets."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from geometry.schema.quantities import Gap, Length, Section
+
+
+class Cutting(Section):
+    """How plates are cut, and from which sheets. All defaults are common practice, no source."""
+
+    process: Literal["oxyfuel", "plasma"] = "oxyfuel"
+    kerf: Length = 0.003
+    drawn: Literal["edge", "torch path"] = "edge"
+    """Contours as the edge is to be (the machine compensates), or half a kerf off, on the scrap."""
+    allowance: Gap = 0.004
+    """Left on each edge that is machined, and on the radius of bored holes."""
+    sheet: tuple[Length, Length] = (6.0, 2.0)
+    margin: Gap = 0.015
+    spacing: Gap = 0.02
+    """Between neighbours on a sheet."""
