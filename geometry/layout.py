@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from geometry import tables, units
+from geometry import cylinder, tables, units
 from geometry.parts import (
     Patch,
     Point,
@@ -112,6 +112,17 @@ def build(case: Case) -> Press:
     crosshead = stack("crosshead", bed.load_face + case.press.daylight + closed)
     free = crosshead.nut_face - bed.nut_face
     rods = _rods(case, positions, hole, free, notes)
+    above = case.ram.mounted == "crosshead"
+    wall = ram_patch.length if case.ram.shape == "annulus" and case.ram.flange is None else None
+    hung = cylinder.build(
+        case,
+        ram,
+        wall,
+        closed,
+        crosshead.load_face if above else bed.load_face,
+        -1 if above else 1,
+        notes,
+    )
     return Press(
         case.press.name,
         case.press.capacity,
@@ -126,6 +137,7 @@ def build(case: Case) -> Press:
         case.limits.yield_safety_factor,
         case.limits.rod_safety_factor,
         tuple(notes.made),
+        hung,
     )
 
 
@@ -136,7 +148,8 @@ def rod_hole(diameter: float) -> float:
 
 def least_bore(case: Case) -> float:
     """Smallest ram diameter (m) that gives the capacity at the working pressure."""
-    return math.sqrt(4 * case.press.capacity / (math.pi * case.press.working_pressure))
+    efficiency = case.cylinder.efficiency or 1.0
+    return math.sqrt(4 * case.press.capacity / (math.pi * case.press.working_pressure * efficiency))
 
 
 def _ram_diameter(case: Case, notes: Assumptions) -> float:
@@ -147,8 +160,10 @@ def _ram_diameter(case: Case, notes: Assumptions) -> float:
 
 
 def _ram_patch(case: Case, ram: float, notes: Assumptions) -> Patch:
-    """Where the cylinder bears: its wall taken as an eighth of the bore, common practice."""
-    outer = notes.length("ram.outer_diameter", case.ram.outer_diameter, 1.25 * ram)
+    """Where the cylinder bears: on its wall."""
+    outer = notes.length(
+        "ram.outer_diameter", case.ram.outer_diameter, cylinder.least_outer(case, ram)
+    )
     if case.ram.shape == "disc":
         return Patch("disc", (0.0, 0.0), outer, outer)
     inner = notes.length("ram.inner_diameter", case.ram.inner_diameter, ram)

@@ -11,21 +11,27 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from geometry.cylinder_part import Cylinder, Material
+
+__all__ = [
+    "Axis",
+    "Cylinder",
+    "Groove",
+    "Hole",
+    "Material",
+    "Outline",
+    "Patch",
+    "Plate",
+    "Point",
+    "Press",
+    "RectangleHole",
+    "RoundHole",
+    "Stack",
+    "TieRod",
+]
+
 Point = tuple[float, float]
 Axis = Literal["y", "z"]
-
-
-@dataclass(frozen=True)
-class Material:
-    """Linear elastic material of a part of given thickness."""
-
-    grade: str
-    young: float
-    poisson: float
-    density: float
-    yield_strength: float
-    tensile_strength: float
-    source: str
 
 
 @dataclass(frozen=True)
@@ -356,6 +362,7 @@ class Press:
     rod_safety_factor: float
     assumed: tuple[tuple[str, str], ...] = ()
     """Key and value of what the case left out."""
+    cylinder: Cylinder | None = None
 
     @property
     def stacks(self) -> tuple[Stack, Stack]:

@@ -11,7 +11,7 @@ from geometry.errors import Problem
 from geometry.mesh import FORCED, symmetry_of
 from geometry.parts import Press, RoundHole
 from geometry.schema import Case
-from geometry.units import FORCE, LENGTH, show
+from geometry.units import FORCE, LENGTH, STIFFNESS, show
 
 
 def check(case: Case) -> list[Problem]:
@@ -19,7 +19,11 @@ def check(case: Case) -> list[Problem]:
     problems = [*_grades(case), *_names(case), *_on_edge(case)]
     if problems:  # without materials and threads no press can be put together
         return problems
-    press = layout.build(case)
+    try:
+        press = layout.build(case)
+    except tables.TableError as error:  # plates and rods are sound, so it is the cylinder
+        return [Problem("cylinder", "a grade or thickness", str(error))]
+    problems += _cylinder(case, press)
     rules: tuple[Callable[[Case, Press], Iterator[Problem]], ...] = (_ram, _rods, _mirrors)
     for rule in rules:
         problems += rule(case, press)
@@ -211,6 +215,36 @@ def _ram(case: Case, press: Press) -> Iterator[Problem]:
             "ram.outer_diameter",
             _length(patch.length),
             f"allowed: up to ram.flange.outer_diameter, {_length(flange.outer_diameter)}",
+        )
+
+
+def _cylinder(case: Case, press: Press) -> Iterator[Problem]:
+    """Wall and annulus of the cylinder are there."""
+    made = press.cylinder
+    assert made is not None
+    if made.thread_diameter >= made.outer_diameter:
+        yield Problem(
+            "cylinder.outer_diameter",
+            _length(made.outer_diameter),
+            f"allowed: more than bore and gland thread, {_length(made.thread_diameter)}",
+        )
+    if made.thread_pitch >= made.bore / 8:
+        yield Problem(
+            "cylinder.thread_pitch",
+            _length(made.thread_pitch),
+            f"allowed: under an eighth of the bore, {_length(made.bore / 8)}",
+        )
+    if case.hydraulics.bulk_modulus <= 10 * press.working_pressure:
+        yield Problem(
+            "hydraulics.bulk_modulus",
+            show(case.hydraulics.bulk_modulus, STIFFNESS),
+            "allowed: over 10 times the working pressure; beyond, oil is not linear",
+        )
+    if made.ram >= made.bore:
+        yield Problem(
+            "cylinder.ram_diameter",
+            _length(made.ram),
+            f"allowed: less than the bore (ram.diameter), {_length(made.bore)}",
         )
 
 

@@ -55,24 +55,37 @@ def material(case: Case, grade: str, thickness: float, *, rod: bool = False) -> 
     tables.UnknownGrade, tables.OutOfTable
         If neither the case nor the tables know the grade at this thickness.
     """
-    if grade in case.materials:
-        own = case.materials[grade]
-        return Material(
-            grade,
-            own.young,
-            own.poisson,
-            own.density,
-            own.yield_strength,
-            own.tensile_strength,
-            own.source,
-        )
+    own = given_material(case, grade)
+    if own is not None:
+        return own
     found = tables.rod_grade(grade) if rod else tables.structural_grade(grade)
-    steel = tables.steel_constants()
+    return steel(grade, found, thickness)
+
+
+def given_material(case: Case, grade: str) -> Material | None:
+    """Material that the case itself gives under this name, if it does."""
+    own = case.materials.get(grade)
+    if own is None:
+        return None
     return Material(
         grade,
-        steel.youngs_modulus,
-        steel.poisson_ratio,
-        steel.density,
+        own.young,
+        own.poisson,
+        own.density,
+        own.yield_strength,
+        own.tensile_strength,
+        own.source,
+    )
+
+
+def steel(name: str, found: tables.Grade, thickness: float) -> Material:
+    """Material of a listed grade at this thickness (m); raises `tables.OutOfTable`."""
+    constants = tables.steel_constants()
+    return Material(
+        name,
+        constants.youngs_modulus,
+        constants.poisson_ratio,
+        constants.density,
         found.yield_strength(thickness),
         found.tensile_strength(thickness),
         found.source,

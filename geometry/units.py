@@ -50,6 +50,11 @@ MASS = Kind("a mass", "kg", "2 t", 1e-3, 1e7, "kg")
 DENSITY = Kind("a density", "kg/m^3", "7850 kg/m^3", 1.0, 3e4, "kg/m^3")
 SLOPE = Kind("a length for each length", "m/m", "1 mm/m", 1e-6, 0.1, "mm/m")
 
+FLOW = Kind("a flow", "m^3/s", "5 L/min", 1e-8, 1.0, "L/min")
+VOLUME = Kind("a volume", "m^3", "60 L", 1e-6, 100.0, "L")
+POWER = Kind("a power", "W", "5.5 kW", 1.0, 1e7, "kW")
+DURATION = Kind("a duration", "s", "60 s", 1e-3, 1e6, "s")
+
 _FORM = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,4})?)\s*([^\d\s+\-.].*)?\s*")
 _FACTOR = r"[A-Za-zµμ%_]{1,30}(?:[²³]|\s*(?:\^|\*\*)\s*[1-4])?"
 # Products and quotients of units with small powers; pint would evaluate any expression.

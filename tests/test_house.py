@@ -46,11 +46,13 @@ LAYERS = [
     ["geometry.rules"],
     ["geometry.openings"],
     ["geometry.layout"],
+    ["geometry.cylinder"],
     ["geometry.stacking"],
     ["geometry.mesh"],
     ["geometry.cutting"],
     ["geometry.cutting.work", "geometry.masses"],
     ["geometry.parts", "geometry.schema"],
+    ["geometry.cylinder_part"],
     ["geometry.tables"],
     ["geometry.units", "geometry.errors"],
 ]

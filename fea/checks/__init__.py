@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from fea.checks.cost import cost_facts
+from fea.checks.cylinder import cylinder, cylinder_facts
+from fea.checks.hydraulics import hydraulic_facts, hydraulics
 from fea.checks.plates import deflections, stresses
 from fea.checks.rods import rods
 from fea.checks.room import room, room_facts
@@ -26,10 +28,17 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     thread_fatigue,
     washer_bearing,
     room,
+    cylinder,
+    hydraulics,
 )
 """Every kind of check."""
 
-FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (room_facts, cost_facts)
+FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
+    room_facts,
+    cost_facts,
+    cylinder_facts,
+    hydraulic_facts,
+)
 """Every source of facts."""
 
 

@@ -33,6 +33,10 @@ SHOWN: dict[str, tuple[float, str]] = {
     "N": (1e3, "kN"),
     "kg": (1.0, "kg"),
     "J": (1.0, "J"),
+    "W": (1e3, "kW"),
+    "m³": (1e-3, "L"),
+    "m/s": (1e-3, "mm/s"),
+    "1": (1.0, ""),
 }
 """SI unit -> value of the unit shown, and its name."""
 

@@ -8,6 +8,7 @@ One module holds one table of the file, or several small ones.
 from __future__ import annotations
 
 from geometry.schema.cutting import Cutting
+from geometry.schema.cylinder import CylinderWish
 from geometry.schema.duty import (
     Flange,
     GivenMaterial,
@@ -17,6 +18,7 @@ from geometry.schema.duty import (
     Ram,
     Workpiece,
 )
+from geometry.schema.hydraulics import Hydraulics, PumpStage
 from geometry.schema.prices import Prices, Rate
 from geometry.schema.quantities import Name, Section
 from geometry.schema.rods import Rods
@@ -40,10 +42,12 @@ __all__ = [
     "Case",
     "ClampBolt",
     "Cutting",
+    "CylinderWish",
     "Feet",
     "Flange",
     "GivenMaterial",
     "GrooveOpening",
+    "Hydraulics",
     "Interface",
     "Limits",
     "MeshWish",
@@ -53,6 +57,7 @@ __all__ = [
     "Platen",
     "PressDuty",
     "Prices",
+    "PumpStage",
     "Ram",
     "Rate",
     "RectangleOpening",
@@ -76,6 +81,8 @@ class Case(Section):
     bed: StackSection
     rods: Rods
     ram: Ram = Ram()
+    cylinder: CylinderWish = CylinderWish()
+    hydraulics: Hydraulics = Hydraulics()
     workpiece: Workpiece = Workpiece()
     mesh: MeshWish = MeshWish()
     shop: Shop = Shop()

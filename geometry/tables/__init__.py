@@ -4,7 +4,7 @@ Values are read from the TOML files beside this module at first use. Everything 
 (m, Pa, kg/m³). No table replaces the standard it quotes: each says how sure it is (`Certainty`).
 """
 
-from geometry.tables.cylinder import cylinder_bores, cylinder_tables
+from geometry.tables.cylinder import cylinder_bores, cylinder_rods, cylinder_tables
 from geometry.tables.errors import (
     OutOfTable,
     TableError,
@@ -34,6 +34,7 @@ from geometry.tables.steel import (
     Band,
     Grade,
     SteelConstants,
+    cylinder_grade,
     grade_names,
     rod_grade,
     rod_grade_names,
@@ -58,6 +59,8 @@ __all__ = [
     "UnknownSurface",
     "UnknownThread",
     "cylinder_bores",
+    "cylinder_grade",
+    "cylinder_rods",
     "friction",
     "grade_names",
     "largest_thread",

@@ -12,6 +12,7 @@ from geometry.tables.source import Certainty, Table, certainty, in_mm, read
 
 PLATE_FILE = "structural_steel.toml"
 ROD_FILE = "rod_steel.toml"
+CYLINDER_FILE = "cylinder_steel.toml"
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,15 @@ def rod_grade(name: str) -> Grade:
     return _find(name, ROD_FILE)
 
 
+def cylinder_grade(name: str) -> Grade:
+    """Return a grade of tubes and forgings for cylinders, or of rods; raises UnknownGrade."""
+    files = (CYLINDER_FILE, ROD_FILE)
+    for file in files:
+        if _key(name) in _index(file):
+            return _index(file)[_key(name)]
+    raise UnknownGrade(name, dict.fromkeys(g.name for f in files for g in _index(f).values()))
+
+
 def grade_names() -> tuple[str, ...]:
     """Return the plate grades, in the order of their table."""
     return tuple(dict.fromkeys(grade.name for grade in _index(PLATE_FILE).values()))
@@ -138,7 +148,7 @@ def steel_tables() -> tuple[Table, ...]:
     """Return the plate and rod grades and the constants, for printing."""
     series = (
         _series_table(block, read(file)["dimension"])
-        for file in (PLATE_FILE, ROD_FILE)
+        for file in (PLATE_FILE, ROD_FILE, CYLINDER_FILE)
         for block in read(file)["series"]
     )
     return (*series, _constants_table())

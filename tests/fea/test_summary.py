@@ -147,7 +147,8 @@ def test_checks_are_sorted_and_counted(made):
     assert use == sorted(use, reverse=True)
     assert made.exceeded == sum(value > 1 for value in use) == 0
     for check in made.checks:
-        assert check.utilisation == pytest.approx(check.value / check.limit)
+        ratio = check.value / check.limit
+        assert check.utilisation == pytest.approx(1 / ratio if check.at_least else ratio)
         assert check.limit_name
         assert check.formula
         assert check.source

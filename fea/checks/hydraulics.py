@@ -1,0 +1,166 @@
+"""Pump, oil, relief valve and hoses; time to capacity, and the energy stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fea.checks.cylinder import PRACTICE, relief
+from fea.hand.cylinder import ThickCylinder
+from fea.hand.hydraulics import Compliance, Stage, compression, drop_height, heating
+from fea.hand.record import Check, Fact, Input
+from fea.model import Solution
+from geometry.parts import Cylinder
+
+PRESS_SPEED = 2e-3
+"""Of the ram under full pressure (m/s) for a pump that is derived; common practice, no source."""
+LOW_STAGE = 2 / 7
+"""Pressure of the first stage over the second's, for a pump that is derived."""
+MOTORS = (0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3, 4, 5.5, 7.5, 11, 15, 18.5, 22, 30, 37, 45, 55, 75,
+          90, 110, 132, 160)  # fmt: skip
+"""Rated outputs of motors, kW, IEC 60072-1 (from memory)."""
+CLASSES = (16, 20, 25, 31.5, 35, 40, 50, 63, 80, 100, 125, 160)
+"""Nominal pressures, MPa, after ISO 2944 (from memory)."""
+WARMING = 30.0
+"""Rise of the oil's temperature in one hold (K), common practice."""
+
+
+@dataclass(frozen=True)
+class Plant:
+    """What drives the cylinder, with what the case left out."""
+
+    stages: tuple[Stage, ...]
+    shaft: float
+    motor: float
+    hoses: float
+    tank: float
+
+
+def plant(solution: Solution, made: Cylinder) -> Plant:
+    """Pump, motor, hoses and tank: given, or derived by the rules named here."""
+    wish, top = solution.case.hydraulics, relief(solution)
+    if wish.stages is not None:
+        stages = tuple(Stage(s.flow, s.pressure) for s in wish.stages)
+    else:
+        high = Stage(PRESS_SPEED * made.piston_area, top)
+        stages = (Stage(high.flow / LOW_STAGE, LOW_STAGE * top), high)
+    shaft = max(stage.power(wish.pump_efficiency) for stage in stages)
+    motor = wish.motor or next((m * 1e3 for m in MOTORS if m * 1e3 >= shaft), shaft)
+    hoses = wish.hose_class or next((c * 1e6 for c in CLASSES if c * 1e6 >= top), top)
+    # Twice the stroke's oil and a reserve (common practice, no source).
+    tank = wish.tank or 2 * made.oil_volume + 0.02
+    return Plant(stages, shaft, motor, hoses, tank)
+
+
+def compliance(solution: Solution, made: Cylinder) -> Compliance:
+    """What takes up oil from touch to capacity, the stroke all out."""
+    press, wish = solution.press, solution.case.hydraulics
+    p = press.capacity / made.piston_area
+    volume = made.oil_volume + wish.dead_volume
+    tube = ThickCylinder(made.bore / 2, made.outer_diameter / 2)
+    growth = tube.growth(p, made.material.young, made.material.poisson)
+    stretch = 2 * frame_energy(solution) / press.capacity
+    return Compliance(
+        p,
+        compression(p, volume, wish.bulk_modulus),
+        made.oil_volume * 2 * growth / (made.bore / 2),
+        made.piston_area * stretch,
+    )
+
+
+def frame_energy(solution: Solution) -> float:
+    """Strain energy of both stacks and the rods at capacity (J)."""
+    return sum(stack.strain_energy for stack in solution.stacks.values())
+
+
+def hydraulics(solution: Solution) -> list[Check]:
+    """Every check of the hydraulics."""
+    made = solution.press.cylinder
+    if made is None:
+        return []
+    press, wish, plan = solution.press, solution.case.hydraulics, plant(solution, made)
+    top = relief(solution)
+    power = top * plan.stages[-1].flow if wish.pump_at_hold == "running" else 0.0
+    rise = heating(power, wish.hold, plan.tank, wish.oil_density, wish.oil_heat)
+    checks = [
+        Check("oil: rise of temperature in one hold", rise, WARMING, "K", f"{WARMING:g} K",
+              "p Q t / (V ρ c) ≤ 30 K", PRACTICE,
+              f"pump {wish.pump_at_hold} for {wish.hold:g} s; no heat given off"),
+    ]  # fmt: skip
+    # What is derived fits by itself; what is given may not.
+    if wish.stages:
+        checks.append(
+            Check("pump: pressure of its last stage", plan.stages[-1].pressure,
+                  press.working_pressure, "Pa", "working pressure", "p_pump ≥ p", "statics",
+                  at_least=True))  # fmt: skip
+    if wish.relief:
+        p = press.working_pressure
+        checks += [
+            Check("relief valve: setting over working pressure", top / p, 1.25, "1", "1.25",
+                  "p_relief / p ≤ 1.25", PRACTICE,
+                  "frame and cylinder see the setting, not the working pressure"),
+            Check("relief valve: setting reaches working pressure", top, p, "Pa",
+                  "working pressure", "p_relief ≥ p", "statics", at_least=True),
+        ]  # fmt: skip
+    if wish.hose_class:
+        checks.append(
+            Check("hoses and valves: relief pressure", top, plan.hoses, "Pa",
+                  "hydraulics.hose_class", "p_relief ≤ class", "statics", "", (),
+                  ("Hoses age; burst pressure, pulses and fittings are not checked.",))
+        )  # fmt: skip
+    if wish.motor:
+        flows = tuple(Input(f"Q{i + 1}", s.flow, "m³/s") for i, s in enumerate(plan.stages))
+        checks.append(
+            Check("motor: power at the pump's shaft", plan.shaft, plan.motor, "W",
+                  "hydraulics.motor", "max p Q / η ≤ P", "statics", "", flows))  # fmt: skip
+    if wish.tank:
+        checks.append(
+            Check("tank: oil that the stroke draws", made.oil_volume, 0.8 * plan.tank, "m³",
+                  "80 % of hydraulics.tank", "A s ≤ 0.8 V", PRACTICE))  # fmt: skip
+    return checks
+
+
+def hydraulic_facts(solution: Solution) -> list[Fact]:
+    """Speeds, powers, time to capacity and stored energy."""
+    made = solution.press.cylinder
+    if made is None:
+        return []
+    press, plan, give = solution.press, plant(solution, made), compliance(solution, made)
+    frame, oil = frame_energy(solution), give.pressure * give.oil / 2
+    total = frame + oil
+    mass = press.mass + made.mass
+
+    def fact(name: str, value: float, unit: str, formula: str, *words: str) -> Fact:
+        return Fact("hydraulics", name, value, unit, formula, "statics", cautions=words)
+
+    facts = [
+        fact("speed of approach", plan.stages[0].flow / made.piston_area, "m/s", "Q1 / A",
+             "Above 10 mm/s closing tools need guarding (ISO 16092-1, from memory)."),
+        fact("speed of pressing", plan.stages[-1].flow / made.piston_area, "m/s", "Q2 / A"),
+        fact("speed of return", plan.stages[0].flow / made.annulus_area, "m/s", "Q1 / A_annulus"),
+        fact("power at the pump's shaft", plan.shaft, "W", "max p Q / η"),
+        fact("rated power of the motor", plan.motor, "W", "next of the IEC 60072-1 series",
+             "The series is from memory."),
+        fact("relief setting", relief(solution), "Pa", "given, or 1.1 p"),
+        fact("pressure class of hoses and valves", plan.hoses, "Pa", "next of the ISO 2944 series",
+             "The series is from memory. Hoses age; pulses and fittings are not checked."),
+        fact("tank", plan.tank, "m³", "given, or twice the stroke's oil and 20 L"),
+        fact("oil in the cylinder, stroke out", made.oil_volume, "m³", "A s"),
+        fact("oil taken up from touch to capacity", give.volume, "m³",
+             "p V/K + wall + A · 2U/F"),
+        fact("frame and cylinder: stretch at capacity", 2 * frame / press.capacity, "m", "2U / F"),
+        fact("energy in the oil at capacity", oil, "J", "p² V / 2K"),
+        fact("energy in plates and rods at capacity", frame, "J", "strain energy",
+             "Preload of the rods is not included."),
+        fact("energy released if the work breaks", total, "J", "oil + frame",
+             f"As much as 1 t falling {drop_height(total, 1000):.2f} m, or this press "
+             f"({mass:,.0f} kg) falling {drop_height(total, mass) * 1000:,.0f} mm. It kills: "
+             "stand clear, shield the work."),
+    ]  # fmt: skip
+    if plan.stages[-1].pressure >= give.pressure * (1 - 1e-9):
+        facts.append(
+            fact("time from touch to capacity", give.time(plan.stages), "s", "ΔV / Q by stages")
+        )
+    for part in (0.1, 0.25, 0.5, 0.75, 1.0):
+        p = part * press.working_pressure
+        facts.append(fact(f"force at {p / 1e6:.3g} MPa", p * made.piston_area, "N", "p π/4 D²"))
+    return facts
