@@ -17,7 +17,7 @@ LAYERS = [
     ["fea.cli"],
     ["fea.report"],
     ["fea.console"],
-    ["fea.run", "fea.options", "fea.starter", "fea.tightening"],
+    ["fea.run", "fea.options", "fea.proof", "fea.starter", "fea.tightening"],
     ["fea.view"],
     ["fea.pictures"],
     ["fea.results"],

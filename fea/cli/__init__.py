@@ -14,6 +14,7 @@ from fea import console
 from fea.cli import (  # they register themselves
     comparing,  # noqa: F401
     looking,  # noqa: F401
+    proof,  # noqa: F401
     reporting,  # noqa: F401
     running,  # noqa: F401
     starting,  # noqa: F401

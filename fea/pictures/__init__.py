@@ -13,6 +13,7 @@ from fea.pictures.press import (
     mesh_picture,
     stress_picture,
 )
+from fea.pictures.proof import ProofCurve, proof_picture
 from fea.pictures.render import RenderingError, preflight
 from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, mesh_scene, scene_info
 
@@ -21,6 +22,7 @@ __all__ = [
     "ComparisonRow",
     "Mark",
     "PartInfo",
+    "ProofCurve",
     "RenderingError",
     "SceneInfo",
     "StackInfo",
@@ -31,6 +33,7 @@ __all__ = [
     "mesh_picture",
     "mesh_scene",
     "preflight",
+    "proof_picture",
     "scene_info",
     "stress_picture",
 ]

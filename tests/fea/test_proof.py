@@ -1,0 +1,223 @@
+"""Proof test: readings are those of the fields; measured sets are told apart."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+
+import meshio
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from typer.testing import CliRunner
+
+from fea import proof
+from fea.cli import app
+from fea.proof import measured, plan, readings
+from geometry.errors import UsageError
+
+
+@pytest.fixture(scope="module")
+def sheet(small_run):
+    return plan.make(small_run)
+
+
+@pytest.fixture
+def folder(small_run, tmp_path):
+    return shutil.copytree(small_run, tmp_path / "run")
+
+
+def series_of(sheet, change):
+    """Readings of all instruments, each changed: (reading, share of load) -> value."""
+    test, _, press = sheet
+    shares = np.array([step.share for step in test.steps])
+    return tuple(
+        measured.Series(r, shares * press.working_pressure,
+                        np.array([change(r, share) for share in shares]))
+        for r in test.readings
+    )  # fmt: skip
+
+
+def outcome(sheet, change):
+    test, summary, press = sheet
+    fits = tuple(measured.fit(s, press.working_pressure) for s in series_of(sheet, change))
+    return fits, measured.reasons(fits, test, summary)
+
+
+def test_readings_are_those_of_the_fields(small_run, sheet):
+    test, summary, press = sheet
+    grid = meshio.read(small_run / "fields.vtu")
+    dials = [r for r in test.readings if r.kind == "dial"]
+    assert len(dials) == 4
+    for r in dials:
+        # The quarter model holds x >= 0, y >= 0; the front edge is the mirror image.
+        mirrored = np.array([abs(r.at[0]), abs(r.at[1]), r.at[2]])
+        node = np.flatnonzero(np.linalg.norm(grid.points - mirrored, axis=1) < 1e-9)
+        stack = getattr(press, r.part)
+        nuts = summary.stacks[r.part].nut_displacement.value
+        moved = stack.direction * (grid.point_data["displacement"][node, 2] - nuts)
+        assert r.value == pytest.approx(moved[0], rel=1e-12)
+        assert abs(r.at[0]) < 1e-9
+    for r in (r for r in test.readings if r.name.endswith("gauge outer face")):
+        node = np.flatnonzero(np.linalg.norm(grid.points - np.array(r.at), axis=1) < 1e-9)[0]
+        xx, yy, zz = grid.point_data["stress"][node, :3]
+        steel = press.bed.plates[0].material
+        strain = (xx - steel.poisson * (yy + zz)) / steel.young
+        assert r.value == pytest.approx(strain, rel=1e-12)
+        assert r.value > 0  # the outer face is the one in tension
+
+
+def test_strain_on_the_outer_face_is_about_the_beams(sheet):
+    test, summary, _ = sheet
+    for name, stack in summary.stacks.items():
+        gauge = next(r for r in test.readings if r.name == f"{name} gauge outer face")
+        assert gauge.value * 210e9 == pytest.approx(stack.beam.bending_stress, rel=0.1)
+
+
+def test_rods_carry_the_ram_force(sheet):
+    test, _, press = sheet
+    force = sum(
+        r.value * press.rods[0].area * 210e9 for r in test.readings
+        if r.part == "rods" and r.kind == "gauge"
+    )  # fmt: skip
+    assert force == pytest.approx(press.capacity, rel=1e-6)
+    assert max(step.force for step in test.steps) == pytest.approx(1.25 * press.capacity)
+    for step in test.steps:
+        assert step.force / step.pressure == pytest.approx(
+            press.capacity / press.working_pressure
+        ) if step.pressure else step.force == 0  # fmt: skip
+
+
+@given(stiffness=st.floats(0.3, 3.0), offset=st.floats(-1e-4, 1e-4))
+def test_stiffness_and_offset_are_found(sheet, stiffness, offset):
+    fits, _ = outcome(sheet, lambda r, share: share * r.value / stiffness + offset)
+    for fit in fits:
+        assert fit.stiffness == pytest.approx(stiffness, rel=1e-9)
+        assert fit.offset == pytest.approx(offset, abs=1e-12)
+
+
+def test_uncertainty_covers_scatter(sheet):
+    """About 95 % of fits lie within two standard uncertainties (independent noise, fixed seed)."""
+    noise = np.random.default_rng(1)
+    hits = []
+    for _ in range(60):
+        fits, _ = outcome(sheet, lambda r, share: share * r.value + noise.normal() * r.fixed / 3)
+        hits += [abs(1 / f.stiffness - 1) < 2 * f.stiffness_uncertainty for f in fits]
+    assert 0.9 < np.mean(hits) <= 1.0
+
+
+def test_a_press_as_computed_raises_nothing(sheet):
+    fits, said = outcome(sheet, lambda r, share: share * r.value)
+    assert not any(f.deviates for f in fits)
+    assert said == ["Every fitted reading lies within its band of the computed one."]
+
+
+def test_a_looser_stack_is_recognised(sheet):
+    _, summary, _ = sheet
+    loose = summary.bed.beam.loose_deflection / summary.bed.beam.welded_deflection
+    assert loose > 2
+    # A fifth of the way from welded to loose, in the bed alone.
+    softer = 1 + 0.2 * (loose - 1)
+    _, said = outcome(sheet, lambda r, share: share * r.value * (softer if r.part == "bed" else 1))
+    assert len(said) == 1
+    assert said[0].startswith(f"Looser stack: the bed has {1 / softer:.2f} of")
+
+
+def test_uneven_rods_low_preload_and_a_wrong_gauge_are_recognised(sheet):
+    _, said = outcome(
+        sheet, lambda r, share: share * r.value * {"rod 1": 1.15, "rod 2": 0.85}.get(r.name[:5], 1)
+    )
+    assert [words.split(":")[0] for words in said] == ["Uneven rods"]
+    _, said = outcome(
+        sheet, lambda r, share: share * r.value + (0.08e-3 if r.kind == "dial" else 0)
+    )
+    assert len(said) == 2
+    assert all("low preload" in words for words in said)
+    _, said = outcome(sheet, lambda r, share: share * r.value * 0.8)
+    assert said[0].startswith("All rods deviate alike")
+
+
+def test_sheet_and_record_are_kept(folder):
+    test = proof.write(folder)
+    data = json.loads((folder / "proof.json").read_text(encoding="utf-8"))
+    rows = list(csv.DictReader((folder / "proof.csv").read_text(encoding="utf-8").splitlines()))
+    assert len(rows) == len(test.steps) * len(test.readings)
+    r = test.readings[0]
+    wanted = data["steps"][4]["expected"][r.name]["value"]
+    assert wanted == pytest.approx(r.value)
+    assert float(rows[4 * len(test.readings)]["expected"]) == pytest.approx(1e3 * wanted, abs=1e-4)
+    assert (folder / "proof.png").stat().st_size > 10_000
+    lines = (folder / "proof-readings.csv").read_text(encoding="utf-8").splitlines()
+    assert lines[0].split(",") == ["pressure_MPa", *(r.column for r in test.readings)]
+    filled = [lines[0]] + [
+        ",".join([f"{s.pressure / 1e6:g}"]
+                 + [f"{1.3 * s.share * r.value / proof.SHOWN[r.kind][0]:.4f}" if r.part == "bed"
+                    else "" for r in test.readings])
+        for s in test.steps
+    ]  # fmt: skip
+    file = folder / "taken.csv"
+    file.write_text("\n".join(filled), encoding="utf-8")
+    for count in (1, 2):
+        told = CliRunner().invoke(app, ["proof", str(folder), "--measured", str(file)])
+        assert told.exit_code == 1
+        assert "Looser stack: the bed has 0.77" in told.output
+        record = json.loads((folder / "proof-record.json").read_text(encoding="utf-8"))
+        assert len(record) == count
+        assert record[-1]["fits"][0]["stiffness"] == pytest.approx(1 / 1.3, rel=0.01)
+
+
+HEAD = "pressure_MPa,rod_1_stretch_mm"
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ("", "line 1"),
+        ("pressure_MPa,colour\n1,2", "line 1"),
+        ("rod_1_stretch_mm\n1", "line 1"),
+        (f"{HEAD},rod_1_stretch_mm\n1,2,3", "line 1"),
+        (f"{HEAD}\n5,0.1\n10,a lot\n15,0.3", "line 3"),
+        (f"{HEAD}\n5,0.1\n10\n15,0.3", "line 3"),
+        (f"{HEAD}\n5,0.1\n\n,0.3", "line 4"),
+        (f"{HEAD}\n-5,0.1", "line 2"),
+        (f"{HEAD}\n5,nan", "line 2"),
+        (f"{HEAD}\n5,1e999", "line 2"),
+        (f"{HEAD}\n5,0.1\n5,0.1\n10,0.2", "column rod_1_stretch_mm"),
+        (f"{HEAD}\n5,\n10,", "no reading"),
+    ],
+)
+def test_bad_files_are_refused_with_the_line(folder, sheet, text, where):
+    file = folder / "taken.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(UsageError) as told:
+        proof.compare(folder, file)
+    assert where in str(told.value)
+    assert len(str(told.value).splitlines()) == 1
+    assert not (folder / "proof-record.json").exists()
+
+
+@given(text=st.text(alphabet="pressure_MPa,rod1stchm\n0123456789.-\"'e \r\x00", max_size=60))
+def test_any_file_is_read_or_refused(sheet, text, tmp_path_factory):
+    file = tmp_path_factory.getbasetemp() / "any.csv"
+    file.write_text(f"{HEAD}\n{text}", encoding="utf-8")
+    try:
+        found = measured.read(file, sheet[0])
+    except UsageError:
+        return
+    assert all(np.isfinite(s.value).all() for s in found)
+
+
+def test_a_factor_out_of_range_is_refused(small_run):
+    for factor in (0.9, 2.0, float("nan")):
+        with pytest.raises(UsageError, match=r"allowed: 1 to 1\.5"):
+            plan.make(small_run, factor)
+
+
+def test_nearest_mirrors_a_place_and_back():
+    points = np.array([[0.0, 0.0, 0.0], [0.0, 0.5, 1.0], [1.0, 0.5, 1.0]])
+    node, at = readings.nearest(points, np.arange(3), (-1.0, -0.6, 1.0), ["x", "y"])
+    assert (node, at) == (2, (-1.0, -0.5, 1.0))
+    # Without mirrors the place stays where it is: (0, -0.6, 0.4) is nearest to the origin.
+    assert readings.nearest(points, np.arange(3), (0.0, -0.6, 0.4), [])[0] == 0
