@@ -87,10 +87,11 @@ def _curves(plan: Plan, series: tuple[measured.Series, ...]) -> list[pictures.Pr
     for r in plan.readings:
         scale, unit = SHOWN[r.kind]
         shares = [top.share * i / 24 for i in range(25)]
-        band = []
+        band: list[tuple[float, float, float, float]] = []
         for share in shares:
             least, value, largest = (v / scale for v in r.band(share))
             band.append((share / top.share * top.pressure / 1e6, least, value, largest))
+        points = read.get(r.name)
         curves.append(pictures.ProofCurve(
             r.name, unit.replace("um", "µm"), r.at, tuple(band),
             () if points is None else tuple(zip((points.pressure / 1e6).tolist(),
