@@ -4,6 +4,18 @@ Values are read from the TOML files beside this module at first use. Everything 
 (m, Pa, kg/m³). No table replaces the standard it quotes: each says how sure it is (`Certainty`).
 """
 
+from geometry.tables.bolts import (
+    PropertyClass,
+    TrapezoidalThread,
+    UnknownPropertyClass,
+    UnknownTrapezoidalThread,
+    bolt_tables,
+    property_class,
+    property_class_names,
+    trapezoidal_thread,
+    trapezoidal_thread_names,
+    wrench_size,
+)
 from geometry.tables.cylinder import cylinder_bores, cylinder_rods, cylinder_tables
 from geometry.tables.errors import (
     OutOfTable,
@@ -29,6 +41,14 @@ from geometry.tables.plate import (
     stock_thicknesses,
     surface_names,
 )
+from geometry.tables.quality import (
+    Detail,
+    UnknownDetail,
+    detail,
+    flatness_tolerance,
+    quality_tables,
+    thickness_tolerance,
+)
 from geometry.tables.source import Certainty, Table
 from geometry.tables.steel import (
     Band,
@@ -46,37 +66,58 @@ from geometry.tables.steel import (
 __all__ = [
     "Band",
     "Certainty",
+    "Detail",
     "Friction",
     "Grade",
     "Nut",
     "OutOfTable",
+    "PropertyClass",
     "SteelConstants",
     "Table",
     "TableError",
     "Thread",
+    "TrapezoidalThread",
+    "UnknownDetail",
     "UnknownGrade",
     "UnknownNameError",
+    "UnknownPropertyClass",
     "UnknownSurface",
     "UnknownThread",
+    "UnknownTrapezoidalThread",
     "cylinder_bores",
     "cylinder_grade",
     "cylinder_rods",
+    "detail",
+    "flatness_tolerance",
     "friction",
     "grade_names",
     "largest_thread",
     "nut",
     "overview",
+    "property_class",
+    "property_class_names",
     "rod_grade",
     "rod_grade_names",
     "steel_constants",
     "stock_thicknesses",
     "structural_grade",
     "surface_names",
+    "thickness_tolerance",
     "thread",
     "thread_names",
+    "trapezoidal_thread",
+    "trapezoidal_thread_names",
+    "wrench_size",
 ]
 
 
 def overview() -> tuple[Table, ...]:
-    """Return every table for printing: steels, plates, friction, threads, nuts, cylinder bores."""
-    return (*steel_tables(), *plate_tables(), *fastener_tables(), *cylinder_tables())
+    """Return every table for printing: steels, plates, threads, nuts, bolts, cylinder bores."""
+    return (
+        *steel_tables(),
+        *plate_tables(),
+        *quality_tables(),
+        *fastener_tables(),
+        *bolt_tables(),
+        *cylinder_tables(),
+    )
