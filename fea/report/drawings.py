@@ -76,10 +76,10 @@ class Sheet:
     def svg(self, title: str) -> str:
         """The drawing; `title` is read out."""
         box = f"{_n(self.x0)} {_n(-self.y1)} {_n(self.x1 - self.x0)} {_n(self.y1 - self.y0)}"
-        width = 900 * (self.x1 - self.x0) / self.size
+        width, height = (900 * side / self.size for side in (self.x1 - self.x0, self.y1 - self.y0))
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" '
-            f'width="{_n(width)}" aria-label="{escape(title, quote=True)}">'
+            f'width="{_n(width)}" height="{_n(height)}" aria-label="{escape(title, quote=True)}">'
             f"<title>{escape(title)}</title>{''.join(self.items)}</svg>"
         )
 
@@ -154,7 +154,7 @@ def plan(plate: Plate, press: Press) -> Sheet:
     o = plate.outline
     x0, y0, x1, y1 = (1e3 * v for v in o.box)
     pad = 0.12 * max(x1 - x0, y1 - y0)
-    sheet = Sheet((x0 - 2.1 * pad, y0 - 0.5 * pad, x1 + 1.6 * pad, y1 + 1.9 * pad))
+    sheet = Sheet((x0 - 2.1 * pad, y0 - 0.5 * pad, x1 + 2.4 * pad, y1 + 1.9 * pad))
     c = 1e3 * o.corner
     if o.corners == "chamfered":
         sheet.polygon([(x0 + c, y0), (x1 - c, y0), (x1, y0 + c), (x1, y1 - c), (x1 - c, y1),
