@@ -95,23 +95,13 @@ def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
 
 
 def cylinder(press: Press) -> Piece:
-    """The cylinder with its ram, an estimate: solid steel over barrel diameter and closed length.
-
-    The ram nearly fills the barrel, so that little more than oil gap and ports is missing (common
-    practice, no source).
-    """
-    outer = 1.25 * press.ram_diameter
-    hung = press.crosshead.patch_name == "ram"
-    if hung:
-        high = press.crosshead.load_face
-        low = high - press.closed_length
-    else:
-        low = press.bed.load_face
-        high = low + press.closed_length
-    mass = STEEL * math.pi / 4 * outer**2 * press.closed_length
-    r = outer / 2
-    centre = (0.0, 0.0, (low + high) / 2)
-    return Piece("cylinder", "cylinder", mass, centre, (-r, -r, low), (r, r, high), True)
+    """The cylinder with its ram in: an estimate, as most of its sizes are derived; no oil."""
+    made = press.cylinder
+    assert made is not None, "geometry.layout puts one into every press"
+    r = made.outer_diameter / 2
+    low, high = sorted((made.face, made.face + made.direction * press.closed_length))
+    centre = 0.0, 0.0, made.centre
+    return Piece("cylinder", "cylinder", made.mass, centre, (-r, -r, low), (r, r, high), True)
 
 
 def together(name: str, parts: Iterable[Piece]) -> Piece:

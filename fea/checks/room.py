@@ -121,7 +121,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     feet = masses.feet_height(press, case.shop.feet_height)
     facts = [
         Fact("mass", f"mass of {group}", sum(p.mass for p in found), "kg", "Σ volume × density",
-             "geometry", "estimated: solid steel over barrel and closed length"
+             "geometry", "estimated: sizes of the cylinder are derived where not given"
              if any(p.estimated for p in found) else f"{len(found)} pieces")
         for group in dict.fromkeys(p.group for p in parts)
         for found in [[p for p in parts if p.group == group]]

@@ -112,8 +112,11 @@ def test_masses_by_hand(made):
     nut = (math.sqrt(3) / 2 * 0.070**2 - shank) * 0.045 * 7850
     rods = 2 * (shank * (0.72625 + 0.108) * 7850 + 2 * nut)
     ring = math.pi / 4 * ((1.75 * 0.045) ** 2 - 0.048**2) * 0.009 * 7850
-    # The cylinder as solid steel over 1.25 bores and its closed length, stroke and 1.25 bores.
-    cylinder = math.pi / 4 * (1.25 * 0.125) ** 2 * (0.12 + 1.25 * 0.125) * 7850
+    # The cylinder: a bar of 1.25 bores, less the annulus of the stroke, and the ram's end. Of the
+    # closed length (stroke and 1.25 bores) bottom, piston, gland and stroke leave the end free.
+    free = 1.25 * 0.125 - 0.025 - 2 * 0.125 / 3
+    bar = (1.25 * 0.125) ** 2 * (0.12 + 1.25 * 0.125 - free)
+    cylinder = math.pi / 4 * (bar - (0.125**2 - 0.1**2) * 0.12 + 0.1**2 * free) * 7850
     assert made.mass.value == pytest.approx(4 * plate + rods + 4 * ring + cylinder)
 
 
