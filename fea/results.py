@@ -15,9 +15,11 @@ from pydantic import ValidationError
 from fea.summary import VERSION, Summary
 from geometry.errors import PlatestackError, UsageError
 
-MARKS = ("summary.json", "mesh.json", "comparison.json", "tightening.json")
+MARKS = ("summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json")
 """Files by which a directory is recognised as one that platestack wrote."""
-ENDINGS = frozenset((".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".html", ".pdf"))
+ENDINGS = frozenset(
+    (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".dxf", ".step", ".html", ".pdf")
+)
 """Of all files that platestack writes; whatever ends otherwise is somebody's work."""
 
 

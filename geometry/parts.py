@@ -166,13 +166,18 @@ class Plate:
     @property
     def volume(self) -> float:
         """Volume in m³; holes neither overlap nor leave the plate (checked when a case is read)."""
-        through = sum(hole.area for hole in self.holes if not isinstance(hole, Groove))
         grooves = sum(
             hole.section * (self.outline.length if hole.along == "x" else self.outline.width)
             for hole in self.holes
             if isinstance(hole, Groove)
         )
-        return (self.outline.area - through) * self.thickness - grooves
+        return self.volume_of_outline - grooves
+
+    @property
+    def volume_of_outline(self) -> float:
+        """Volume in m³ with the holes through the plate, but before grooves are milled."""
+        through = sum(hole.area for hole in self.holes if not isinstance(hole, Groove))
+        return (self.outline.area - through) * self.thickness
 
     @property
     def mass(self) -> float:

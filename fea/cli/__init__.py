@@ -13,6 +13,7 @@ from types import FrameType
 from fea import console
 from fea.cli import (  # they register themselves
     comparing,  # noqa: F401
+    cutting,  # noqa: F401
     looking,  # noqa: F401
     proof,  # noqa: F401
     reporting,  # noqa: F401

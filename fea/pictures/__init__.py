@@ -6,6 +6,7 @@ pictures.
 """
 
 from fea.pictures.charts import ComparisonRow, comparison_picture
+from fea.pictures.nesting import nesting_picture
 from fea.pictures.press import (
     all_pictures,
     deflection_picture,
@@ -32,6 +33,7 @@ __all__ = [
     "face_picture",
     "mesh_picture",
     "mesh_scene",
+    "nesting_picture",
     "preflight",
     "proof_picture",
     "scene_info",

@@ -53,7 +53,7 @@ def make(
     """
     start = time.perf_counter()
     thick, squeeze = _thickened(stack, sizes)
-    with _session():
+    with session():
         try:
             model = solids.build(thick, rods, symmetry)
             fields.set_fields(thick, rods, sizes, _on_thickened(wanted, squeeze))
@@ -78,7 +78,7 @@ def make(
 
 
 @contextmanager
-def _session() -> Iterator[None]:
+def session() -> Iterator[None]:
     """Run gmsh quietly, on one thread, which makes its meshes repeatable."""
     stop = signal.getsignal(signal.SIGTERM)
     gmsh.initialize(readConfigFiles=False, interruptible=False)

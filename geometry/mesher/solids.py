@@ -27,7 +27,7 @@ class Model:
 def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     """Build plates and loaded areas, cut them to the modelled share, join them face to face."""
     occ = gmsh.model.occ
-    volumes = [_plate(plate) for plate in stack.plates]
+    volumes = [plate_solid(plate) for plate in stack.plates]
     areas: dict[str, list[Tag]] = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
     for rod in rods:
         areas[f"nut of {rod.name}"] = [_area(rod.annulus, stack.nut_face)]
@@ -59,7 +59,7 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     return Model(by_plate, faces)
 
 
-def _plate(plate: Plate) -> list[Tag]:
+def plate_solid(plate: Plate) -> list[Tag]:
     """A plate as two halves that share its middle plane."""
     occ = gmsh.model.occ
     upright = plate.normal == "y"

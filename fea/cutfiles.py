@@ -1,0 +1,119 @@
+"""Command `cut`: drawings, cut list, sheets and solids of a case in one directory."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from fea import pictures, results
+from fea.hand.cost import plate_cost
+from geometry import case as case_file
+from geometry import layout
+from geometry.cutting.drawing import draw, read_back
+from geometry.cutting.nesting import Sheet, nest, overlaps
+from geometry.cutting.work import PlateWork, plan
+from geometry.errors import PlatestackError
+from geometry.schema import Case
+
+AREA_TOLERANCE = 0.005
+"""Largest relative difference of mass between a drawing read back and the part."""
+
+
+@dataclass(frozen=True)
+class CutRow:
+    """One line of the cut list: SI, money in the currency of the case."""
+
+    work: PlateWork
+    cost: float | None
+
+    def count(self, way: str) -> int:
+        """How many holes are made this way."""
+        return sum(hole.way == way for hole in self.work.holes)
+
+
+@dataclass(frozen=True)
+class CutFiles:
+    """What was written."""
+
+    rows: tuple[CutRow, ...]
+    sheets: tuple[Sheet, ...]
+    currency: str
+
+
+def write(path: Path, out: Path, report: Callable[[str], None]) -> CutFiles:
+    """Write all cut files of a case; every drawing is read back and audited.
+
+    Raises
+    ------
+    PlatestackError
+        If the case is bad, a blank fits no sheet, or a drawing does not pass its audit.
+    """
+    case = case_file.read(path)
+    with results.directory(out) as folder:
+        press = layout.build(case)
+        works = plan(press, case.cutting)
+        for work in works:
+            report(f"{work.number}: draw")
+            file = folder / f"{work.number}.dxf"
+            draw(work, case.cutting).saveas(file)
+            audited(work, file)
+        report("sheets: lay out")
+        sheets = nest(works, case.cutting)
+        for sheet in sheets:
+            if faults := overlaps(sheet):
+                raise PlatestackError(f"the layout of the sheets is wrong: {'; '.join(faults)}")
+        report("solids: write")
+        from geometry.mesher import step
+
+        for stack in press.stacks:
+            step.write(stack, folder / f"{stack.name}.step")
+        made = CutFiles(rows(works, case), sheets, case.prices.currency if case.prices else "")
+        _write_list(made, folder / "cut_list.csv")
+        pictures.nesting_picture(sheets, folder / "sheets.png", press.name)
+    return made
+
+
+def rows(works: tuple[PlateWork, ...], case: Case) -> tuple[CutRow, ...]:
+    """The cut list."""
+    prices = case.prices
+    return tuple(CutRow(work, plate_cost(work, prices) if prices else None) for work in works)
+
+
+def audited(work: PlateWork, file: Path) -> None:
+    """Refuse a drawing with errors, or whose area is not that of the plate.
+
+    Slots lie within the plate and are taken off its mass by their own volume.
+    """
+    audit = read_back(file)
+    plate = work.plate
+    slots = plate.mass - (plate.volume_of_outline * plate.material.density)
+    mass = audit.area * plate.thickness * plate.material.density + slots
+    errors = list(audit.errors)
+    if abs(mass / plate.mass - 1) > AREA_TOLERANCE:
+        errors.append(f"a mass of {mass:.2f} kg, but the part has {plate.mass:.2f} kg")
+    if audit.cut_contours != work.pierces:
+        errors.append(f"{audit.cut_contours} contours to cut, but {work.pierces} pierces")
+    if errors:
+        raise PlatestackError(f"{file.name}: the drawing does not pass: {'; '.join(errors)}")
+
+
+def _write_list(made: CutFiles, path: Path) -> None:
+    head = ["part", "stack", "plate", "grade", "thickness [mm]", "length [mm]", "width [mm]",
+            "finished mass [kg]", "stock mass [kg]", "cut length [m]", "pierces", "bored holes",
+            "drilled holes", "machined area [m2]", "to machine",
+            f"cost [{made.currency}]" if made.currency else "cost"]  # fmt: skip
+    with path.open("w", newline="", encoding="utf-8") as file:
+        table = csv.writer(file)
+        table.writerow(head)
+        for row in made.rows:
+            work, plate = row.work, row.work.plate
+            sizes = (plate.thickness, work.blank.length, work.blank.width)
+            table.writerow([
+                work.number, work.stack, plate.name, plate.material.grade,
+                *(f"{1e3 * size:g}" for size in sizes), f"{plate.mass:.2f}",
+                f"{work.stock_mass:.2f}", f"{work.cut_length:.3f}", work.pierces,
+                row.count("bored"), row.count("drilled"), f"{work.machined_area:.4f}",
+                "; ".join(work.milled), "" if row.cost is None else f"{row.cost:.2f}",
+            ])  # fmt: skip

@@ -1,0 +1,257 @@
+"""A DXF drawing for each plate, in mm, and its reading back.
+
+Layers: ``cut`` (contours for the cutter), ``finished`` (the plate as it is to be, closed), ``bore``
+and ``drill`` (holes made on a machine), ``centre mark``, ``lead in``, ``milled slot`` (edges of
+slots, milled, never cut), ``marking`` (the part number, on the plate), ``notes`` (beside it).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from geometry.cutting.work import PlateWork
+from geometry.errors import PlatestackError
+from geometry.parts import Outline, Point, RectangleHole, RoundHole
+from geometry.schema import Cutting
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts import Modelspace
+
+MM = 1e3
+LAYERS = {
+    "cut": 1,
+    "finished": 7,
+    "bore": 5,
+    "drill": 4,
+    "centre mark": 6,
+    "lead in": 30,
+    "milled slot": 3,
+    "marking": 2,
+    "notes": 8,
+}
+"""Layer -> AutoCAD colour index."""
+Vertex = tuple[float, float, float]
+"""x, y (m) and bulge: the tangent of a quarter of the arc's angle to the next vertex."""
+QUARTER = math.tan(math.pi / 8)
+
+
+def vertices(shape: Outline | RectangleHole) -> list[Vertex]:
+    """Closed contour, counter-clockwise, as straight lines and arcs."""
+    if isinstance(shape, Outline):
+        (cx, cy), kind, r = shape.centre, shape.corners, shape.corner
+    else:
+        (cx, cy), kind, r = shape.at, "rounded", shape.radius
+    a, b = shape.length / 2, shape.width / 2
+    if kind == "straight" or r == 0:
+        return [(cx + i * a, cy + j * b, 0.0) for i, j in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+    bulge = QUARTER if kind == "rounded" else 0.0
+    corners = [
+        (-a, -b + r, -a + r, -b),
+        (a - r, -b, a, -b + r),
+        (a, b - r, a - r, b),
+        (-a + r, b, -a, b - r),
+    ]
+    made: list[Vertex] = []
+    for x0, y0, x1, y1 in corners:
+        made += [(cx + x0, cy + y0, bulge), (cx + x1, cy + y1, 0.0)]
+    return made
+
+
+def grown(
+    shape: Outline | RoundHole | RectangleHole, by: float
+) -> Outline | RoundHole | RectangleHole:
+    """The parallel contour at a distance outwards (m); inwards if negative."""
+    if isinstance(shape, RoundHole):
+        return replace(shape, diameter=shape.diameter + 2 * by)
+    length, width = shape.length + 2 * by, shape.width + 2 * by
+    if isinstance(shape, RectangleHole):
+        return replace(
+            shape,
+            length=length,
+            width=width,
+            radius=max(0.0, shape.radius + by if shape.radius else 0.0),
+        )
+    # The chamfer moves out by `by` too, so that its legs grow by (2 − √2) of it.
+    more = {"straight": 0.0, "chamfered": 2 - math.sqrt(2), "rounded": 1.0}[shape.corners]
+    return replace(shape, length=length, width=width, corner=shape.corner + more * by)
+
+
+def draw(work: PlateWork, cutting: Cutting) -> Drawing:
+    """The drawing of one plate."""
+    import ezdxf
+
+    document = ezdxf.new("R2010", setup=False, units=4)
+    for name, colour in LAYERS.items():
+        document.layers.add(name, color=colour)
+    space = document.modelspace()
+    offset = cutting.kerf / 2 if cutting.drawn == "torch path" else 0.0
+    lead = max(0.01, 0.25 * work.plate.thickness)
+    _contour(space, work.plate.outline, "finished")
+    blank = grown(work.blank, offset)
+    _contour(space, blank, "cut")
+    _x0, y0, _, _ = blank.box if isinstance(blank, Outline) else work.blank.box
+    _lead(space, (blank.centre[0], y0 - lead), (blank.centre[0], y0))  # type: ignore[union-attr]
+    for hole in work.holes:
+        _contour(space, hole.finished, "finished")
+        if hole.way == "bored":
+            _contour(space, hole.finished, "bore")
+        if hole.cut is not None:
+            cut = grown(hole.cut, -offset)
+            _contour(space, cut, "cut")
+            half = _half(cut)
+            x, y = hole.cut.at
+            _lead(space, (x, y - half + min(lead, half)), (x, y - half))
+        else:
+            _contour(space, hole.finished, "drill")
+            _cross(space, hole.finished.at, 0.01)
+    _slots(space, work)
+    _words(space, work, cutting, lead)
+    return document
+
+
+def _half(shape: Outline | RoundHole | RectangleHole) -> float:
+    return (shape.diameter if isinstance(shape, RoundHole) else shape.width) / 2
+
+
+def _contour(space: Modelspace, shape: Outline | RoundHole | RectangleHole, layer: str) -> None:
+    look = {"layer": layer}
+    if isinstance(shape, RoundHole):
+        space.add_circle((shape.at[0] * MM, shape.at[1] * MM), shape.diameter / 2 * MM, look)
+    else:
+        points = [(x * MM, y * MM, bulge) for x, y, bulge in vertices(shape)]
+        space.add_lwpolyline(points, format="xyb", close=True, dxfattribs=look)
+
+
+def _lead(space: Modelspace, start: Point, end: Point) -> None:
+    """From the pierce, on the scrap, to the contour."""
+    a, b = ((x * MM, y * MM) for x, y in (start, end))
+    space.add_line(a, b, {"layer": "lead in"})
+    space.add_circle(a, 2.0, {"layer": "lead in"})
+
+
+def _cross(space: Modelspace, at: Point, size: float) -> None:
+    x, y, s = at[0] * MM, at[1] * MM, size * MM
+    for a, b in (((x - s, y), (x + s, y)), ((x, y - s), (x, y + s))):
+        space.add_line(a, b, {"layer": "centre mark"})
+
+
+def _slots(space: Modelspace, work: PlateWork) -> None:
+    x0, y0, x1, y1 = work.plate.outline.box
+    for slot in work.slots:
+        for width in {slot.width, slot.head_width} - {0.0}:
+            for at in (slot.at - width / 2, slot.at + width / 2):
+                ends = ((x0, at), (x1, at)) if slot.along == "x" else ((at, y0), (at, y1))
+                a, b = ((x * MM, y * MM) for x, y in ends)
+                space.add_line(a, b, {"layer": "milled slot"})
+
+
+def notes(work: PlateWork, cutting: Cutting) -> list[str]:
+    """What the cutter and the machinist must know of a plate."""
+    plate, t = work.plate, work.plate.thickness
+    kerf = f"kerf {cutting.kerf * MM:g} mm"
+    lines = [
+        f"{work.number}  {work.stack} {plate.name}  {t * MM:g} mm  {plate.material.grade}",
+        f"finished mass {plate.mass:.1f} kg; units mm; {cutting.process}",
+        f"contours as the edge is to be; compensate {kerf} on the scrap"
+        if cutting.drawn == "edge"
+        else f"contours are the torch path: half of {kerf} is included",
+        "pierce on the scrap, at the circles; ISO 9013 range 3 or better asked",
+    ]
+    for way in ("bored", "drilled"):
+        found = sorted({h.finished.diameter for h in work.holes if h.way == way})  # type: ignore[union-attr]
+        if found:
+            sizes = ", ".join(f"{d * MM:g}" for d in found)
+            how = "cut undersize, then bore to" if way == "bored" else "centre marked: drill to"
+            lines.append(f"{how} diameter {sizes}")
+    lines += [
+        f"mill slot along {s.along} at {s.at * MM:g}: {s.width * MM:g} wide, {s.depth * MM:g} deep"
+        + (f"; head {s.head_width * MM:g} x {s.head_depth * MM:g}" if s.head_width else "")
+        for s in work.slots
+    ]
+    if work.milled:
+        lines.append(f"machine: {', '.join(work.milled)}")
+    return lines
+
+
+def _words(space: Modelspace, work: PlateWork, cutting: Cutting, lead: float) -> None:
+    x0, y0, _, _y1 = work.blank.box
+    size = max(5.0, 0.02 * work.blank.length * MM)
+    at = _free_place(work, size / MM)
+    space.add_text(work.number, height=size, dxfattribs={"layer": "marking"}).set_placement(
+        (at[0] * MM, at[1] * MM)
+    )
+    for i, line in enumerate(notes(work, cutting)):
+        down = (y0 - lead) * MM - (2 + 1.7 * i) * size
+        text = space.add_text(line, height=size, dxfattribs={"layer": "notes"})
+        text.set_placement((x0 * MM, down))
+
+
+def _free_place(work: PlateWork, size: float) -> Point:
+    """Where the part number meets no hole: the first free place of a grid."""
+    x0, y0, x1, y1 = work.plate.outline.box
+    reach = 2.5 * size
+    for j in range(1, 20):
+        for i in range(1, 20):
+            x, y = x0 + (x1 - x0) * i / 20, y0 + (y1 - y0) * j / 20
+            near = (math.dist(h.finished.at, (x + size, y)) - _far(h.finished) for h in work.holes)
+            slots = (abs((y if s.along == "x" else x + size) - s.at) - s.reach for s in work.slots)
+            inside = work.plate.outline.clearance((x + size, y), reach)
+            if min([*near, *slots, inside + reach]) > reach and inside > 0:
+                return x, y
+    return work.plate.outline.centre
+
+
+def _far(shape: RoundHole | RectangleHole) -> float:
+    if isinstance(shape, RoundHole):
+        return shape.diameter / 2
+    return math.hypot(shape.length, shape.width) / 2
+
+
+@dataclass(frozen=True)
+class Audit:
+    """What was found on reading a drawing back: errors, and the area between finished contours."""
+
+    errors: tuple[str, ...]
+    area: float
+    """m², of the outline without its holes."""
+    cut_contours: int
+
+
+def read_back(path: Path) -> Audit:
+    """Read a drawing, let ezdxf audit it, and measure its closed contours with shapely.
+
+    Raises
+    ------
+    PlatestackError
+        If the file is no DXF, or has no closed outline.
+    """
+    import ezdxf
+    from ezdxf.path import make_path
+    from shapely import Polygon
+
+    try:
+        document = ezdxf.readfile(path)
+    except (OSError, ezdxf.DXFError) as error:
+        raise PlatestackError(f"{path}: cannot be read back: {error}") from error
+    errors = [entry.message for entry in document.audit().errors]
+    found: dict[str, list[Polygon]] = {"finished": [], "cut": []}
+    for entity in document.modelspace():
+        if entity.dxf.layer in found:
+            contour = make_path(entity)
+            if not contour.is_closed:
+                errors.append(f"an open contour on layer {entity.dxf.layer}")
+                continue
+            polygon = Polygon([(p.x, p.y) for p in contour.flattening(0.005)])
+            if not polygon.is_valid:
+                errors.append(f"a contour that crosses itself on layer {entity.dxf.layer}")
+            found[entity.dxf.layer].append(polygon)
+    if not found["finished"]:
+        raise PlatestackError(f"{path}: no finished contour")
+    outline, *holes = sorted(found["finished"], key=lambda p: -p.area)
+    area = outline.area - sum(hole.area for hole in holes)
+    errors += ["a hole that leaves the outline" for hole in holes if not outline.contains(hole)]
+    return Audit(tuple(errors), area / MM**2, len(found["cut"]))

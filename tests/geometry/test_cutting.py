@@ -1,0 +1,164 @@
+"""Cut files: drawings read back, sheets, solids, and the rules behind them.
+
+Areas are compared with the parts' own closed forms through files that ezdxf and shapely read;
+volumes with those that gmsh's OpenCASCADE kernel measures in the STEP files.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geometry import case as case_file
+from geometry.cutting import drawing, nesting
+from geometry.cutting.work import hole_work, perimeter, plan
+from geometry.mesher import step
+from geometry.parts import Outline, RectangleHole, RoundHole
+from geometry.schema import Cutting
+
+NAMES = sorted(p.stem for p in (Path(__file__).parents[2] / "cases").glob("*.toml"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("drawn", ["edge", "torch path"])
+def test_every_drawing_passes_its_audit(press_of, name, drawn, tmp_path):
+    cutting = Cutting(drawn=drawn)
+    for work in plan(press_of(name), cutting):
+        file = tmp_path / f"{work.number}.dxf"
+        drawing.draw(work, cutting).saveas(file)
+        audit = drawing.read_back(file)
+        assert not audit.errors
+        mass = audit.area * work.plate.thickness * work.plate.material.density
+        slots = (work.plate.volume_of_outline - work.plate.volume) * work.plate.material.density
+        assert mass - slots == pytest.approx(work.plate.mass, rel=5e-3)
+        assert audit.cut_contours == work.pierces
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_sheets_hold_every_plate_once_without_overlap(press_of, name):
+    works = plan(press_of(name), Cutting())
+    sheets = nesting.nest(works, Cutting())
+    placed = [one.work.number for sheet in sheets for one in sheet.placed]
+    assert sorted(placed) == sorted(work.number for work in works)
+    for sheet in sheets:
+        assert nesting.overlaps(sheet) == []
+        assert 0 < sheet.utilisation(whole=True) <= sheet.utilisation() < 1
+
+
+def test_an_overlap_is_seen(press_of):
+    (sheet,) = nesting.nest(plan(press_of("small"), Cutting()), Cutting())
+    one = sheet.placed[0]
+    twice = nesting.Sheet(sheet.grade, sheet.thickness, 6.0, 2.0, (one, one))
+    assert "overlaps" in nesting.overlaps(twice)[0]
+
+
+@pytest.mark.parametrize("which", ["bed", "crosshead"])
+@pytest.mark.parametrize("name", ["demo", "on_edge", "large"])
+def test_step_has_the_plates_volumes(press_of, name, which, tmp_path, capfd):
+    stack = getattr(press_of(name), which)
+    step.write(stack, tmp_path / "stack.step")
+    found = step.volumes(tmp_path / "stack.step")
+    assert found == pytest.approx(sorted(p.volume for p in stack.plates), rel=1e-5)
+    assert capfd.readouterr().out == ""
+
+
+@pytest.mark.parametrize(
+    ("diameter", "process", "way"),
+    # A hole in 100 mm: as cut from 1 (oxyfuel) or 1.5 thicknesses (plasma) on, bored from half a
+    # thickness (and 8 mm) on, drilled below (common practice, no source).
+    [
+        (0.100, "oxyfuel", "cut"), (0.099, "oxyfuel", "bored"), (0.149, "plasma", "bored"),
+        (0.150, "plasma", "cut"), (0.058, "oxyfuel", "bored"), (0.057, "oxyfuel", "drilled"),
+    ],
+)  # fmt: skip
+def test_small_holes_are_not_cut(diameter, process, way):
+    work = hole_work(RoundHole((0, 0), diameter), 0.1, Cutting(process=process))
+    assert work.way == way
+    if way == "bored":
+        assert work.cut.diameter == pytest.approx(diameter - 0.008)
+    assert (work.cut is None) == (way == "drilled")
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.floats(0.2, 3), st.floats(0.2, 3), st.sampled_from(["straight", "chamfered", "rounded"]),
+    st.floats(0.01, 0.09), st.integers(-50, 50).map(lambda n: n * 1e-4),
+)  # fmt: skip
+def test_parallel_contours_by_shapely(length, width, corners, corner, by):
+    # shapely's buffer with mitred joins is the parallel contour of straight ones; for rounded ones
+    # area and perimeter follow Steiner: A + p·d + π d² − and + 2π d on the perimeter.
+    from shapely import Polygon
+
+    outline = Outline(length, width, corners, corner)
+    made = drawing.grown(outline, by)
+    if corners == "rounded":
+        assert made.area == pytest.approx(
+            outline.area + perimeter(outline) * by + math.pi * by**2, rel=1e-9
+        )
+        assert perimeter(made) == pytest.approx(perimeter(outline) + 2 * math.pi * by)
+        return
+    shape = Polygon([(x, y) for x, y, _ in drawing.vertices(outline)])
+    moved = shape.buffer(by, join_style="mitre", mitre_limit=10)
+    assert made.area == pytest.approx(moved.area, rel=1e-9)
+    assert perimeter(made) == pytest.approx(moved.length, rel=1e-9)
+
+
+def test_perimeter_of_a_slotted_hole():
+    # A rectangle rounded to a stadium: two straights and a full circle.
+    hole = RectangleHole((0, 0), 0.3, 0.1, 0.05)
+    assert perimeter(hole) == pytest.approx(2 * 0.2 + math.pi * 0.1)
+
+
+def test_slots_are_marked_and_never_cut(press_of, tmp_path):
+    cutting = Cutting()
+    platen = next(w for w in plan(press_of("large"), cutting) if w.slots)
+    document = drawing.draw(platen, cutting)
+    layers = [e.dxf.layer for e in document.modelspace()]
+    assert layers.count("milled slot") == 2 * 4
+    assert layers.count("cut") == 1
+    assert any("mill slot" in line for line in drawing.notes(platen, cutting))
+
+
+def test_on_edge_plates_get_metal_to_machine(press_of):
+    works = plan(press_of("on_edge"), Cutting())
+    upright = next(w for w in works if w.plate.normal == "y")
+    assert upright.blank.width == pytest.approx(upright.plate.outline.width + 0.008)
+    assert upright.blank.length == upright.plate.outline.length
+
+
+def test_command_writes_all_files(tmp_path):
+    from typer.testing import CliRunner
+
+    from fea.cli import app
+
+    case = Path(__file__).parents[2] / "cases" / "small.toml"
+    made = CliRunner().invoke(app, ["cut", str(case), "--out", str(tmp_path / "cut")])
+    assert made.exit_code == 0, made.output
+    files = {p.name for p in (tmp_path / "cut").iterdir()}
+    assert files == {
+        "B01.dxf", "B02.dxf", "C01.dxf", "C02.dxf", "bed.step", "crosshead.step",
+        "cut_list.csv", "sheets.png",
+    }  # fmt: skip
+    with (tmp_path / "cut" / "cut_list.csv").open(encoding="utf-8") as file:
+        lines = list(csv.DictReader(file))
+    assert len(lines) == 4
+    plate = (0.46 * 0.18 - 2 * math.pi / 4 * 0.048**2) * 0.05 * 7850
+    assert float(lines[0]["finished mass [kg]"]) == pytest.approx(plate, abs=0.01)
+
+
+def test_a_blank_larger_than_the_sheet_is_told(press_of):
+    from geometry.errors import PlatestackError
+
+    works = plan(press_of("small"), Cutting())
+    with pytest.raises(PlatestackError, match=r"B01.*larger than cutting\.sheet"):
+        nesting.nest(works, Cutting(sheet=("400 mm", "300 mm")))
+
+
+def test_cutting_table_is_read(small_text):
+    case = case_file.parse(small_text + '[cutting]\nprocess = "plasma"\nkerf = "5 mm"\n')
+    assert (case.cutting.process, case.cutting.kerf) == ("plasma", 0.005)
