@@ -88,8 +88,12 @@ def read(folder: Path) -> tuple[Summary, Press, tuple[Reading, ...]]:
     owner = np.concatenate(grid.cell_data["stack"])
     cells = np.concatenate([block.data for block in grid.cells])
     found: list[Reading] = []
+    # Spacers and saddles of a stack on edge carry next to nothing: no instrument stands on them.
+    plates = [(stack, plate) for stack in press.stacks for plate in stack.plates]
+    carries = np.array([plate in stack.main_plates for stack, plate in plates])
+    carries = carries[np.concatenate(grid.cell_data["plate"])]
     for index, stack in enumerate(press.stacks):
-        found += _of_stack(stack, summary, grid, np.unique(cells[owner == index]))
+        found += _of_stack(stack, summary, grid, np.unique(cells[(owner == index) & carries]))
     return summary, press, (*found, *_of_rods(summary, press))
 
 
@@ -153,4 +157,4 @@ def nearest(
         best = min(best, (float(away[first]), int(nodes[first]), (a, b)))
     _, node, (a, b) = best
     x, y, z = points[node]
-    return node, (float(a * x) + 0.0, float(b * y) + 0.0, float(z))
+    return node, (round(float(a * x), 12) + 0.0, round(float(b * y), 12) + 0.0, round(float(z), 12))
