@@ -1,0 +1,194 @@
+"""What may be changed about a press, read from words, and the cases that come of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from itertools import product
+from typing import Any, get_args
+
+from geometry import rules, tables
+from geometry.errors import CaseError, UsageError
+from geometry.schema import Case, Interface, StackSection
+from geometry.units import LENGTH, UnitError, parse, show
+
+MOST = 200
+"""Candidates of one comparison."""
+
+STACKS = ("crosshead", "bed")
+_RANGE = re.compile(r"(.+?)\.\.(.+?)(?:\s+step\s+(.+))?")
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """Changes to a case: pairs of what is changed and its new value, SI; none is the base."""
+
+    changes: tuple[tuple[str, Any], ...] = ()
+
+    @property
+    def label(self) -> str:
+        """The changes in words."""
+        return ", ".join(_words(name, value) for name, value in self.changes) or "base"
+
+    def apply(self, case: Case, file: str = "case") -> Case:
+        """The changed case.
+
+        Raises
+        ------
+        CaseError
+            If such a press cannot be built.
+        """
+        for name, value in self.changes:
+            case = CHANGES[name](case, value)
+        problems = rules.check(case)
+        if problems:
+            raise CaseError(f"{file} with {self.label}", problems)
+        return case
+
+
+def candidates(wishes: Mapping[str, str]) -> tuple[Candidate, ...]:
+    """Every combination of the wished values, `wishes` being words by the name of the change.
+
+    Raises
+    ------
+    UsageError
+        If a value cannot be read, or there are more than `MOST` combinations.
+    """
+    read = {name: values(name, text) for name, text in wishes.items()}
+    made = [Candidate(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())]
+    if len(made) > MOST:
+        raise UsageError(
+            f"{len(made)} options are asked for; allowed: up to {MOST}; take fewer values or "
+            "a larger step"
+        )
+    return tuple(made)
+
+
+def values(name: str, text: str) -> tuple[Any, ...]:
+    """Read the values of one change: a list, of lengths also ranges and "stock".
+
+    ``"60 mm, 70 mm"``, ``"50..90 mm step 5 mm"``, ``"stock 50..90 mm"``; ``"2, 3, 4"`` plates;
+    ``"S355J2, S235JR"``; ``"welded, loose"``.
+
+    Raises
+    ------
+    UsageError
+        With the name of the option, what was given and what is allowed.
+    """
+    entries = [entry.strip() for entry in text.split(",") if entry.strip()]
+    try:
+        found = [value for entry in entries for value in _READERS[name](entry)]
+    except (UnitError, ValueError) as error:
+        raise UsageError(f'--{name}: given "{text}"; {error}') from None
+    if not found or len(set(found)) < len(found):
+        raise UsageError(f'--{name}: given "{text}"; allowed: one value or more, all different')
+    return tuple(found)
+
+
+def lengths(entry: str) -> tuple[float, ...]:
+    """Read a length, a range with its step, or "stock" with a range (m)."""
+    stock = entry.startswith("stock")
+    match = _RANGE.fullmatch(entry.removeprefix("stock").strip())
+    if not match:
+        if stock:
+            raise ValueError('allowed: "stock" with a range, such as "stock 50..90 mm"')
+        return (round(parse(entry, LENGTH), 9),)
+    low_text, high_text, step_text = match.groups()
+    high = parse(high_text, LENGTH)
+    unit = re.sub(r"^[\d.eE+\s-]+", "", high_text)
+    bare = re.fullmatch(r"\s*[\d.]+\s*", low_text)
+    low = parse(f"{low_text} {unit}" if bare else low_text, LENGTH)
+    if low > high:
+        raise ValueError("allowed: a range from the smaller to the larger length")
+    if stock:
+        if step_text:
+            raise ValueError("allowed: stock has steps of its own; give no step")
+        sold = tables.stock_thicknesses()
+        return tuple(t for t in sold if low - 1e-9 <= t <= high + 1e-9)
+    if not step_text:
+        raise ValueError('allowed: a range with its step, such as "50..90 mm step 5 mm"')
+    step = parse(step_text, LENGTH)
+    count = int((high - low) / step + 1e-9) + 1
+    if count > MOST:
+        raise ValueError(f"the range has {count} steps; allowed: up to {MOST}")
+    return tuple(round(low + i * step, 9) for i in range(count))
+
+
+def _counts(entry: str) -> tuple[int, ...]:
+    if not (entry.isascii() and entry.isdigit() and 1 <= int(entry) <= 60):
+        raise ValueError("allowed: whole numbers of plates, 1 to 60, such as 2, 3, 4")
+    return (int(entry),)
+
+
+def _kinds(entry: str) -> tuple[str, ...]:
+    allowed = get_args(Interface.model_fields["kind"].annotation)
+    if entry not in allowed:
+        raise ValueError(f"allowed: {', '.join(allowed)}")
+    return (entry,)
+
+
+def _stacks(case: Case, change: Callable[[StackSection], dict[str, Any]]) -> Case:
+    """Change both stacks."""
+    sections = {name: getattr(case, name) for name in STACKS}
+    changed = {n: section.model_copy(update=change(section)) for n, section in sections.items()}
+    return case.model_copy(update=changed)
+
+
+def _thickness(case: Case, value: float) -> Case:
+    def change(section: StackSection) -> dict[str, Any]:
+        plates = (p.model_copy(update={"thickness": value}) for p in section.plates)
+        return {"plates": tuple(plates)}
+
+    return _stacks(case, change)
+
+
+def _plates(case: Case, value: int) -> Case:
+    """So many plates like the first one, in each stack."""
+    return _stacks(case, lambda s: {"plates": (s.plates[0].model_copy(update={"count": value}),)})
+
+
+def _grade(case: Case, value: str) -> Case:
+    def change(section: StackSection) -> dict[str, Any]:
+        plates = (p.model_copy(update={"grade": None}) for p in section.plates)
+        return {"grade": value, "plates": tuple(plates)}
+
+    return _stacks(case, change)
+
+
+def _interface(case: Case, value: str) -> Case:
+    return _stacks(case, lambda s: {"interface": s.interface.model_copy(update={"kind": value})})
+
+
+def _rod_diameter(case: Case, value: float) -> Case:
+    """Other rods; thread, hole, nut and washer follow from the diameter again."""
+    sizes = ("thread", "hole", "nut_height", "nut_across_flats", "washer_diameter")
+    update = {"diameter": value, "washer_thickness": None} | dict.fromkeys(sizes)
+    return case.model_copy(update={"rods": case.rods.model_copy(update=update)})
+
+
+CHANGES: dict[str, Callable[[Case, Any], Case]] = {
+    "plates": _plates,
+    "thickness": _thickness,
+    "grade": _grade,
+    "interface": _interface,
+    "rod-diameter": _rod_diameter,
+}
+"""What can be changed; applied in this order where several are."""
+
+_READERS: dict[str, Callable[[str], tuple[Any, ...]]] = {
+    "plates": _counts,
+    "thickness": lengths,
+    "grade": lambda entry: (entry,),
+    "interface": _kinds,
+    "rod-diameter": lengths,
+}
+
+
+def _words(name: str, value: Any) -> str:
+    words = {
+        "plates": lambda: f"{value} plates",
+        "thickness": lambda: f"plates {show(value, LENGTH)}",
+        "rod-diameter": lambda: f"rods {show(value, LENGTH)}",
+    }
+    return words[name]() if name in words else str(value)
