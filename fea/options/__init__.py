@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Literal
@@ -12,11 +12,13 @@ from typing import Literal
 from fea import pictures, results
 from fea.checks import all_checks
 from fea.model import analyse
+from fea.options.candidates import Candidate, lengths
+from fea.options.evaluation import Row, evaluate, gains
 from fea.stack import Report
 from geometry import rules
 from geometry.errors import CaseError, UsageError
 from geometry.schema import Case
-from geometry.units import LENGTH, UnitError, parse, show
+from geometry.units import LENGTH, UnitError, show
 
 Which = Literal["both", "crosshead", "bed"]
 MOST = 40
@@ -44,7 +46,7 @@ class Option:
 
 
 def thicknesses(text: str) -> tuple[float, ...]:
-    """Read ``"60 mm, 70 mm, 80 mm"`` as lengths in m.
+    """Read ``"60 mm, 70 mm, 80 mm"`` as lengths in m; ranges and stock as in `candidates`.
 
     Raises
     ------
@@ -53,8 +55,8 @@ def thicknesses(text: str) -> tuple[float, ...]:
     """
     entries = [entry.strip() for entry in text.split(",") if entry.strip()]
     try:
-        values = tuple(parse(entry, LENGTH) for entry in entries)
-    except UnitError as error:
+        values = tuple(value for entry in entries for value in lengths(entry))
+    except (UnitError, ValueError) as error:
         raise UsageError(f'--thickness: given "{text}"; {error}') from None
     if not 1 <= len(values) <= MOST or len(set(values)) < len(values):
         raise UsageError(
@@ -164,3 +166,39 @@ def write(rows: list[Option], out: Path, title: str) -> None:
             for row in rows
         ]
         pictures.comparison_picture(series, folder / "comparison.png", title)
+
+
+def rows_of(case: Case, chosen: Sequence[Candidate], report: Report, file: str) -> list[Row]:
+    """Solve the base and every candidate in full; the base comes first.
+
+    Raises
+    ------
+    CaseError
+        If one of them cannot be built; none is solved then.
+    """
+    for candidate in chosen:
+        candidate.apply(case, file)
+    return [evaluate(case, candidate, report) for candidate in (Candidate(), *chosen)]
+
+
+def write_rows(rows: Sequence[Row], out: Path, title: str) -> None:
+    """Write rows, the base first: ``comparison.csv`` (SI), ``.json`` and ``.png``."""
+    with results.directory(out) as folder:
+        data = [row.flat() | {"against_base": gains(rows[0], row)} for row in rows]
+        (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
+        with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, list(data[0]))
+            writer.writeheader()
+            writer.writerows(data)
+        points = [
+            pictures.TradePoint(
+                row.label,
+                row.mass,
+                max(stack.deflection_utilisation for stack in (row.crosshead, row.bed)),
+                max(stack.stress_utilisation for stack in (row.crosshead, row.bed)),
+            )
+            for row in rows
+            if row.crosshead is not None and row.bed is not None
+        ]
+        if points:
+            pictures.trade_picture(points, folder / "comparison.png", title)

@@ -17,6 +17,7 @@ from fea.pictures.press import (
 from fea.pictures.proof import ProofCurve, proof_picture
 from fea.pictures.render import RenderingError, preflight
 from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, mesh_scene, scene_info
+from fea.pictures.trade import TradePoint, trade_picture
 
 __all__ = [
     "Bar",
@@ -27,6 +28,7 @@ __all__ = [
     "RenderingError",
     "SceneInfo",
     "StackInfo",
+    "TradePoint",
     "all_pictures",
     "comparison_picture",
     "deflection_picture",
@@ -38,4 +40,5 @@ __all__ = [
     "proof_picture",
     "scene_info",
     "stress_picture",
+    "trade_picture",
 ]

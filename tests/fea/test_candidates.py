@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import csv
+import json
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fea import options
 from fea.options import evaluation
 from fea.options.candidates import MOST, Candidate, candidates, values
+from fea.pictures.trade import front
 from geometry import layout
 from geometry.errors import CaseError, UsageError
 
@@ -101,3 +106,30 @@ def test_a_row_says_what_the_solution_says(small_case, small_solution, monkeypat
     assert evaluation.gains(row, row) == "much the same"
     lighter = evaluation.Row(**{**vars(row), "mass": 0.9 * row.mass})
     assert evaluation.gains(row, lighter) == "10% lighter"
+
+
+def test_rows_are_written_with_the_base_first(small_case, small_solution, monkeypatch, tmp_path):
+    monkeypatch.setattr(evaluation, "analyse", lambda case, report: small_solution)
+    chosen = candidates({"plates": "2, 3", "grade": "S235JR"})
+    rows = options.rows_of(small_case, chosen, lambda step: None, "small.toml")
+    options.write_rows(rows, tmp_path / "compared", "Bench press")
+    data = json.loads((tmp_path / "compared" / "comparison.json").read_text(encoding="utf-8"))
+    assert [item["label"] for item in data] == ["base", "2 plates, S235JR", "3 plates, S235JR"]
+    assert all(item["state"] == "verified" for item in data)
+    with (tmp_path / "compared" / "comparison.csv").open(newline="", encoding="utf-8") as file:
+        lines = list(csv.DictReader(file))
+    assert float(lines[1]["bed_mid_span_deflection"]) == small_solution.stacks["bed"].deflection
+    picture = tmp_path / "compared" / "comparison.png"
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    with pytest.raises(CaseError):
+        options.rows_of(
+            small_case, candidates({"grade": "cheese"}), lambda step: None, "small.toml"
+        )
+
+
+def test_front_is_what_no_other_beats():
+    points = [(3.0, 1.0), (1.0, 5.0), (2.0, 2.0), (2.5, 4.0), (2.0, 3.0)]
+    assert front(points) == [1, 2, 0]
+    for index, (x, y) in enumerate(points):
+        beaten = any(a <= x and b <= y and (a, b) != (x, y) for a, b in points)
+        assert beaten != (index in front(points))

@@ -192,7 +192,7 @@ def test_results_go_where_they_are_wanted(call, solved, tmp_path):
         (("compare", "nowhere.toml", "--thickness", "60 mm"), "nowhere.toml"),
         (("compare", SMALL, "--thickness", "60"), "--thickness"),
         (("compare", SMALL, "--thickness", "60 mm", "--stack", "table"), "--stack"),
-        (("compare", SMALL), "Missing option '--thickness'"),
+        (("compare", SMALL), "nothing to compare"),
         (("view", "nowhere"), "nowhere"),
         (("run", SMALL, "--out", SMALL), "something else"),
         (("run", SMALL, "--out", "."), "working directory"),

@@ -1,0 +1,117 @@
+"""The trade-off of a comparison: mass against what it buys, limits drawn."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fea.pictures.render import ACCENT, BACKGROUND, INK
+
+SIZE = (1600, 720)
+_DPI = 100
+_GREY = "#5c666e"
+_PALE = "#e4e7e9"
+_LISTED = 20
+"""Options whose words fit beside the panels."""
+
+
+@dataclass(frozen=True)
+class TradePoint:
+    """An option: words, mass (kg), deflection and peak stress over their limits."""
+
+    label: str
+    mass: float
+    deflection: float
+    stress: float
+
+
+def front(points: Sequence[tuple[float, float]]) -> list[int]:
+    """Indices of the points that no other beats in both coordinates, by the first."""
+    order = sorted(range(len(points)), key=lambda i: points[i])
+    kept: list[int] = []
+    for index in order:
+        if not kept or points[index][1] < points[kept[-1]][1]:
+            kept.append(index)
+    return kept
+
+
+def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
+    """Write mass against deflection and stress as PNG; the first point is the base.
+
+    Options are numbered and listed at the side. Those that no other beats are joined.
+
+    Raises
+    ------
+    ValueError
+        If there are no points.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    if not points:
+        raise ValueError("a trade-off needs at least one point")
+    figure = Figure(figsize=(SIZE[0] / _DPI, SIZE[1] / _DPI), dpi=_DPI, facecolor=BACKGROUND)
+    FigureCanvasAgg(figure)
+    title = textwrap.shorten(title, 88, placeholder=" …")
+    figure.text(0.025, 0.945, title, fontsize=21, fontweight="bold", color=INK, va="center")
+    for place, (words, field) in enumerate(
+        (
+            ("Mid-span deflection over its limit", "deflection"),
+            ("Peak stress over its limit", "stress"),
+        )
+    ):
+        axes = figure.add_axes((0.06 + 0.36 * place, 0.135, 0.29, 0.67))
+        _panel(axes, words, [(p.mass / 1e3, 100 * getattr(p, field)) for p in points])
+    shown = [f"{i}  {textwrap.shorten(p.label, 36)}" for i, p in enumerate(points[:_LISTED])]
+    if len(points) > _LISTED:
+        shown.append("further ones in comparison.csv")
+    figure.text(0.765, 0.83, "\n".join(shown), fontsize=12, color=INK, va="top", linespacing=1.6)
+    figure.savefig(path, dpi=_DPI, facecolor=BACKGROUND, metadata={"Software": None})
+    return path
+
+
+def _panel(axes: Any, words: str, points: Sequence[tuple[float, float]]) -> None:
+    """One trade-off: points, those that none beats joined, the limit, the base as a square."""
+    best = [points[i] for i in front(points)]
+    axes.plot(*zip(*best, strict=True), color=ACCENT, linewidth=1.8, zorder=2)
+    axes.scatter(*zip(*points, strict=True), s=42, color=ACCENT, zorder=3)
+    axes.scatter(*points[0], s=130, marker="s", facecolor=BACKGROUND, edgecolor=INK,
+                 linewidth=2.0, zorder=4)  # fmt: skip
+    axes.axhline(100.0, color=_GREY, linewidth=1.5, linestyle=(0, (7, 3, 1.5, 3)), zorder=1)
+    width = max(x for x, _ in points) - min(x for x, _ in points) or 0.1 * points[0][0]
+    height = 1.15 * max(110.0, *(y for _, y in points))
+    axes.set_xlim(
+        min(x for x, _ in points) - 0.12 * width, max(x for x, _ in points) + 0.12 * width
+    )
+    axes.set_ylim(0.0, height)
+    axes.annotate("limit", (1.0, 100.0), xycoords=("axes fraction", "data"), xytext=(-4, 5),
+                  textcoords="offset points", ha="right", fontsize=12, color=_GREY)  # fmt: skip
+    _number(axes, points)
+    axes.set_title(f"{words} (%)", loc="left", fontsize=15.5, color=INK, pad=14)
+    axes.set_xlabel("Mass without cylinder (t); the square is the base", fontsize=13.5, color=INK)
+    axes.tick_params(labelsize=13, color=_GREY, labelcolor=INK, length=5)
+    axes.set_facecolor(BACKGROUND)
+    axes.grid(axis="y", color=_PALE, linewidth=1.0)
+    axes.set_axisbelow(True)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+
+
+def _number(axes: Any, points: Sequence[tuple[float, float]]) -> None:
+    """Number the points where the numbers do not meet earlier ones or a point."""
+    places = axes.transData.transform(points)
+    taken: list[tuple[float, float]] = []
+    for index, (x, y) in enumerate(places):
+        for dx, dy in ((13, 13), (-13, 13), (13, -13), (-13, -13), (0, 24), (0, -24)):
+            spot = (x + dx, y + dy)
+            near = [*taken, *(tuple(p) for i, p in enumerate(places) if i != index)]
+            if all(abs(spot[0] - a) > 17 or abs(spot[1] - b) > 15 for a, b in near):
+                taken.append(spot)
+                axes.annotate(
+                    str(index), points[index], xytext=(dx, dy), textcoords="offset pixels",
+                    ha="center", va="center", fontsize=11.5, color=INK, zorder=5,
+                )  # fmt: skip
+                break
