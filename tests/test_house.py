@@ -15,6 +15,7 @@ LONGEST = 400
 # Each layer may import from the ones after it. A module is named by the longest prefix listed.
 LAYERS = [
     ["fea.cli"],
+    ["fea.page"],
     ["fea.report"],
     ["fea.console"],
     ["fea.cutfiles", "fea.run", "fea.options", "fea.proof", "fea.starter", "fea.tightening"],

@@ -1,0 +1,50 @@
+"""The local web page: edit a case, run it, slide thicknesses, compare runs, take the files.
+
+Served on the loopback address only. What the browser asks for passes `fea.page.guard` first.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from geometry.errors import UsageError
+
+HOST = "127.0.0.1"
+
+
+def serve(folder: Path, port: int, tell: object = print) -> None:
+    """Serve the page for the cases and results under `folder` until interrupted.
+
+    Raises
+    ------
+    UsageError
+        If the port cannot be had.
+    """
+    import socket
+
+    import uvicorn
+
+    from fea.page.jobs import Jobs
+    from fea.page.server import application
+
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((HOST, port))
+    except (OSError, OverflowError) as error:
+        listener.close()
+        raise UsageError(
+            f"--port: given {port}; {getattr(error, 'strerror', None) or error}; allowed: a free "
+            "port from 1024 to 65535, or 0 for any"
+        ) from None
+    found = listener.getsockname()[1]
+    jobs = Jobs(folder / "results")
+    tell(f"http://{HOST}:{found}  (only on this machine; Ctrl+C ends it)")  # type: ignore[operator]
+    config = uvicorn.Config(
+        application(folder, found, jobs), log_level="warning", access_log=False, server_header=False
+    )
+    try:
+        uvicorn.Server(config).run(sockets=[listener])
+    finally:
+        jobs.close()
+        listener.close()

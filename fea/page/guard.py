@@ -1,0 +1,106 @@
+"""What stands before the page: requests that do not come from the page itself are refused.
+
+The threats: another web site that the user has open (cross-site requests, DNS rebinding), and
+files with hostile names or contents. Another user of the same machine can reach a loopback port;
+he does not get the token unless he loads the page, which the README's cautions say.
+"""
+
+from __future__ import annotations
+
+import hmac
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import JSONResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+LARGEST_BODY = 1_000_000
+"""Bytes of a request; a case file has a few thousand."""
+
+POLICY = (
+    "default-src 'none'; script-src 'self' {more}; style-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; frame-src 'self'; form-action 'none'; base-uri 'none'; "
+    "frame-ancestors 'self'"
+)
+
+
+class Guard:
+    """ASGI middleware: host, origin, token, size; and headers that keep the answer in its place."""
+
+    def __init__(self, app: ASGIApp, port: int, token: str) -> None:
+        self._app, self._token = app, token
+        self._hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass on a sound request; answer any other with a refusal."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        if scope["type"] != "http":  # no web sockets here
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await JSONResponse({"error": refusal[1]}, refusal[0])(scope, receive, _dressed(send))
+            return
+        body = b""
+        if scope["method"] != "GET":
+            while True:
+                message = await receive()
+                if message["type"] != "http.request":
+                    return
+                body += message.get("body", b"")
+                if len(body) > LARGEST_BODY:
+                    answer = JSONResponse({"error": f"allowed: up to {LARGEST_BODY} bytes"}, 413)
+                    await answer(scope, receive, _dressed(send))
+                    return
+                if not message.get("more_body"):
+                    break
+        whole: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+        async def given() -> Message:
+            return whole.pop() if whole else await receive()
+
+        await self._app(scope, given, _dressed(send))
+
+    def _refusal(self, scope: Scope) -> tuple[int, str] | None:
+        """Status and words for a request that is not the page's own, else None."""
+        headers = Headers(scope=scope)
+        host = headers.getlist("host")
+        if len(host) != 1 or host[0].lower() not in self._hosts:
+            return 421, "allowed: the address that platestack printed"
+        if scope["method"] not in ("GET", "POST"):
+            return 405, "allowed: GET or POST"
+        inner = scope["path"] != "/"
+        if inner and headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
+            return 403, "allowed: requests of the page itself"
+        if scope["method"] == "GET":
+            return None
+        if headers.get("origin") != f"http://{host[0]}":
+            return 403, "allowed: requests of the page itself"
+        if not hmac.compare_digest(
+            headers.get("x-page-token", "").encode("latin-1", "replace"), self._token.encode()
+        ):
+            return 403, "the page is out of date; load it again"
+        if headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+            return 415, "allowed: application/json"
+        length = headers.get("content-length")
+        if length is not None and (not length.isdecimal() or int(length[:20]) > LARGEST_BODY):
+            return 413, f"allowed: up to {LARGEST_BODY} bytes"
+        return None
+
+
+def _dressed(send: Send) -> Send:
+    """Add the headers that every answer carries."""
+
+    async def passing(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            headers.setdefault("content-security-policy", POLICY.format(more="").replace(" ;", ";"))
+            headers["x-content-type-options"] = "nosniff"
+            headers["referrer-policy"] = "no-referrer"
+            headers["cross-origin-resource-policy"] = "same-origin"
+            headers["cross-origin-opener-policy"] = "same-origin"
+            headers.setdefault("cache-control", "no-store")
+        await send(message)
+
+    return passing

@@ -1,0 +1,184 @@
+"""Runs asked for by the page: one at a time, each in a process of its own, in a short queue."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+from collections import deque
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from geometry.errors import UsageError
+
+MOST_WAITING = 8
+MOST_KEPT = 50
+"""Finished jobs that are remembered."""
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,58}[A-Za-z0-9]|[A-Za-z0-9]")
+"""What a run may be called: it becomes the name of a directory."""
+PATIENCE = 5.0
+"""Seconds that a cancelled run has to tidy up before it is killed."""
+
+
+@dataclass
+class Job:
+    """One run: ``waiting``, ``running``, ``done``, ``failed`` or ``cancelled``."""
+
+    number: int
+    name: str
+    text: str
+    state: str = "waiting"
+    step: str = ""
+    steps: int = 0
+    words: str = ""
+
+    def shown(self) -> dict[str, Any]:
+        """What the page is told of it."""
+        return {key: value for key, value in asdict(self).items() if key != "text"}
+
+
+class Jobs:
+    """The queue, and the thread that works it off."""
+
+    def __init__(self, results: Path) -> None:
+        self._results = results
+        self._jobs: dict[int, Job] = {}
+        self._waiting: deque[Job] = deque()
+        self._numbers = itertools.count(1)
+        self._changed = threading.Condition()
+        self._process: subprocess.Popen[str] | None = None
+        self._closed = False
+        self._worker = threading.Thread(target=self._work, daemon=True)
+        self._worker.start()
+
+    def add(self, name: str, text: str) -> Job:
+        """Queue a case, given as its text.
+
+        Raises
+        ------
+        UsageError
+            If the name is no good, or the queue is full.
+        """
+        if not NAME.fullmatch(name):
+            raise UsageError(
+                "name: allowed: 1 to 60 letters a to z, digits, spaces, hyphens or underscores"
+            )
+        with self._changed:
+            if len(self._waiting) >= MOST_WAITING:
+                raise UsageError(f"allowed: {MOST_WAITING} runs waiting; cancel one or wait")
+            job = Job(next(self._numbers), name, text)
+            self._jobs[job.number] = job
+            self._waiting.append(job)
+            for number in [n for n, j in self._jobs.items() if _over(j)][:-MOST_KEPT]:
+                del self._jobs[number]
+            self._changed.notify_all()
+        return job
+
+    def all(self) -> list[Job]:
+        """Every job remembered, the newest first."""
+        with self._changed:
+            return list(self._jobs.values())[::-1]
+
+    def cancel(self, number: int) -> None:
+        """Take a waiting job out of the queue, or end the one that runs."""
+        with self._changed:
+            job = self._jobs.get(number)
+            if job is None or _over(job):
+                return
+            running = job.state == "running"
+            job.state = "cancelled"
+            if not running:
+                self._waiting.remove(job)
+            process = self._process if running else None
+        if process is not None:
+            _end(process)
+
+    def close(self) -> None:
+        """End what runs and forget what waits."""
+        with self._changed:
+            self._closed = True
+            self._waiting.clear()
+            running = [j.number for j in self._jobs.values() if j.state == "running"]
+            self._changed.notify_all()
+        for number in running:
+            self.cancel(number)
+        self._worker.join(2 * PATIENCE)
+
+    def _work(self) -> None:
+        while True:
+            with self._changed:
+                self._changed.wait_for(lambda: self._waiting or self._closed)
+                if self._closed:
+                    return
+                job = self._waiting.popleft()
+                job.state = "running"
+            self._run(job)
+
+    def _run(self, job: Job) -> None:
+        place = Path(tempfile.mkdtemp(prefix="platestack-page-"))
+        try:
+            case = place / f"{job.name}.toml"
+            case.write_text(job.text, encoding="utf-8")
+            process = subprocess.Popen(
+                [sys.executable, "-m", "fea.page.worker", case, self._results / job.name],
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                stdin=subprocess.DEVNULL,
+                text=True,
+                encoding="utf-8",
+                start_new_session=True,
+                env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+            )
+            with self._changed:
+                self._process = process
+                late = job.state == "cancelled"
+            if late:  # cancelled between leaving the queue and starting
+                _end(process)
+            self._listen(job, process)
+        except OSError as error:
+            job.state, job.words = "failed", f"the run could not be started: {error.strerror}"
+        finally:
+            shutil.rmtree(place, ignore_errors=True)
+
+    def _listen(self, job: Job, process: subprocess.Popen[str]) -> None:
+        words = ""
+        for line in process.stdout or ():
+            kind, _, text = line.rstrip("\n").partition(" ")
+            if kind == "step":
+                job.step, job.steps = text, job.steps + 1
+            else:
+                words = f"{words}\n{text}".strip()
+        code = process.wait()
+        if process.stdout is not None:
+            process.stdout.close()
+        with self._changed:
+            self._process = None
+            if job.state == "cancelled":
+                job.words = "cancelled; nothing was written"
+                for left in self._results.glob(f".{job.name}-*"):
+                    shutil.rmtree(left, ignore_errors=True)
+                return
+            job.state = "done" if code in (0, 1) else "failed"
+            job.words = words or ("" if code in (0, 1) else "the run ended before it was complete")
+
+
+def _over(job: Job) -> bool:
+    return job.state in ("done", "failed", "cancelled")
+
+
+def _end(process: subprocess.Popen[str]) -> None:
+    """Ask a process group to end; kill it if it does not."""
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGTERM)
+        try:
+            process.wait(PATIENCE)
+        except subprocess.TimeoutExpired:
+            os.killpg(process.pid, signal.SIGKILL)

@@ -1,0 +1,223 @@
+"""What the page asks for and what it gets. `fea.page.guard` stands before all of it."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from fea.page import answers, forms, runs
+from fea.page.guard import POLICY, Guard
+from fea.page.jobs import Jobs
+from geometry import case as case_file
+from geometry.errors import CaseError, PlatestackError
+from geometry.units import FORCE, LENGTH, PRESSURE, UnitError, parse
+
+STATIC = Path(__file__).parent / "static"
+VIEWER = Path(__file__).parents[1] / "report" / "assets"
+ANSWERS = {
+    "capacity": FORCE,
+    "pressure": PRESSURE,
+    "length": LENGTH,
+    "width": LENGTH,
+    "daylight": LENGTH,
+}
+
+
+class Site:
+    """The page of one working directory."""
+
+    def __init__(self, folder: Path, jobs: Jobs, token: str) -> None:
+        self.folder, self.jobs, self.token = folder, jobs, token
+        self.results = folder / "results"
+
+    def home(self, _: Request) -> Response:
+        """The one HTML page; the token goes with it."""
+        text = (STATIC / "page.html").read_text(encoding="utf-8")
+        return HTMLResponse(text.replace("{token}", self.token))
+
+    def form(self, _: Request) -> Response:
+        """The form, and the cases that can be opened."""
+        names = [str(file.relative_to(self.folder)) for file in runs.cases(self.folder)]
+        return JSONResponse({"form": forms.form(), "cases": names})
+
+    def state(self, _: Request) -> Response:
+        """Jobs and runs."""
+        jobs = [job.shown() for job in self.jobs.all()]
+        return JSONResponse({"jobs": jobs, "runs": runs.listing(self.results)})
+
+    def file(self, request: Request) -> Response:
+        """One file of a run, or all of them as ``all.zip``."""
+        name, wanted = request.path_params["run"], request.path_params["file"]
+        if wanted == "all.zip":
+            run = runs.find(self.results, name)
+            if run is not None:
+                head = {"content-disposition": f'attachment; filename="{run.name}.zip"'}
+                return Response(runs.packed(run), media_type="application/zip", headers=head)
+        found = runs.find(self.results, name, wanted)
+        if found is None:
+            raise HTTPException(404, "no such file in the results")
+        shown = found.suffix == ".png"
+        kind = "image/png" if shown else "application/octet-stream"
+        way = "inline" if shown else "attachment"
+        return FileResponse(
+            found, media_type=kind, filename=found.name, content_disposition_type=way
+        )
+
+    def scene(self, request: Request) -> Response:
+        """The three-dimensional scene of a run."""
+        from fea.page.scene import document
+
+        run = runs.find(self.results, request.path_params["run"])
+        if run is None:
+            raise HTTPException(404, "no such run")
+        nonce = secrets.token_urlsafe(16)
+        try:
+            text = document(run, nonce)
+        except PlatestackError as error:
+            raise HTTPException(422, str(error)) from None
+        policy = POLICY.format(more=f"'nonce-{nonce}'")
+        return HTMLResponse(text, headers={"content-security-policy": policy})
+
+    def open(self, given: dict[str, Any]) -> Any:
+        """A case: by its name in the listing, or by its text."""
+        text, name = given.get("text"), given.get("case")
+        if isinstance(name, str):
+            file = next(
+                (f for f in runs.cases(self.folder) if str(f.relative_to(self.folder)) == name),
+                None,
+            )
+            if file is None:
+                raise HTTPException(404, "no such case here")
+            text = file.read_bytes().decode("utf-8-sig", "replace")
+        if not isinstance(text, str):
+            raise HTTPException(400, "allowed: the text of a case, or the name of one")
+        return {"data": answers.opened(text, str(name or "case"))}
+
+    def start(self, given: dict[str, Any]) -> Any:
+        """A first case from a few answers."""
+        from fea import starter
+
+        texts = {key: " ".join(str(given.get(key, "")).split())[:80] for key in ANSWERS}
+        values, problems = {}, []
+        for key, kind in ANSWERS.items():
+            try:
+                values[key] = parse(texts[key], kind)
+            except UnitError as error:
+                problems.append({"key": key, "given": f'"{texts[key]}"', "allowed": str(error)})
+        if problems:
+            return {"problems": problems}
+        text, words = starter.propose(texts, values, "my press")
+        return {"data": answers.opened(text, "case"), "words": words}
+
+    def check(self, given: dict[str, Any]) -> Any:
+        """Mistakes, drawing, prediction of the case as it stands in the form."""
+        return answers.check(_data(given))
+
+    def predict(self, given: dict[str, Any]) -> Any:
+        """What other thicknesses would do."""
+        return answers.predict(_case(given), _thicknesses(given))
+
+    def take_over(self, given: dict[str, Any]) -> Any:
+        """The case with the thicknesses of the sliders."""
+        return {"data": answers.taken_over(_data(given), _case(given), _thicknesses(given))}
+
+    def run(self, given: dict[str, Any]) -> Any:
+        """Queue a run of the case."""
+        case = _data(given)
+        _case(given)
+        job = self.jobs.add(str(given.get("name", "")).strip(), answers.written(case))
+        return {"job": job.shown()}
+
+    def cancel(self, given: dict[str, Any]) -> Any:
+        """Cancel a run."""
+        number = given.get("number")
+        if not isinstance(number, int):
+            raise HTTPException(400, "allowed: the number of a run")
+        self.jobs.cancel(number)
+        return {}
+
+
+def _data(given: dict[str, Any]) -> dict[str, Any]:
+    data = given.get("data")
+    if not isinstance(data, dict):
+        raise HTTPException(400, "allowed: data, a table")
+    return data
+
+
+def _case(given: dict[str, Any]) -> case_file.Case:
+    return case_file.parse(answers.written(_data(given)))
+
+
+def _thicknesses(given: dict[str, Any]) -> dict[str, Any]:
+    wanted = given.get("thicknesses")
+    if not isinstance(wanted, dict):
+        raise HTTPException(400, "allowed: thicknesses, a table")
+    return wanted
+
+
+def _asked(answer: Callable[[dict[str, Any]], Any]) -> Callable[[Request], Any]:
+    """Make an endpoint of a function from the JSON asked to the JSON answered."""
+
+    async def endpoint(request: Request) -> Response:
+        try:
+            given = json.loads(await request.body())
+        except (ValueError, RecursionError):
+            raise HTTPException(400, "allowed: JSON") from None
+        if not isinstance(given, dict):
+            raise HTTPException(400, "allowed: a JSON object")
+        try:
+            result = await run_in_threadpool(answer, given)
+            return JSONResponse(result)
+        except CaseError as error:
+            return JSONResponse(
+                {"error": str(error), "problems": [vars(p) for p in error.problems]}, 422
+            )
+        except PlatestackError as error:
+            return JSONResponse({"error": str(error)}, 422)
+        except RecursionError:
+            raise HTTPException(400, "allowed: tables that are not nested so deep") from None
+        except UnicodeError:
+            raise HTTPException(400, "allowed: text in Unicode") from None
+        except Exception as error:  # a sentence for the page, never a traceback
+            words = f"unexpected fault in platestack: {type(error).__name__}: {error}"
+            return JSONResponse({"error": ascii(words)[1:-1]}, 500)
+
+    return endpoint
+
+
+def _told(_: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    return JSONResponse({"error": error.detail}, error.status_code)
+
+
+def application(folder: Path, port: int, jobs: Jobs) -> Starlette:
+    """Make the application that serves the cases and results under `folder`."""
+    token = secrets.token_urlsafe(32)
+    site = Site(folder, jobs, token)
+    asked = ("open", "start", "check", "predict", "take_over", "run", "cancel")
+    return Starlette(
+        routes=[
+            Route("/", site.home),
+            Route("/form", site.form),
+            Route("/state", site.state),
+            Route("/runs/{run}/{file}", site.file),
+            *(Route(f"/{name}", _asked(getattr(site, name)), methods=["POST"]) for name in asked),
+            Route("/scene/{run}", site.scene),
+            Mount("/viewer", StaticFiles(directory=VIEWER)),
+            Mount("/static", StaticFiles(directory=STATIC)),
+        ],
+        middleware=[Middleware(Guard, port=port, token=token)],
+        exception_handlers={HTTPException: _told},
+    )

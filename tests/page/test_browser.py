@@ -1,0 +1,175 @@
+"""A user at the page, in a real browser: open, edit, mistake, slide, run, cancel, compare, take."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+
+import pytest
+
+from geometry import case as case_file
+
+expect = pytest.importorskip("playwright.sync_api").expect
+
+
+def shows(page, place, words):
+    expect(page.locator(place)).to_contain_text(words)
+
+
+def control(page, key):
+    return page.locator(f':is(input, select)[data-key="{key}"]')
+
+
+def unfold(page, key):
+    page.locator(f'details[data-key="{key}"] > summary').click()
+
+
+def small(page):
+    page.select_option("#cases", "small.toml")
+    page.click("#open")
+    page.wait_for_selector("#predicted td")
+
+
+def numbers(page, row):
+    words = page.locator("#predicted tr", has_text=row).first.inner_text()
+    return [float(n) for n in re.findall(r"\d+\.?\d*", words)]
+
+
+def test_a_first_press_from_five_answers(page):
+    page.click("#starter button")
+    page.wait_for_selector("#drawing svg rect.plate")
+    assert "can run" in page.inner_text("#verdict")
+    assert case_file.parse(page.text_content("#text")).press.capacity == pytest.approx(
+        60e3 * 9.80665
+    )
+
+
+def test_a_bad_answer_is_named(page):
+    page.fill("#starter [name=capacity]", "60")
+    page.click("#starter button")
+    page.wait_for_selector("#starter .faults li")
+    assert "unit is missing" in page.inner_text("#starter .faults")
+
+
+def test_the_drawing_follows_the_form(page):
+    small(page)
+    assert "daylight 250 mm" in page.inner_text("#drawing")
+    control(page, "press.daylight").fill("310 mm")
+    shows(page, "#drawing", "310 mm")
+    assert tomllib.loads(page.text_content("#text"))["press"]["daylight"] == "310 mm"
+
+
+def test_a_bad_value_is_told_at_its_field(page):
+    small(page)
+    field = control(page, "press.working_pressure")
+    field.fill("25 mm")
+    page.wait_for_selector("[aria-invalid=true]")
+    told = page.locator(f"#{field.get_attribute('aria-describedby')}").inner_text()
+    assert 'given "25 mm"' in told
+    assert "allowed" in told
+    assert "press.working_pressure" in page.inner_text("#verdict")
+    assert not page.locator("#plates").is_visible()
+    field.fill("25 MPa")
+    shows(page, "#verdict", "sound")
+    assert page.locator("[aria-invalid=true]").count() == 0
+
+
+def test_a_table_that_was_left_out_can_be_given(page):
+    small(page)
+    unfold(page, "bed")
+    unfold(page, "bed.interface")
+    control(page, "bed.interface.kind").select_option("loose")
+    shows(page, "#text", "loose")
+    assert case_file.parse(page.text_content("#text")).bed.interface.kind == "loose"
+
+
+def test_sliding_moves_the_numbers_and_goes_into_the_case(page):
+    small(page)
+    before, mass = numbers(page, "mid-span"), numbers(page, "mass of the press")
+    page.locator('[data-slider="bed 1"]').fill("70")
+    expect(page.locator("#predicted")).not_to_contain_text(f"{mass[0]:g} kg")
+    after, heavier = numbers(page, "mid-span"), numbers(page, "mass of the press")
+    assert after[0] == before[0]  # the crosshead is as it was
+    assert (
+        0.3 * before[2] < after[2] < 0.8 * before[2]
+    )  # welded beam: as 1/t³, less for shear, rods
+    assert heavier[0] > mass[0]
+    assert "beam theory" in page.inner_text("#way")
+    page.click("#take")
+    shows(page, "#text", "70 mm")
+    assert case_file.parse(page.text_content("#text")).bed.plates[0].thickness == 0.07
+
+
+def test_files_are_taken(page, served):
+    folder, _ = served
+    page.locator('details[data-run="earlier"] > summary').click()
+    with page.expect_download() as got:
+        page.click("a[download='summary.json']")
+    assert json.loads(got.value.path().read_text()) == json.loads(
+        (folder / "results" / "earlier" / "summary.json").read_text()
+    )
+    with page.expect_download() as got:
+        page.get_by_text("all as ZIP").click()
+    assert got.value.path().read_bytes()[:2] == b"PK"
+
+
+def test_the_scene_of_a_run(page):
+    page.locator('details[data-run="earlier"] > summary').click()
+    page.get_by_role("button", name="Show earlier in 3-D").click()
+    scene = page.frame_locator("iframe")
+    scene.locator("#scene[data-ready=yes]").wait_for()
+    scene.locator('[data-ui="canvas"]').focus()
+    page.keyboard.press("Enter")
+    scene.locator('[data-ui="field"]').select_option(label="utilisation")
+    scene.locator('[data-ui="axis"]').select_option("x")
+    expect(scene.locator('[data-ui="at-value"]')).to_contain_text("x =")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_nothing_runs_over_the_side(page, width, scheme):
+    page.set_viewport_size({"width": width, "height": 900})
+    page.emulate_media(color_scheme=scheme)
+    small(page)
+    page.evaluate("for (const d of document.querySelectorAll('details')) d.open = true")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    unnamed = page.evaluate(
+        "[...document.querySelectorAll('input, select, button')].filter(e => "
+        "!(e.labels?.length || e.getAttribute('aria-label') || e.textContent.trim()))"
+        ".map(e => e.outerHTML)"
+    )
+    assert unnamed == []
+
+
+def test_cancelling_leaves_nothing(page, served):
+    folder, _ = served
+    small(page)
+    page.fill("#start [name=name]", "stopped")
+    page.click("#start button")
+    page.locator("[data-job=stopped][data-state=running]").wait_for()
+    page.locator("[data-job=stopped] button").click()
+    page.locator("[data-job=stopped][data-state=cancelled]").wait_for()
+    shows(page, "[data-job=stopped]", "nothing")
+    assert [f.name for f in (folder / "results").iterdir()] == ["earlier"]
+
+
+@pytest.mark.slow
+def test_from_nothing_to_a_compared_design(page, served):
+    page.set_default_timeout(240_000)
+    small(page)
+    page.fill("#start [name=name]", "thicker")
+    page.locator('[data-slider="bed 1"]').fill("60")
+    page.click("#start button")
+    page.locator("details[data-run=thicker]").wait_for()
+    for name in ("earlier", "thicker"):
+        page.locator(f'details[data-run="{name}"] > summary').click()
+        page.get_by_label(f"compare {name}").check()
+    words = page.inner_text("#compared")
+    assert "60 mm" in words
+    assert "50 mm" in words
+    deflections = page.locator("#compared tr", has_text="bed: mid-span").inner_text()
+    values = [float(v) for v in re.findall(r"([\d.]+) mm ±", deflections)]
+    heads = page.locator("#compared thead th").all_inner_texts()[1:]
+    by_name = dict(zip(heads, values, strict=True))
+    assert by_name["thicker"] < by_name["earlier"]
