@@ -180,6 +180,8 @@ def _asked(answer: Callable[[dict[str, Any]], Any]) -> Callable[[Request], Any]:
         try:
             result = await run_in_threadpool(answer, given)
             return JSONResponse(result)
+        except HTTPException:
+            raise
         except CaseError as error:
             return JSONResponse(
                 {"error": str(error), "problems": [vars(p) for p in error.problems]}, 422

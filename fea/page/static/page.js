@@ -73,7 +73,8 @@ function sliders() {
     ...values.map((t, i) => {
       const out = make('output', {}, quantity(t, 'm'));
       const low = Math.max(1, Math.round(500 * t)), high = Math.round(2000 * t);
-      return make('label', {}, `entry ${i + 1} of plates: `, out, make('input', { type: 'range', min: low, max: high, step: 1, value: 1000 * t,
+      const id = `slide-${stack}-${i}`;
+      return make('div', {}, make('label', { for: id }, `entry ${i + 1} of plates of the ${stack}`), out, make('input', { id, type: 'range', min: low, max: high, step: 1, value: 1000 * t,
         'data-slider': `${stack} ${i + 1}`, oninput: (e) => {
           state.thicknesses[stack][i] = Number(e.target.value) / 1000;
           out.textContent = quantity(state.thicknesses[stack][i], 'm');
