@@ -38,6 +38,7 @@ def serve(folder: Path, port: int, tell: object = print) -> None:
             "port from 1024 to 65535, or 0 for any"
         ) from None
     found = listener.getsockname()[1]
+    listener.listen(64)  # now a browser that is quick with the address waits, and is not refused
     jobs = Jobs(folder / "results")
     tell(f"http://{HOST}:{found}  (only on this machine; Ctrl+C ends it)")  # type: ignore[operator]
     config = uvicorn.Config(
