@@ -41,7 +41,8 @@ def faces_of(stack: Stack, mesh: StackMesh, pairs: tuple[FacePair, ...]) -> Inte
     stiffest = max(plate.material.young for plate in stack.plates)
     thinnest = min(plate.thickness for plate in stack.plates)
     penalty = contact.STIFFNESS * stiffest / thinnest
-    return Interfaces.of(mesh.nodes, pairs, 0.0, stack.gap, penalty)
+    friction = stack.friction if stack.interface == "clamped" else 0.0
+    return Interfaces.of(mesh.nodes, pairs, friction, stack.gap, penalty)
 
 
 def welded(mesh: StackMesh) -> tuple[InterfaceResult, ...]:

@@ -45,7 +45,11 @@ class Held:
 
     Attributes
     ----------
-    ties : rods first, in the order of `rods`, then restraints of free motions.
+    ties : at work: the springs of the rods, then restraints of free motions.
+    springs : the springs of the rods, in the order of the ties.
+    rest : while rods are tightened, which is done by given forces: restraints only.
+    nuts : (r, 3n) rows that read the mean height of each rod's nut annulus.
+    outward : sign along z from the loaded face to the nuts.
     fixed : (n, 3) components held at zero by mirrors.
     rods : names of the rods in the model.
     copies : how many rods of the whole press each modelled rod stands for.
@@ -53,10 +57,59 @@ class Held:
     """
 
     ties: Ties
+    springs: tuple[Spring, ...]
+    rest: Ties
+    nuts: csr_matrix
+    outward: int
     fixed: np.ndarray
     rods: tuple[str, ...]
     copies: np.ndarray
     shares: np.ndarray
+
+    @property
+    def preload(self) -> np.ndarray:
+        """Forces (3n,) of the springs on the stack before any load moves it, in N."""
+        initial = np.array([spring.initial for spring in self.springs])
+        return np.asarray(-self.outward * (initial @ self.ties.rows[: len(initial)]))
+
+    def forces(self, moved: np.ndarray) -> list[RodForces]:
+        """Forces of each rod once the stack has moved by (3n,) m from its state at rest."""
+        count = len(self.springs)
+        stretch = self.outward * (self.ties.rows[:count] @ moved)
+        now = [s.initial + s.stiffness * by for s, by in zip(self.springs, stretch, strict=True)]
+        found = []
+        for name, share in zip(self.rods, self.shares, strict=True):
+            own = [(s, f / share) for s, f in zip(self.springs, now, strict=True) if s.rod == name]
+            nut = own[0][1]
+            frame = sum(force for spring, force in own if spring.grounded)
+            found.append(RodForces(name, nut, frame, nut - frame if len(own) == 2 else None))
+        return found
+
+
+@dataclass(frozen=True)
+class Spring:
+    """A stretch of a rod or its sleeve: stiffness (N/m) and force at rest (N), of the model's part.
+
+    `grounded` springs lead to the other half of the press; the first spring of a rod pulls its nut.
+    """
+
+    rod: str
+    stiffness: float
+    initial: float
+    grounded: bool
+
+
+@dataclass(frozen=True)
+class RodForces:
+    """What a rod bears (N): under its nut, as its part of the pressing force, on its seat.
+
+    `seat` is None where there is no seat, or where it has opened.
+    """
+
+    rod: str
+    nut: float
+    frame: float
+    seat: float | None
 
 
 def face_weights(nodes: np.ndarray, faces: np.ndarray) -> np.ndarray:
@@ -97,15 +150,19 @@ def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
     return load.ravel()
 
 
-def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
+def supports(
+    mesh: StackMesh, rods: tuple[TieRod, ...], opened: frozenset[str] = frozenset()
+) -> Held:
     """Rods at their annuli, mirrors, and restraints of motions that nothing else holds.
 
     A rod is a spring 2EA/L, half of it belonging to each stack, tied to the mean displacement of
-    its annulus: the nut presses uniformly. A rod on a mirror plane is in the model in part.
+    its annulus: the nut presses uniformly. So does its seat. A rod on a mirror plane is in the
+    model in part. The seats of the rods named in `opened` do not touch.
     """
     mirrored = [axis for axis, plane in enumerate("xy") if plane in mesh.symmetry]
-    rows, stiffness, names, copies, shares = [], [], [], [], []
+    rows, springs, nuts, names, copies, shares = [], [], [], [], [], []
     annuli = []
+    outward = 1
     for rod in rods:
         faces = mesh.faces.get(f"nut of {rod.name}")
         if faces is None:
@@ -114,26 +171,81 @@ def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
         share = 0.5**on_plane
         weights = face_weights(mesh.nodes, faces)
         annuli.append(weights)
-        rows.append(_row(weights / weights.sum(), 2))
-        stiffness.append(2 * rod.stiffness * share)
+        nut = _row(weights / weights.sum(), 2)
+        nuts.append(nut)
+        seat, depth = None, 0.0
+        seat_faces = mesh.faces.get(f"seat of {rod.name}")
+        if seat_faces is not None and rod.seat != "none":
+            weights = face_weights(mesh.nodes, seat_faces)
+            seat = _row(weights / weights.sum(), 2)
+            depth = float(mesh.nodes[faces, 2].mean() - mesh.nodes[seat_faces, 2].mean())
+            outward = 1 if depth > 0 else -1
+        for row, stretched, initial, grounded in _springs(
+            rod, nut, seat, abs(depth), rod.name in opened
+        ):
+            rows.append(row)
+            springs.append(Spring(rod.name, share * stretched, share * initial, grounded))
         names.append(rod.name)
         copies.append(mesh.share * share)
         shares.append(share)
     fixed = np.zeros((len(mesh.nodes), 3), dtype=bool)
     for axis in mirrored:
         fixed[np.unique(mesh.faces[f"symmetry {'xy'[axis]}"]), axis] = True
-    free = _restraints(mesh, rods, np.sum(annuli, axis=0))
-    rows += free
-    stiffness += [RESTRAINT * sum(stiffness)] * len(free)
-    ties = Ties(csr_matrix(vstack(rows)), np.array(stiffness))
-    return Held(ties, fixed, tuple(names), np.array(copies), np.array(shares))
+    if not any(rod.seat != "none" for rod in rods):
+        first = mesh.faces[f"nut of {names[0]}"]
+        outward = 1 if mesh.nodes[first, 2].mean() > mesh.nodes[:, 2].mean() else -1
+    weights = np.sum(annuli, axis=0)
+    free = _restraints(mesh, rods, weights)
+    stiffness = [spring.stiffness for spring in springs]
+    hold = RESTRAINT * sum(stiffness)
+    ties = Ties(csr_matrix(vstack(rows + free)), np.array(stiffness + [hold] * len(free)))
+    still = _restraints(mesh, rods, weights, alone=True)
+    rest = Ties(csr_matrix(vstack(still)), np.full(len(still), hold))
+    return Held(
+        ties,
+        tuple(springs),
+        rest,
+        csr_matrix(vstack(nuts)),
+        outward,
+        fixed,
+        tuple(names),
+        np.array(copies),
+        np.array(shares),
+    )
 
 
-def _restraints(mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray) -> list[csr_matrix]:
+def _springs(
+    rod: TieRod, nut: csr_matrix, seat: csr_matrix | None, depth: float, opened: bool
+) -> list[tuple[csr_matrix, float, float, bool]]:
+    """Row, stiffness, force at rest and groundedness of the springs that a rod is, nut first.
+
+    Tightened against an inner nut or a shoulder, the stretch through the stack (`depth`) is a
+    spring between nut and seat, and the seat hangs on the rest of the rod. A sleeve is a strut
+    beside the rod. Where a seat has opened, the rod is one spring that keeps its imposed stretch.
+    """
+    young = rod.material.young
+    if seat is None:
+        return [(nut, 2 * rod.stiffness, 0.0, True)]
+    if rod.seat == "sleeve":
+        whole = (nut, 2 * rod.stiffness, rod.preload, True)
+        strut = (seat, 2 * young * rod.sleeve_area / rod.between, -rod.preload, True)
+        return [whole] if opened else [whole, strut]
+    through = young * rod.area / depth
+    shank = 2 * young * rod.area_between / rod.between
+    if opened:
+        series = through * shank / (through + shank)
+        return [(nut, series, rod.preload * series / through, True)]
+    return [(csr_matrix(nut - seat), through, rod.preload, False), (seat, shank, 0.0, True)]
+
+
+def _restraints(
+    mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray, alone: bool = False
+) -> list[csr_matrix]:
     """Rows for the rigid motions left: sliding along x and y, turning about z, tipping.
 
     They carry no force under vertical loads in balance; only their readings are made zero. Rods in
-    one line let the stack tip about it, unless the line is the mirror y = 0.
+    one line let the stack tip about it, unless the line is the mirror y = 0. `alone` no rod holds
+    the stack: it may also rise, and tip about both axes.
     """
     weights = weights / weights.sum()
     free_x, free_y = "x" not in mesh.symmetry, "y" not in mesh.symmetry
@@ -146,6 +258,13 @@ def _restraints(mesh: StackMesh, rods: tuple[TieRod, ...], weights: np.ndarray) 
     reach = np.sqrt(weights @ (x**2 + y**2))
     if free_x and free_y:
         rows.append(_row(-weights * y / reach, 0) + _row(weights * x / reach, 1))
+    if alone:
+        rows.append(_row(weights, 2))
+        if free_x:
+            rows.append(_row(weights * x / reach, 2))
+        if free_y:
+            rows.append(_row(weights * y / reach, 2))
+        return rows
     across = line_of([rod.at for rod in rods])
     if free_y and across is not None:
         off = (mesh.nodes[:, :2] - rods[0].at) @ across
@@ -165,7 +284,7 @@ def _row(values: np.ndarray, component: int) -> csr_matrix:
 def mean_of_nuts(held: Held) -> csr_matrix:
     """Row of the mean vertical displacement of all nut annuli of the press."""
     weights = held.copies / held.copies.sum()
-    return csr_matrix(weights @ held.ties.rows[: len(weights)])
+    return csr_matrix(weights @ held.nuts)
 
 
 def deflection_row(mesh: StackMesh, stack: Stack, held: Held) -> tuple[csr_matrix, str]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fea.loads import RodForces
 from fea.stack import Report, StackSolution, solve_stack
 from geometry import layout
 from geometry.parts import Press, TieRod
@@ -23,8 +24,21 @@ class Solution:
     seconds: float
 
     def rod_force(self, rod: TieRod) -> float:
-        """Working force of a rod (N): the larger of what crosshead and bed say."""
-        return max(_force(solved, rod, self.press.rods) for solved in self.stacks.values())
+        """Part of the pressing force that a rod bears (N): the larger of what both stacks say."""
+        return max(bears.frame for bears in self._bears(rod))
+
+    def nut_force(self, rod: TieRod) -> float:
+        """Largest force under a nut of a rod at capacity (N), preload included."""
+        return max(bears.nut for bears in self._bears(rod))
+
+    def seat_force(self, rod: TieRod) -> float | None:
+        """Least force on a seat of a rod at capacity (N): 0 once one has opened, None without."""
+        if rod.seat == "none":
+            return None
+        return min(bears.seat or 0.0 for bears in self._bears(rod))
+
+    def _bears(self, rod: TieRod) -> list[RodForces]:
+        return [_image(solved, rod, self.press.rods) for solved in self.stacks.values()]
 
 
 def analyse(case: Case, report: Report = lambda step: None) -> Solution:
@@ -43,13 +57,13 @@ def analyse(case: Case, report: Report = lambda step: None) -> Solution:
     return Solution(case, press, stacks, time.perf_counter() - start)
 
 
-def _force(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> float:
-    """Force of a rod, or of its image where only the image is in the model (N)."""
-    image = [
+def _image(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> RodForces:
+    """Forces of a rod, or of its image where only the image is in the model."""
+    at = [
         abs(c) if plane in solved.mesh.symmetry else c
         for c, plane in zip(rod.at, "xy", strict=True)
     ]
     for other in rods:
-        if other.name in solved.rod_forces and np.allclose(other.at, image, atol=1e-9):
-            return solved.rod_forces[other.name]
+        if other.name in solved.rods and np.allclose(other.at, at, atol=1e-9):
+            return solved.rods[other.name]
     raise LookupError(f"{rod.name} has no image in the model of the {solved.stack.name}")

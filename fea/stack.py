@@ -8,34 +8,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csr_matrix
-from skfem import MeshTet2
 
-from fea import adapt, contact, estimate, interfaces, loads, peaks, recover, solvers
-from fea.elasticity import QuadraticSpace
-from fea.errors import SolveError
+from fea import adapt, estimate, loads, peaks, recover
 from fea.estimate import Body, Estimate
 from fea.hand.beam import BeamCheck, beam_check
 from fea.interfaces import InterfaceResult
+from fea.loads import RodForces
 from fea.peaks import Fields, Peak
-from fea.system import System
+from fea.pressing import Pressing
 from geometry import mesher
 from geometry.mesh import SizeField, StackMesh, choose_symmetry, default_sizes
 from geometry.parts import Press, Stack
 from geometry.schema import Case, MeshWish
-from geometry.split import FacePair
-
-BALANCE = 1e-6
-"""Largest allowed difference between rod forces and applied force, as a part of the latter."""
 
 MOST_PASSES = 4
 """Meshes tried for one stack."""
 
 Report = Callable[[str], None]
 """Called with the name of each step as it begins."""
-
-
-class UnbalancedError(SolveError):
-    """Rod forces do not add up to the applied force: the solution is not to be trusted."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +57,12 @@ class StackSolution:
     flatness_face: float
     strain_energy: float
     strain_energy_error: float
-    rod_forces: dict[str, float]
-    """Working force of each modelled rod, N."""
+    rods: dict[str, RodForces]
+    """What each modelled rod bears at capacity."""
+    composite: float | None
+    """Where a clamped stack's stiffness lies between loose (0) and welded (1)."""
+    residual_deflection: float | None
+    """Of a clamped stack, once the pressing force is taken away (m)."""
     nut_mean: float
     """Mean vertical displacement of the nut annuli (m)."""
     balance: float
@@ -80,6 +74,11 @@ class StackSolution:
     accurate: bool
     """Whether the accuracy asked for was reached."""
     seconds: dict[str, float]
+
+    @property
+    def rod_forces(self) -> dict[str, float]:
+        """Part of the pressing force that each modelled rod bears (N)."""
+        return {name: bears.frame for name, bears in self.rods.items()}
 
     @property
     def peak(self) -> Peak:
@@ -155,23 +154,17 @@ class _Reading:
     """A solution on one mesh, with its readings and their errors."""
 
     def __init__(self, press: Press, stack: Stack, mesh: StackMesh, clock: Clock, number: int):
-        mesh, pairs = interfaces.opened(stack, mesh)
-        self._press, self._stack, self.mesh, self._clock = press, stack, mesh, clock
-        clock.begin("assemble", number)
-        space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
-        young, poisson = _materials(stack, mesh)
-        self._body = Body.of(space, young, poisson)
-        self._held = loads.supports(mesh, press.rods)
-        self._load = loads.patch_load(mesh, stack, press.capacity)
-        system = System(space.stiffness(young, poisson), self._held.fixed, self._held.ties)
-        clock.begin("solve", number)
-        self._solve(system, space, pairs)
-        self._forces = self._rod_forces()
+        self._press, self._stack, self._clock, self._whole = press, stack, clock, mesh
+        self._pressing = pressing = Pressing(
+            press, stack, mesh, lambda step: clock.begin(step, number)
+        )
+        self.mesh, self._u = pressing.mesh, pressing.pressed
+        self._body = Body.of(pressing.space, pressing.young, pressing.poisson)
         clock.begin("stress", number)
         self._fields = self._recover()
-        found = peaks.find(press, stack, mesh, self._fields)
+        found = peaks.find(press, stack, self.mesh, self._fields)
         clock.begin("errors", number)
-        self._row, self._place = loads.deflection_row(mesh, stack, self._held)
+        self._row, self._place = loads.deflection_row(self.mesh, stack, pressing.held)
         self._gap = self._body.gap(self._u)
         self._deflection_error = self._estimate(self._row)
         worst = max(found, key=lambda peak: peak.utilisation)
@@ -179,20 +172,6 @@ class _Reading:
         self.peaks = tuple(
             peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
         )
-
-    def _solve(self, system: System, space: QuadraticSpace, pairs: tuple[FacePair, ...]) -> None:
-        """Solve; keeps what the error estimates need to solve again."""
-        if not pairs:
-            self._solver = solvers.solver(system, space)
-            answer = self._solver.solve(self._load)
-            self._u, self._effort = answer.displacement, (answer.iterations, answer.residual)
-            self._interfaces = interfaces.welded(self.mesh)
-            return
-        faces = interfaces.faces_of(self._stack, self.mesh, pairs)
-        found = contact.solve(system, space, faces, self._load)
-        self._solver = found.solver.retarget(found.tangent)
-        self._u, self._effort = found.displacement, (found.iterations, found.residual)
-        self._interfaces = interfaces.described(faces, found, self._stack.interface)
 
     def compare(self, before: tuple[Peak, ...], accuracy: float) -> None:
         """Judge the peaks against those of the mesh before; refinement aims at the worst."""
@@ -207,8 +186,8 @@ class _Reading:
 
     @property
     def deflection(self) -> float:
-        """Mid-span deflection (m)."""
-        return float((self._row @ self._u)[0])
+        """Mid-span deflection that pressing adds (m)."""
+        return float((self._row @ self._pressing.moved)[0])
 
     @property
     def worst(self) -> Peak:
@@ -233,11 +212,23 @@ class _Reading:
 
     def solution(self, passes: tuple[Pass, ...], accurate: bool) -> StackSolution:
         """All results of this mesh."""
-        stack, mesh, u = self._stack, self.mesh, self._u
+        stack, mesh, pressing = self._stack, self.mesh, self._pressing
+        u = pressing.moved
         uz = u[2::3]
         patch = np.unique(mesh.faces[stack.patch_name])
         face = np.flatnonzero(np.abs(mesh.nodes[:, 2] - stack.load_face) < 1e-9)
         energy_error = estimate.energy_error(self._body, self._gap)
+        balance, effort, rods, found = (
+            pressing.balance,
+            pressing.effort,
+            tuple(pressing.rods),
+            pressing.interfaces,
+        )
+        composite = residual = None
+        if stack.interface == "clamped" and found:
+            self._clock.begin("between loose and welded", len(passes))
+            composite = self._composite()
+            residual = pressing.released()
         self._clock.end()
         return StackSolution(
             stack=stack,
@@ -249,15 +240,17 @@ class _Reading:
             deflection_place=self._place,
             flatness_patch=float(np.ptp(uz[patch])),
             flatness_face=float(np.ptp(uz[face])),
-            strain_energy=float(u @ self._load) / 2 * mesh.share,
+            strain_energy=pressing.work,
             strain_energy_error=energy_error * mesh.share,
-            rod_forces=dict(zip(self._held.rods, self._forces.tolist(), strict=True)),
-            nut_mean=float((loads.mean_of_nuts(self._held) @ u)[0]),
-            balance=self._balance(),
-            interfaces=self._interfaces,
+            rods={rod.rod: rod for rod in rods},
+            nut_mean=float((loads.mean_of_nuts(pressing.held) @ u)[0]),
+            balance=balance,
+            interfaces=found,
+            composite=composite,
+            residual_deflection=residual,
             beam=beam_check(stack, self._press.rods, self._press.capacity),
-            iterations=self._effort[0],
-            residual=self._effort[1],
+            iterations=effort[0],
+            residual=effort[1],
             passes=passes,
             accurate=accurate,
             seconds=self._clock.seconds,
@@ -265,7 +258,7 @@ class _Reading:
 
     def _estimate(self, row: csr_matrix) -> Estimate:
         """Error of a linear reading, by the dual problem that the reading loads."""
-        dual = self._solver.solve(row.toarray().ravel(), tol=1e-4).displacement
+        dual = self._pressing.solver.solve(row.toarray().ravel(), tol=1e-4).displacement
         return estimate.estimate(self._body, self._gap, self._body.gap(dual))
 
     def _recover(self) -> Fields:
@@ -278,35 +271,15 @@ class _Reading:
         stress = (averaged + fitted) / 2
         size = recover.von_mises(stress)
         doubt = estimate.doubt(nodes.cells, averaged, fitted)
-        displacement = self._u.reshape(-1, 3)[nodes.node]
+        displacement = self._pressing.moved.reshape(-1, 3)[nodes.node]
         return Fields(nodes, displacement, stress, size, recover.principal(stress), doubt)
 
-    def _rod_forces(self) -> np.ndarray:
-        """Working force of each modelled rod (N), positive in tension.
-
-        Raises
-        ------
-        UnbalancedError
-            If together they do not carry the applied force to within `BALANCE`.
-        """
-        count = len(self._held.rods)
-        ties = self._held.ties
-        forces = ties.stiffness[:count] * (ties.rows[:count] @ self._u) / self._held.shares
-        self._forces = np.asarray(self._stack.direction * forces)
-        if not self._balance() <= BALANCE:
-            raise UnbalancedError(
-                f"{self._stack.name}: the rods' forces differ from the applied force by "
-                f"{self._balance():.1e} of it; allowed: {BALANCE:.0e}. The solution was thrown away"
-            )
-        return self._forces
-
-    def _balance(self) -> float:
-        capacity = self._press.capacity
-        return abs(float(self._forces @ self._held.copies) - capacity) / capacity
-
-
-def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
-    """Young's modulus (Pa) and Poisson's ratio of each element."""
-    young = np.array([plate.material.young for plate in stack.plates])
-    poisson = np.array([plate.material.poisson for plate in stack.plates])
-    return young[mesh.plate], poisson[mesh.plate]
+    def _composite(self) -> float:
+        """Where the stiffness lies between the loose and the welded stack's, on this mesh."""
+        bounds = []
+        for kind in ("loose", "welded"):
+            stack = replace(self._stack, interface=kind)
+            other = Pressing(self._press, stack, self._whole, lambda step: None)
+            bounds.append(1 / other.deflection()[0])
+        loose, welded = bounds
+        return (1 / self.deflection - loose) / (welded - loose)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
 from geometry import cylinder, tables, units
@@ -106,12 +107,12 @@ def build(case: Case) -> Press:
             getattr(case, name).interface.kind,
             getattr(case, name).interface.gap,
             limit,
+            getattr(case, name).interface.friction,
         )
 
     bed = stack("bed", 0.0)
     crosshead = stack("crosshead", bed.load_face + case.press.daylight + closed)
     free = crosshead.nut_face - bed.nut_face
-    rods = _rods(case, positions, hole, free, notes)
     above = case.ram.mounted == "crosshead"
     wall = ram_patch.length if case.ram.shape == "annulus" and case.ram.flange is None else None
     hung = cylinder.build(
@@ -123,6 +124,7 @@ def build(case: Case) -> Press:
         -1 if above else 1,
         notes,
     )
+    rods = _seated(case, _rods(case, positions, hole, free, notes), (bed, crosshead), notes)
     return Press(
         case.press.name,
         case.press.capacity,
@@ -200,10 +202,10 @@ def _rods(
         "rods.washer_thickness", rods.washer_thickness, math.ceil(200 * rods.diameter) / 1000
     )
     share = case.press.capacity / rods.count
-    if rods.preload is None:
+    if rods.preload is None and rods.seat != "none":
         notes.made.append(("rods.preload", units.show(1.2 * share, units.FORCE)))
     # 1.2 times the working share keeps the joint closed at capacity (common practice, no source).
-    preload = rods.preload or 1.2 * share
+    preload = 0.0 if rods.seat == "none" else rods.preload or 1.2 * share
     steel = material(case, rods.grade, rods.diameter, rod=True)
     return tuple(
         TieRod(
@@ -220,9 +222,31 @@ def _rods(
             washer,
             preload,
             steel,
-            rods.seat,
-            rods.sleeve_outer or 0.0,
-            rods.sleeve_inner or 0.0,
         )
         for index, at in enumerate(positions)
     )
+
+
+def _seated(
+    case: Case, rods: tuple[TieRod, ...], stacks: tuple[Stack, Stack], notes: Assumptions
+) -> tuple[TieRod, ...]:
+    """The rods with their seats, the sizes by common practice where the case leaves them out."""
+    wish, first = case.rods, rods[0]
+    if wish.seat == "none":
+        return rods
+    usual = {
+        "inner nuts": first.bearing_outer,
+        "shoulder": max(1.4 * first.diameter, 1.2 * first.hole),
+        "sleeve": max(1.6 * first.diameter, 1.3 * first.hole),
+    }[wish.seat]
+    outer = notes.length("rods.seat_diameter", wish.seat_diameter, usual)
+    inner = 0.0
+    if wish.seat == "sleeve":
+        inner = notes.length("rods.sleeve_bore", wish.sleeve_bore, first.hole)
+    seated = []
+    for rod in rods:
+        rod = replace(rod, seat=wish.seat, seat_outer=outer, sleeve_inner=inner)
+        assert rod.seat_annulus is not None
+        faces = [stack.seat_face(rod.seat_annulus) or stack.load_face for stack in stacks]
+        seated.append(replace(rod, between=faces[1] - faces[0]))
+    return tuple(seated)

@@ -50,7 +50,8 @@ class StackMesh:
     tets : (m, 10) node numbers, corners first, then edge nodes in the order of `EDGES`.
     plate : (m,) index of each element's plate in `plate_names`.
     faces : named sets of element faces, each (k, 6), corners first: the loaded patch ("ram" or
-        "workpiece"), "nut of rod 1", "symmetry x", "symmetry y", "plate 1 | plate 2" (interface).
+        "workpiece"), "nut of rod 1", "seat of rod 1" (where it has one), "symmetry x",
+        "symmetry y", "plate 1 | plate 2" (interface).
     symmetry : mirror planes used.
     """
 
@@ -118,13 +119,15 @@ def default_sizes(stack: Stack, rods: tuple[TieRod, ...], wish: float | None = N
 def symmetry_of(stack: Stack, rods: tuple[TieRod, ...]) -> Symmetry:
     """Mirror planes of a stack together with what loads and holds it."""
     planes: tuple[Literal["x", "y"], ...] = ("x", "y")
-    annuli = [rod.annulus for rod in rods]
+    annuli = [(rod.annulus, rod.preload) for rod in rods]
     found = set()
     for axis, plane in enumerate(planes):
         same_plates = _multiset(_unnamed(p) for p in stack.plates) == _multiset(
             plate.mirrored(axis) for plate in stack.plates
         )
-        same_rods = _multiset(annuli) == _multiset(annulus.mirrored(axis) for annulus in annuli)
+        same_rods = _multiset(annuli) == _multiset(
+            (annulus.mirrored(axis), preload) for annulus, preload in annuli
+        )
         same_load = _signature(stack.patch) == _signature(stack.patch.mirrored(axis))
         if same_plates and same_rods and same_load:
             found.add(plane)

@@ -7,7 +7,17 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from geometry.errors import Problem
-from geometry.parts import Groove, Hole, Patch, Plate, Press, RectangleHole, RoundHole, Stack
+from geometry.parts import (
+    Groove,
+    Hole,
+    Patch,
+    Plate,
+    Press,
+    RectangleHole,
+    RoundHole,
+    Stack,
+    TieRod,
+)
 from geometry.units import LENGTH, show
 
 LEAST_BRIDGE = 0.001
@@ -132,6 +142,32 @@ def bearing(stack: Stack, press: Press) -> Iterator[Problem]:
     held = _at_face(stack, stack.nut_face)
     for rod in press.rods:
         yield from _covered(stack, rod.annulus, f"nut annulus of {rod.name}", held)
+        if rod.seat_annulus is not None:
+            yield from _seat(stack, rod, rod.seat_annulus)
+
+
+def _seat(stack: Stack, rod: TieRod, seat: Patch) -> Iterator[Problem]:
+    """A seat bears on one plate, on a ring of some width, and clear of the loaded patch."""
+    key, given = f"{stack.name}, seat of {rod.name}", f"diameter {_length(seat.length)}"
+    face = stack.seat_face(seat)
+    if seat.inner >= seat.length - 2 * LEAST_BRIDGE:
+        yield Problem(
+            key, given, f"allowed: larger than its bore or rod hole, {_length(seat.inner)}"
+        )
+        return
+    if face is None:
+        yield Problem(key, given, 'allowed: all of it on one flat plate, or rods.seat = "none"')
+        return
+    outermost = [p for p in _at_face(stack, face) if p.outline.clearance(seat.centre) > 0]
+    yield from _covered(stack, seat, f"seat of {rod.name}", outermost)
+    patch = stack.patch
+    load: Hole = (
+        RectangleHole(patch.centre, patch.length, patch.width)
+        if patch.shape == "rectangle"
+        else RoundHole(patch.centre, patch.length)
+    )
+    if abs(face - stack.load_face) < 1e-9 and _apart(RoundHole(seat.centre, seat.length), load) < 0:
+        yield Problem(key, given, f"allowed: clear of the {stack.patch_name} patch")
 
 
 def _at_face(stack: Stack, z: float) -> list[Plate]:

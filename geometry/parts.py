@@ -12,6 +12,16 @@ from functools import cached_property
 from typing import Literal
 
 from geometry.cylinder_part import Cylinder, Material
+from geometry.shapes import (
+    Groove,
+    Hole,
+    Outline,
+    Patch,
+    Point,
+    RectangleHole,
+    RoundHole,
+    mirror,
+)
 
 __all__ = [
     "Axis",
@@ -30,115 +40,10 @@ __all__ = [
     "TieRod",
 ]
 
-Point = tuple[float, float]
 Axis = Literal["y", "z"]
 
 
 @dataclass(frozen=True)
-class Outline:
-    """A rectangle about `centre` whose corners may be chamfered or rounded by `corner` (m)."""
-
-    length: float
-    width: float
-    corners: Literal["straight", "chamfered", "rounded"] = "straight"
-    corner: float = 0.0
-    centre: Point = (0.0, 0.0)
-
-    @property
-    def area(self) -> float:
-        """Area in m²."""
-        lost = {"straight": 0.0, "chamfered": 2.0, "rounded": 4.0 - math.pi}[self.corners]
-        return self.length * self.width - lost * self.corner**2
-
-    @property
-    def box(self) -> tuple[float, float, float, float]:
-        """Least and greatest coordinates: (x0, y0, x1, y1)."""
-        (x, y), a, b = self.centre, self.length / 2, self.width / 2
-        return x - a, y - b, x + a, y + b
-
-    def clearance(self, at: Point, radius: float = 0.0) -> float:
-        """Distance from a circle to the nearest edge (m); negative where the circle leaves."""
-        x, y = abs(at[0] - self.centre[0]), abs(at[1] - self.centre[1])
-        a, b, c = self.length / 2, self.width / 2, self.corner
-        distance = min(a - x, b - y)
-        if self.corners == "chamfered":
-            distance = min(distance, (a + b - c - x - y) / math.sqrt(2))
-        elif self.corners == "rounded" and x > a - c and y > b - c:
-            distance = min(distance, c - math.hypot(x - a + c, y - b + c))
-        return distance - radius
-
-
-@dataclass(frozen=True)
-class RoundHole:
-    """A round hole through a plate."""
-
-    at: Point
-    diameter: float
-    purpose: str = "opening"
-
-    @property
-    def area(self) -> float:
-        """Area in m²."""
-        return math.pi / 4 * self.diameter**2
-
-    def mirrored(self, axis: int) -> RoundHole:
-        """Return the hole reflected in the plane where coordinate `axis` is zero."""
-        return RoundHole(_mirror(self.at, axis), self.diameter, self.purpose)
-
-
-@dataclass(frozen=True)
-class RectangleHole:
-    """A rectangular hole through a plate, corners rounded by `radius`."""
-
-    at: Point
-    length: float
-    width: float
-    radius: float = 0.0
-
-    @property
-    def area(self) -> float:
-        """Area in m²."""
-        return self.length * self.width - (4 - math.pi) * self.radius**2
-
-    def mirrored(self, axis: int) -> RectangleHole:
-        """Return the hole reflected in the plane where coordinate `axis` is zero."""
-        return RectangleHole(_mirror(self.at, axis), self.length, self.width, self.radius)
-
-
-@dataclass(frozen=True)
-class Groove:
-    """A groove across the whole loaded face of a plate; with a head it is a T-slot.
-
-    `depth` is the whole depth; the head (`head_width` wide) takes up the lowest `head_depth`.
-    """
-
-    along: Literal["x", "y"]
-    at: float
-    width: float
-    depth: float
-    head_width: float = 0.0
-    head_depth: float = 0.0
-
-    @property
-    def section(self) -> float:
-        """Area of the cross-section in m²."""
-        return self.width * (self.depth - self.head_depth) + self.head_width * self.head_depth
-
-    @property
-    def reach(self) -> float:
-        """Half of the greatest width (m)."""
-        return max(self.width, self.head_width) / 2
-
-    def mirrored(self, axis: int) -> Groove:
-        """Return the groove reflected in the plane where coordinate `axis` is zero."""
-        across = 1 if self.along == "x" else 0
-        at = -self.at if axis == across else self.at
-        return Groove(self.along, at, self.width, self.depth, self.head_width, self.head_depth)
-
-
-Hole = RoundHole | RectangleHole | Groove
-
-
 @dataclass(frozen=True)
 class Plate:
     """A plate in place.
@@ -198,7 +103,7 @@ class Plate:
             outline, base, holes = self.outline, -self.top, self.holes
         else:
             old = self.outline
-            centre = _mirror(old.centre, axis)
+            centre = mirror(old.centre, axis)
             outline = Outline(old.length, old.width, old.corners, old.corner, centre)
             base, holes = self.base, tuple(hole.mirrored(axis) for hole in self.holes)
         return Plate(
@@ -212,31 +117,6 @@ class Plate:
             holes,
             self.grooved,
         )
-
-
-@dataclass(frozen=True)
-class Patch:
-    """An area of a face that carries a load: a disc, an annulus or a rectangle."""
-
-    shape: Literal["disc", "annulus", "rectangle"]
-    centre: Point
-    length: float
-    """Outer diameter, or length along x (m)."""
-    width: float
-    """Outer diameter again, or width along y (m)."""
-    inner: float = 0.0
-    """Inner diameter of an annulus (m)."""
-
-    @property
-    def area(self) -> float:
-        """Area in m²."""
-        if self.shape == "rectangle":
-            return self.length * self.width
-        return math.pi / 4 * (self.length**2 - self.inner**2)
-
-    def mirrored(self, axis: int) -> Patch:
-        """Return the patch reflected in the plane where coordinate `axis` is zero."""
-        return Patch(self.shape, _mirror(self.centre, axis), self.length, self.width, self.inner)
 
 
 @dataclass(frozen=True)
@@ -258,10 +138,38 @@ class TieRod:
     washer_thickness: float
     preload: float
     material: Material
-    seat: Literal["none", "sleeve"] = "none"
-    """What the rod is tightened against between the stacks."""
-    sleeve_outer: float = 0.0
+    seat: Literal["none", "inner nuts", "shoulder", "sleeve"] = "none"
+    """What the rod is tightened against, on the loaded faces of both stacks."""
+    seat_outer: float = 0.0
+    """Outer diameter of the annulus on which the seat bears (m)."""
     sleeve_inner: float = 0.0
+    between: float = 0.0
+    """Distance of the two seats (m)."""
+
+    @property
+    def seat_annulus(self) -> Patch | None:
+        """The area on which the seat bears, if there is one."""
+        if self.seat == "none":
+            return None
+        inner = max(self.hole, self.sleeve_inner)
+        return Patch("annulus", self.at, self.seat_outer, self.seat_outer, inner)
+
+    @property
+    def sleeve_area(self) -> float:
+        """Area of the sleeve in m²; 0 where there is none."""
+        if self.seat != "sleeve":
+            return 0.0
+        return math.pi / 4 * (self.seat_outer**2 - self.sleeve_inner**2)
+
+    @property
+    def area_between(self) -> float:
+        """Area of the rod between its seats in m²: a shouldered rod is thicker there."""
+        return math.pi / 4 * self.seat_outer**2 if self.seat == "shoulder" else self.area
+
+    @property
+    def nuts(self) -> int:
+        """How many nuts the rod has."""
+        return 4 if self.seat == "inner nuts" else 2
 
     @property
     def area(self) -> float:
@@ -280,8 +188,9 @@ class TieRod:
 
     @property
     def mass(self) -> float:
-        """Mass of the rod without nuts (kg), the thread taken as full diameter."""
-        return self.area * self.length * self.material.density
+        """Mass of rod and sleeve without nuts (kg), the thread taken as full diameter."""
+        more = (self.area_between - self.area + self.sleeve_area) * self.between
+        return (self.area * self.length + more) * self.material.density
 
     @property
     def nut_mass(self) -> float:
@@ -293,12 +202,6 @@ class TieRod:
     def annulus(self) -> Patch:
         """The area on which nut or washer bears."""
         return Patch("annulus", self.at, self.bearing_outer, self.bearing_outer, self.hole)
-
-    @property
-    def sleeve(self) -> Patch:
-        """The area with which the sleeve bears on the stacks."""
-        inner = max(self.sleeve_inner, self.hole)
-        return Patch("annulus", self.at, self.sleeve_outer, self.sleeve_outer, inner)
 
 
 @dataclass(frozen=True)
@@ -319,23 +222,35 @@ class Stack:
     """Height z of the face on which the nuts bear (m)."""
     patch: Patch
     patch_name: Literal["ram", "workpiece"]
-    interface: Literal["welded", "loose"]
+    interface: Literal["welded", "loose", "clamped"]
     gap: float
     """Initial distance between neighbouring plates of a loose stack (m)."""
     deflection_limit: float
     """Limit of the mid-span deflection (m)."""
+    friction: float = 0.0
+    """Coefficient between the plates of a clamped stack."""
 
     @property
     def depth(self) -> float:
         """Height of the stack from loaded face to nut face (m)."""
         return abs(self.nut_face - self.load_face)
 
-    def face_at(self, at: Point) -> float:
-        """Height z of the steel nearest to the other stack at a place, platen or plate (m)."""
-        over = [p for p in self.plates if p.normal == "z" and p.outline.clearance(at) > 0]
-        if self.direction == 1:
-            return min((p.base for p in over), default=self.load_face)
-        return max((p.top for p in over), default=self.load_face)
+    def seat_face(self, annulus: Patch) -> float | None:
+        """Height of the outermost flat face on the loaded side that carries all of an annulus (m).
+
+        None where no plate does, or where another plate covers a part of it.
+        """
+        radius = annulus.length / 2
+        faces = [
+            (-self.direction * (plate.base if self.direction == 1 else plate.top), plate)
+            for plate in self.plates
+            if plate.normal == "z" and plate.outline.clearance(annulus.centre) > -radius
+        ]
+        if not faces:
+            return None
+        height, outermost = max(faces, key=lambda face: face[0])
+        whole = outermost.outline.clearance(annulus.centre, radius) >= 0
+        return -self.direction * height if whole else None
 
     @property
     def mass(self) -> float:
@@ -382,9 +297,5 @@ class Press:
     @property
     def mass(self) -> float:
         """Mass of stacks, rods and nuts (kg); the cylinder is not included."""
-        rods = sum(rod.mass + 2 * rod.nut_mass for rod in self.rods)
+        rods = sum(rod.mass + rod.nuts * rod.nut_mass for rod in self.rods)
         return self.crosshead.mass + self.bed.mass + rods
-
-
-def _mirror(at: Point, axis: int) -> Point:
-    return (-at[0], at[1]) if axis == 0 else (at[0], -at[1])

@@ -267,12 +267,6 @@ def _rods(case: Case, press: Press) -> Iterator[Problem]:
             _length(rods[0].bearing_outer),
             f"allowed: more than the rod hole, {_length(rods[0].hole)}",
         )
-    if rods[0].seat == "sleeve" and rods[0].sleeve_outer <= rods[0].hole:
-        yield Problem(
-            "rods.sleeve_outer",
-            _length(rods[0].sleeve_outer),
-            f"allowed: more than the rod hole, {_length(rods[0].hole)}, so that it bears",
-        )
     if rods[0].hole < rods[0].diameter:
         yield Problem(
             "rods.hole",

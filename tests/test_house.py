@@ -28,6 +28,7 @@ LAYERS = [
     ["fea.frame"],
     ["fea.stack"],
     ["fea.reduced"],
+    ["fea.pressing"],
     ["fea.interfaces"],
     ["fea.contact"],
     ["fea.peaks", "fea.adapt", "fea.loads"],
@@ -55,6 +56,7 @@ LAYERS = [
     ["geometry.cutting.work", "geometry.masses"],
     ["geometry.parts", "geometry.schema"],
     ["geometry.cylinder_part"],
+    ["geometry.shapes"],
     ["geometry.tables"],
     ["geometry.units", "geometry.errors"],
 ]

@@ -11,7 +11,7 @@ def rods(solution: Solution) -> list[Check]:
     factor = solution.press.rod_safety_factor
     checks = []
     for rod in solution.press.rods:
-        force = max(solution.rod_force(rod), rod.preload)
+        force = max(solution.nut_force(rod), rod.preload)
         checks.append(
             Check(
                 f"{rod.name}: tension in the thread",

@@ -77,9 +77,7 @@ def assemble(press: Press, crosshead: Stations, bed: Stations) -> PressFrame:
         row = np.zeros(size)
         row[count + number], row[first + count + number] = -1.0, 1.0
         rows.append(row)
-        length = press.crosshead.face_at(rod.at) - press.bed.face_at(rod.at)
-        area = np.pi / 4 * (rod.sleeve_outer**2 - rod.sleeve_inner**2)
-        springs.append(rod.material.young * area / length)
+        springs.append(rod.material.young * rod.sleeve_area / rod.between)
     ram = count + crosshead.seats, first + count + bed.seats
     stiffness = block_diag(crosshead.stiffness, bed.stiffness)
     # The bed stands on the floor: three supports, which carry nothing as the ram pulls it in.

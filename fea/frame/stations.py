@@ -7,7 +7,7 @@ stack between its stations, rigid motions included, exactly as the mesh has it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csr_matrix, vstack
@@ -55,7 +55,7 @@ def condense(press: Press, stack: Stack, case: Case, report: Report) -> Stations
     space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
     young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
     poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
-    held = loads.supports(mesh, press.rods)
+    held = loads.supports(mesh, tuple(replace(rod, seat="none") for rod in press.rods))
     system = System(space.stiffness(young, poisson), held.fixed, held.ties)
     if pairs:
         faces = interfaces.faces_of(stack, mesh, pairs)
@@ -99,8 +99,14 @@ def tightenable(press: Press) -> None:
     UsageError
         If the rods have no seats.
     """
-    if all(rod.seat == "none" for rod in press.rods):
+    seat = press.rods[0].seat
+    if seat == "none":
         raise UsageError(
             'rods.seat: given "none"; the rods have nothing to be tightened against between the '
             'stacks and cannot hold a preload; allowed here: "sleeve"'
+        )
+    if seat != "sleeve":
+        raise UsageError(
+            f'rods.seat: given "{seat}"; each rod is tightened against its own seat and hardly '
+            'changes the others, so there are no passes to plan; allowed here: "sleeve"'
         )

@@ -73,6 +73,8 @@ INTERFACE_CAUTIONS = {
     'Loose plates bend up to n² times more: run the case with interface.kind = "loose" too.',
     "loose": "The plates of the {name} press on each other without friction, the softest they can "
     "be. Initial gaps are taken as uniform.",
+    "clamped": "The plates of the {name} are held by friction. It is what preload, surfaces and "
+    "vibration leave of it: compare with the loose stack before relying on it.",
 }
 
 
@@ -194,17 +196,14 @@ def _stack(solved: StackSolution) -> StackRecord:
             for plate in stack.plates
         ],
         mass=Figure(value=stack.mass, unit="kg"),
-        mesh=MeshRecord(
-            elements=len(mesh.tets),
-            dofs=mesh.dofs,
-            worst_quality=mesh.quality.worst,
-            mean_quality=mesh.quality.mean,
-            iterations=solved.iterations,
-            residual=solved.residual,
-            balance=solved.balance,
-            passes=[PassRecord(**asdict(step)) for step in solved.passes],
-            accurate=solved.accurate,
-            seconds=solved.seconds,
+        mesh=_mesh(solved),
+        composite_action=None
+        if solved.composite is None
+        else Figure(value=solved.composite, unit="1", note="0 as loose, 1 as welded"),
+        residual_deflection=None
+        if solved.residual_deflection is None
+        else Figure(
+            value=solved.residual_deflection, unit="m", note="mid-span, after the force is gone"
         ),
     )
 
@@ -225,6 +224,22 @@ def _cost(solution: Solution) -> Figure:
         return Figure(value=None, unit="", note="no price table in the case")
     left = f"; not priced: {', '.join(bill.missing)}" if bill.missing else ""
     return Figure(value=bill.total, unit=bill.currency, note=f"by the case's prices{left}")
+
+
+def _mesh(solved: StackSolution) -> MeshRecord:
+    mesh = solved.mesh
+    return MeshRecord(
+        elements=len(mesh.tets),
+        dofs=mesh.dofs,
+        worst_quality=mesh.quality.worst,
+        mean_quality=mesh.quality.mean,
+        iterations=solved.iterations,
+        residual=solved.residual,
+        balance=solved.balance,
+        passes=[PassRecord(**asdict(step)) for step in solved.passes],
+        accurate=solved.accurate,
+        seconds=solved.seconds,
+    )
 
 
 def _interface_cautions(press: Press) -> list[str]:
@@ -269,8 +284,19 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
         thread=rod.thread,
         nut_height=rod.nut_height,
         nut_across_flats=rod.nut_across_flats,
-        preload=Figure(value=rod.preload, unit="N", note="as tightened, no pressing force"),
+        preload=Figure(
+            value=rod.preload,
+            unit="N",
+            note="as tightened, no pressing force" if rod.preload else "nothing to tighten against",
+        ),
         working_force=Figure(value=force, unit="N", note="what pressing at capacity adds"),
+        seat=rod.seat,
+        largest_force=Figure(
+            value=solution.nut_force(rod), unit="N", note="under the nut at capacity"
+        ),
+        seat_force=None
+        if solution.seat_force(rod) is None
+        else Figure(value=solution.seat_force(rod), unit="N", note="least, at capacity"),
         stretch=Figure(
             value=force / rod.stiffness,
             unit="m",

@@ -124,6 +124,9 @@ class StackRecord(Record):
     plates: list[PlateRecord]
     mass: Figure
     mesh: MeshRecord
+    composite_action: Figure | None = None
+    """Where a clamped stack's stiffness lies between loose (0) and welded (1)."""
+    residual_deflection: Figure | None = None
 
 
 class RodRecord(Record):
@@ -140,6 +143,12 @@ class RodRecord(Record):
     preload: Figure
     working_force: Figure
     stretch: Figure
+    seat: str = "none"
+    """What it is tightened against."""
+    largest_force: Figure | None = None
+    """Under its nut at capacity."""
+    seat_force: Figure | None = None
+    """Least force left on its seat at capacity."""
 
 
 class InputRecord(Record):

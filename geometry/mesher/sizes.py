@@ -86,6 +86,9 @@ def _rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[flo
     for rod in rods:
         ring = (rod.bearing_outer - rod.hole) / 2 / sizes.ring_divisions
         want(rod.bearing_outer / 2, ring * 1.5)
+        seat = rod.seat_annulus
+        if seat is not None:
+            want(seat.length / 2, 1.5 * (seat.length - seat.inner) / 2 / sizes.ring_divisions)
     patch = stack.patch
     if patch.shape == "annulus":
         ring = (patch.length - patch.inner) / 2 / sizes.ring_divisions

@@ -31,8 +31,11 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     areas: dict[str, list[Tag]] = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
     for rod in rods:
         areas[f"nut of {rod.name}"] = [_area(rod.annulus, stack.nut_face)]
-        if rod.seat == "sleeve":
-            areas[f"seat of {rod.name}"] = [_area(rod.sleeve, stack.face_at(rod.at))]
+        if rod.seat_annulus is not None:
+            height = stack.seat_face(rod.seat_annulus)
+            if height is None:
+                raise MeshError(f"the seat of {rod.name} is not on one plate of the {stack.name}")
+            areas[f"seat of {rod.name}"] = [_area(rod.seat_annulus, height)]
     if symmetry:
         volumes = [_kept(tags, symmetry) for tags in volumes]
         areas = {name: _kept(tags, symmetry) for name, tags in areas.items()}

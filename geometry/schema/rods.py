@@ -31,11 +31,11 @@ class Rods(Section):
     nut_across_flats: Length | None = None
     washer_diameter: Length | None = None
     washer_thickness: Length | None = None
+    seat: Literal["none", "inner nuts", "shoulder", "sleeve"] = "none"
+    """What a rod is tightened against, on the loaded faces of crosshead and bed."""
+    seat_diameter: Length | None = None
+    sleeve_bore: Length | None = None
     preload: Force | None = None
-    seat: Literal["none", "sleeve"] = "none"
-    """What the rods are tightened against: nothing, or a tube round each between the stacks."""
-    sleeve_outer: Length | None = None
-    sleeve_inner: Length | None = None
 
     @field_validator("count", mode="before")
     @classmethod
@@ -45,15 +45,16 @@ class Rods(Section):
         return given
 
     @model_validator(mode="after")
-    def _sleeve(self) -> Rods:
-        given = (self.sleeve_outer, self.sleeve_inner)
-        if self.seat == "none":
-            if given != (None, None):
-                raise ValueError('sleeve_outer and sleeve_inner go with seat = "sleeve"')
-        elif self.sleeve_outer is None or self.sleeve_inner is None:
-            raise ValueError('seat = "sleeve" needs sleeve_outer and sleeve_inner')
-        elif not self.diameter < self.sleeve_inner < self.sleeve_outer:
-            raise ValueError("allowed: diameter < sleeve_inner < sleeve_outer")
+    def _seated(self) -> Rods:
+        if self.seat == "none" and (self.preload is not None or self.seat_diameter is not None):
+            raise ValueError(
+                "preload and seat_diameter need a seat to tighten against; allowed: "
+                'seat = "inner nuts", "shoulder" or "sleeve"'
+            )
+        if self.sleeve_bore is not None and self.sleeve_bore <= self.diameter:
+            raise ValueError("sleeve_bore: allowed: more than diameter")
+        if self.seat != "sleeve" and self.sleeve_bore is not None:
+            raise ValueError('sleeve_bore goes with seat "sleeve" only')
         return self
 
     @model_validator(mode="after")

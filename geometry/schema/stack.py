@@ -92,9 +92,11 @@ class Interface(Section):
     """What acts between neighbouring plates of a stack.
 
     Welded: they move as one, the ideal. Loose: they press on each other without friction, and part.
+    Clamped: they press on each other with friction; its coefficient is by default that of plates as
+    rolled, class D of EN 1090-2.
     """
 
-    kind: Literal["welded", "loose"] = "welded"
+    kind: Literal["welded", "loose", "clamped"] = "welded"
     friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = 0.2
     gap: Gap = 0.0
 

@@ -16,7 +16,7 @@ from skfem import Basis, ElementTetP2, ElementVector, Functional, MeshTet2
 from skfem.helpers import ddot, eye, sym_grad, trace
 from skfem.models.elasticity import lame_parameters
 
-from fea import loads, model, solvers, stack
+from fea import loads, model, pressing, solvers, stack
 from geometry import case as case_file
 from geometry import layout
 from geometry.errors import CaseError, PlatestackError
@@ -296,7 +296,7 @@ def test_a_solution_out_of_balance_is_thrown_away(small_text, solve_coarse, monk
             return replace(answer, displacement=1.001 * answer.displacement)
 
     monkeypatch.setattr(solvers, "solver", Forger)
-    with pytest.raises(stack.UnbalancedError, match="bed: the rods") as caught:
+    with pytest.raises(pressing.UnbalancedError, match="bed: the rods") as caught:
         solve_coarse(case_file.parse(small_text), "bed")
     assert isinstance(caught.value, PlatestackError)
     assert caught.value.exit_code == 3

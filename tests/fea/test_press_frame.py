@@ -24,8 +24,8 @@ from geometry.mesh import Sizes
 
 SLEEVE = """
 seat = "sleeve"
-sleeve_outer = "75 mm"
-sleeve_inner = "50 mm"
+seat_diameter = "75 mm"
+sleeve_bore = "50 mm"
 preload = "180 kN"
 """
 
@@ -122,9 +122,9 @@ def test_command(small_text, sleeved, tmp_path, monkeypatch):
     [
         ("", [], "rods.seat"),
         (SLEEVE, ["--scatter", "5"], "--scatter"),
-        ('seat = "sleeve"\n', [], "sleeve_outer"),
-        (SLEEVE.replace("50 mm", "40 mm"), [], "sleeve_inner"),
-        (SLEEVE.replace("75", "48").replace("50", "46"), [], "sleeve_outer"),
+        ('seat = "shoulder"\n', [], "hardly changes"),
+        (SLEEVE.replace("50 mm", "40 mm"), [], "sleeve_bore"),
+        (SLEEVE.replace("75", "48").replace("50", "46"), [], "seat of rod"),
     ],
 )
 def test_bad_input(small_text, tmp_path, more, options, words):

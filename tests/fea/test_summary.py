@@ -96,7 +96,9 @@ def test_rods_by_hand(made):
     for rod in made.rods:
         assert rod.working_force.value == pytest.approx(force, rel=1e-6)
         assert rod.stretch.value == pytest.approx(stretch, rel=1e-6)
-        assert rod.preload.value == pytest.approx(1.2 * force)
+        assert rod.preload.value == 0  # nothing to tighten it against
+        assert rod.largest_force.value == pytest.approx(force, rel=1e-6)
+        assert rod.seat_force is None
         # The lower nut (45 mm) and washer (9 mm) hang below the bed, whose underside is at 0.
         assert rod.ends == pytest.approx((-0.054, 0.72625 + 0.054))
     assert [x for rod in made.rods for x in rod.at] == pytest.approx([-0.175, 0, 0.175, 0])
@@ -160,10 +162,10 @@ def test_checks_are_sorted_and_counted(made):
 
 def test_checks_by_hand(made):
     by_name = {check.name: check for check in made.checks}
-    # 1.2 × 147.1 kN preload on the stress area of M45, 650 MPa / 2 for 42CrMo4+QT, 40 to 100 mm.
+    # 147.1 kN on the stress area of M45, 650 MPa / 2 for 42CrMo4+QT, 40 to 100 mm.
     rod = by_name["rod 1: tension in the thread"]
     area = math.pi / 4 * (0.045 - 0.9382 * 0.0045) ** 2
-    assert rod.value == pytest.approx(1.2 * CAPACITY / 2 / area, rel=1e-4)
+    assert rod.value == pytest.approx(CAPACITY / 2 / area, rel=1e-4)
     assert rod.limit == pytest.approx(650e6 / 2)
     assert by_name["bed: mid-span deflection"].limit == pytest.approx(1e-3 * 0.35)
     assert by_name["height standing on its feet"].limit == pytest.approx(1.6)
@@ -195,7 +197,6 @@ def test_defaults_are_listed(made):
     told = dict(made.defaults)
     assert told["limits.yield_safety_factor"] == "1.5"  # left to the schema
     assert told["rods.thread"] == "M45"  # derived by the layout
-    assert told["rods.preload"] == "176.5 kN"
 
 
 def test_cautions_are_given(made):

@@ -34,6 +34,26 @@ OPENING = '[[crosshead.openings]]\nshape = "round"\ndiameter = "{}"\nat = ["{}",
 
 # name: (edit, key that the message must name, words it must hold)
 BAD: dict[str, tuple[Edit, str, str]] = {
+    "preload without a seat": (
+        swap("[rods]", '[rods]\npreload = "100 kN"'),
+        "rods",
+        "a seat to tighten against",
+    ),
+    "seat off the plate": (
+        swap("[rods]", '[rods]\nseat = "sleeve"\nseat_diameter = "185 mm"'),
+        "crosshead, seat of rod 1",
+        "flat plate",
+    ),
+    "seat no larger than the hole": (
+        swap("[rods]", '[rods]\nseat = "shoulder"\nseat_diameter = "48 mm"'),
+        "crosshead, seat of rod 1",
+        "larger than its bore or rod hole, 48 mm",
+    ),
+    "sleeve bore without a sleeve": (
+        swap("[rods]", '[rods]\nseat = "shoulder"\nsleeve_bore = "60 mm"'),
+        "rods",
+        "sleeve",
+    ),
     "wrong unit": (swap('"30 tf"', '"30 kg"'), "press.capacity", "a force"),
     "missing unit": (swap('"30 tf"', '"30"'), "press.capacity", "unit is missing"),
     "bare number": (swap('"30 tf"', "30"), "press.capacity", "bare number"),

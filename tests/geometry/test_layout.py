@@ -287,7 +287,7 @@ def test_defaults_of_rods_by_hand():
     assert rod.bearing_outer == pytest.approx(0.105)  # 1.75 d, common practice
     assert rod.nut_height == pytest.approx(0.060)  # d, more than ISO 4032's 48 mm
     assert rod.washer_thickness == pytest.approx(0.012)  # d / 5
-    assert rod.preload == pytest.approx(1.2 * 100 * TONNE_FORCE / 4)  # 1.2 working shares
+    assert (rod.seat, rod.preload) == ("none", 0.0)  # nothing to tighten it against
     assert rod.material.grade == "42CrMo4+QT"
 
 
@@ -295,7 +295,7 @@ def test_given_values_of_rods_win():
     rods = (
         'count = 2\npitch = "800 mm"\nthread = "M56x4"\nhole = "70 mm"\nnut_height = "50 mm"\n'
         'nut_across_flats = "88 mm"\nwasher_diameter = "130 mm"\nwasher_thickness = "15 mm"\n'
-        'preload = "500 kN"'
+        'seat = "sleeve"\nseat_diameter = "110 mm"\nsleeve_bore = "75 mm"\npreload = "500 kN"'
     )
     press = build(plain(rods=rods))
     rod = press.rods[0]
@@ -307,6 +307,21 @@ def test_given_values_of_rods_win():
     )
     assert (rod.bearing_outer, rod.washer_thickness, rod.preload) == (0.13, 0.015, 500e3)
     assert not [key for key, _ in press.assumed if key.startswith("rods.")]
+
+
+def test_seats_by_hand():
+    four = 'pitch = ["800 mm", "400 mm"]\n'
+    for seat, outer, nuts in (
+        ("inner nuts", 0.105, 4),
+        ("shoulder", 0.084, 2),
+        ("sleeve", 0.096, 2),
+    ):
+        press = build(plain(rods=f'{four}seat = "{seat}"'))
+        rod = press.rods[0]
+        assert rod.preload == pytest.approx(1.2 * 100 * TONNE_FORCE / 4)  # 1.2 working shares
+        assert (rod.seat_outer, rod.nuts) == (pytest.approx(outer), nuts)
+        assert rod.between == pytest.approx(press.crosshead.load_face - press.bed.load_face)
+    assert rod.sleeve_area == pytest.approx(math.pi / 4 * (0.096**2 - 0.063**2))
 
 
 # --- ram and workpiece
@@ -340,7 +355,6 @@ def test_what_was_assumed_is_noted():
     assumed = dict(build(plain()).assumed)
     assert assumed["rods.hole"] == "63 mm"
     assert assumed["rods.thread"] == "M60"
-    assert assumed["rods.preload"] == "294.2 kN"
     assert assumed["ram.diameter"] == "250 mm"
     assert assumed["ram.closed_length"] == "512.5 mm"  # 200 + 1.25 x 250
     assert assumed["workpiece.diameter"] == "125 mm"

@@ -1,0 +1,153 @@
+"""A stack on one mesh: tightened, pressed, and released."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from skfem import MeshTet2
+
+from fea import contact, interfaces, loads, solvers
+from fea.contact import Contact
+from fea.elasticity import QuadraticSpace
+from fea.errors import SolveError
+from fea.loads import Held, RodForces
+from fea.system import System, Ties
+from geometry.mesh import StackMesh
+from geometry.parts import Press, Stack
+
+BALANCE = 1e-6
+"""Largest allowed difference between rod forces and applied force, as a part of the latter."""
+
+
+class UnbalancedError(SolveError):
+    """Rod forces do not add up to the applied force: the solution is not to be trusted."""
+
+
+class Pressing:
+    """What a stack does under its rods' preload and the pressing force.
+
+    The rods are tightened by given forces first. From that state of rest on they are springs, and
+    their seats, which only push, open where nothing presses them any more.
+
+    Attributes
+    ----------
+    mesh : with nodes of their own for plates that may part.
+    rest, pressed : displacements (3n,) in m, tightened and at capacity.
+    held, rods : how the stack is held at capacity, and what each modelled rod bears.
+    solver : of the linear system at capacity, for error estimates.
+    interfaces : what happens between the plates at capacity.
+    effort : iterations and true relative residual.
+
+    Raises
+    ------
+    SolveError
+        If a solution cannot be found, or is out of balance.
+    """
+
+    def __init__(
+        self, press: Press, stack: Stack, mesh: StackMesh, begin: Callable[[str], None]
+    ) -> None:
+        self.mesh, pairs = interfaces.opened(stack, mesh)
+        self._press, self._stack = press, stack
+        begin("assemble")
+        self.space = QuadraticSpace(MeshTet2(self.mesh.nodes.T, self.mesh.tets.T))
+        self.young, self.poisson = _materials(stack, self.mesh)
+        self._matrix = self.space.stiffness(self.young, self.poisson)
+        self._faces = interfaces.faces_of(stack, self.mesh, pairs) if pairs else None
+        self._found: Contact | None = None
+        self._iterations = 0
+        self.patch_load = loads.patch_load(self.mesh, stack, press.capacity)
+        begin("solve")
+        self.held = loads.supports(self.mesh, press.rods)
+        self.rest = self._tightened()
+        self.pressed = self._under(self.patch_load)
+        self._check_balance()
+        self.interfaces = (
+            interfaces.described(self._faces, self._found, stack.interface)
+            if self._faces is not None and self._found is not None
+            else interfaces.welded(self.mesh)
+        )
+
+    @property
+    def moved(self) -> np.ndarray:
+        """What pressing adds to the displacements, (3n,) in m."""
+        return self.pressed - self.rest
+
+    @property
+    def work(self) -> float:
+        """Work that the pressing force does on the whole stack and its half of the rods (J)."""
+        return float(self.moved @ self.patch_load) / 2 * self.mesh.share
+
+    def deflection(self) -> tuple[float, str]:
+        """Mid-span deflection (m) that pressing adds, and where it is read."""
+        row, place = loads.deflection_row(self.mesh, self._stack, self.held)
+        return float((row @ self.moved)[0]), place
+
+    def released(self) -> float:
+        """Mid-span deflection (m) that stays when the pressing force is taken away.
+
+        Leaves the stack released; nothing else can be asked of it afterwards.
+        """
+        back = self._under(np.zeros_like(self.patch_load))
+        row, _ = loads.deflection_row(self.mesh, self._stack, self.held)
+        return float((row @ (back - self.rest))[0])
+
+    def _tightened(self) -> np.ndarray:
+        """Displacements under the preload alone; zero where there is none."""
+        preload = self.held.preload
+        if not preload.any():
+            return np.zeros_like(preload)
+        return self._solved(self.held.rest, preload)
+
+    def _under(self, load: np.ndarray) -> np.ndarray:
+        """Displacements under a load, with every seat that would have to pull opened."""
+        opened: frozenset[str] = frozenset()
+        before = self._found
+        while True:
+            self._found = before
+            self.held = held = loads.supports(self.mesh, self._press.rods, opened)
+            ties = held.ties
+            kept = ties.rows.T @ (ties.stiffness * (ties.rows @ self.rest))
+            u = self._solved(ties, load + held.preload + kept)
+            self.rods: list[RodForces] = held.forces(u - self.rest)
+            lost = {rod.rod for rod in self.rods if rod.seat is not None and rod.seat < 0}
+            if not lost:
+                return u
+            opened |= lost
+
+    def _solved(self, ties: Ties, load: np.ndarray) -> np.ndarray:
+        system = System(self._matrix, self.held.fixed, ties)
+        if self._faces is None:
+            self.solver = solvers.solver(system, self.space)
+            answer = self.solver.solve(load)
+            self.effort = answer.iterations, answer.residual
+            return answer.displacement
+        found = contact.solve(system, self.space, self._faces, load, before=self._found)
+        self.solver = found.solver.retarget(found.tangent)
+        self.effort = found.iterations, found.residual
+        self._found = found
+        return found.displacement
+
+    @property
+    def balance(self) -> float:
+        """Rods' parts of the pressing force against all of it, relative."""
+        carried = sum(r.frame * c for r, c in zip(self.rods, self.held.copies, strict=True))
+        return abs(float(carried) - self._press.capacity) / self._press.capacity
+
+    def _check_balance(self) -> None:
+        if not self.balance <= BALANCE:
+            raise UnbalancedError(
+                f"{self._stack.name}: the rods' forces differ from the applied force by "
+                f"{self.balance:.1e} of it; allowed: {BALANCE:.0e}. The solution was thrown away"
+            )
+
+
+def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
+    """Young's modulus (Pa) and Poisson's ratio of each element."""
+    young = np.array([plate.material.young for plate in stack.plates])
+    poisson = np.array([plate.material.poisson for plate in stack.plates])
+    return young[mesh.plate], poisson[mesh.plate]
+
+
+__all__ = ["BALANCE", "Held", "Pressing", "UnbalancedError"]

@@ -1,0 +1,144 @@
+"""Plane shapes: outlines, holes, and the areas that carry loads. Lengths in m."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A rectangle about `centre` whose corners may be chamfered or rounded by `corner` (m)."""
+
+    length: float
+    width: float
+    corners: Literal["straight", "chamfered", "rounded"] = "straight"
+    corner: float = 0.0
+    centre: Point = (0.0, 0.0)
+
+    @property
+    def area(self) -> float:
+        """Area in m²."""
+        lost = {"straight": 0.0, "chamfered": 2.0, "rounded": 4.0 - math.pi}[self.corners]
+        return self.length * self.width - lost * self.corner**2
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Least and greatest coordinates: (x0, y0, x1, y1)."""
+        (x, y), a, b = self.centre, self.length / 2, self.width / 2
+        return x - a, y - b, x + a, y + b
+
+    def clearance(self, at: Point, radius: float = 0.0) -> float:
+        """Distance from a circle to the nearest edge (m); negative where the circle leaves."""
+        x, y = abs(at[0] - self.centre[0]), abs(at[1] - self.centre[1])
+        a, b, c = self.length / 2, self.width / 2, self.corner
+        distance = min(a - x, b - y)
+        if self.corners == "chamfered":
+            distance = min(distance, (a + b - c - x - y) / math.sqrt(2))
+        elif self.corners == "rounded" and x > a - c and y > b - c:
+            distance = min(distance, c - math.hypot(x - a + c, y - b + c))
+        return distance - radius
+
+
+@dataclass(frozen=True)
+class RoundHole:
+    """A round hole through a plate."""
+
+    at: Point
+    diameter: float
+    purpose: str = "opening"
+
+    @property
+    def area(self) -> float:
+        """Area in m²."""
+        return math.pi / 4 * self.diameter**2
+
+    def mirrored(self, axis: int) -> RoundHole:
+        """Return the hole reflected in the plane where coordinate `axis` is zero."""
+        return RoundHole(mirror(self.at, axis), self.diameter, self.purpose)
+
+
+@dataclass(frozen=True)
+class RectangleHole:
+    """A rectangular hole through a plate, corners rounded by `radius`."""
+
+    at: Point
+    length: float
+    width: float
+    radius: float = 0.0
+
+    @property
+    def area(self) -> float:
+        """Area in m²."""
+        return self.length * self.width - (4 - math.pi) * self.radius**2
+
+    def mirrored(self, axis: int) -> RectangleHole:
+        """Return the hole reflected in the plane where coordinate `axis` is zero."""
+        return RectangleHole(mirror(self.at, axis), self.length, self.width, self.radius)
+
+
+@dataclass(frozen=True)
+class Groove:
+    """A groove across the whole loaded face of a plate; with a head it is a T-slot.
+
+    `depth` is the whole depth; the head (`head_width` wide) takes up the lowest `head_depth`.
+    """
+
+    along: Literal["x", "y"]
+    at: float
+    width: float
+    depth: float
+    head_width: float = 0.0
+    head_depth: float = 0.0
+
+    @property
+    def section(self) -> float:
+        """Area of the cross-section in m²."""
+        return self.width * (self.depth - self.head_depth) + self.head_width * self.head_depth
+
+    @property
+    def reach(self) -> float:
+        """Half of the greatest width (m)."""
+        return max(self.width, self.head_width) / 2
+
+    def mirrored(self, axis: int) -> Groove:
+        """Return the groove reflected in the plane where coordinate `axis` is zero."""
+        across = 1 if self.along == "x" else 0
+        at = -self.at if axis == across else self.at
+        return Groove(self.along, at, self.width, self.depth, self.head_width, self.head_depth)
+
+
+Hole = RoundHole | RectangleHole | Groove
+
+
+@dataclass(frozen=True)
+class Patch:
+    """An area of a face that carries a load: a disc, an annulus or a rectangle."""
+
+    shape: Literal["disc", "annulus", "rectangle"]
+    centre: Point
+    length: float
+    """Outer diameter, or length along x (m)."""
+    width: float
+    """Outer diameter again, or width along y (m)."""
+    inner: float = 0.0
+    """Inner diameter of an annulus (m)."""
+
+    @property
+    def area(self) -> float:
+        """Area in m²."""
+        if self.shape == "rectangle":
+            return self.length * self.width
+        return math.pi / 4 * (self.length**2 - self.inner**2)
+
+    def mirrored(self, axis: int) -> Patch:
+        """Return the patch reflected in the plane where coordinate `axis` is zero."""
+        return Patch(self.shape, mirror(self.centre, axis), self.length, self.width, self.inner)
+
+
+def mirror(at: Point, axis: int) -> Point:
+    """Reflect a point in the plane where coordinate `axis` is zero."""
+    return (-at[0], at[1]) if axis == 0 else (at[0], -at[1])
