@@ -72,7 +72,7 @@ def _groove(groove: Groove, plate: Plate) -> Iterator[tuple[float, float, float,
 
 
 def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
-    """A rod, its two nuts and its two washers."""
+    """A rod, its nuts and washers, and its sleeve if it has one."""
     x, y = rod.at
     low = press.bed.nut_face - rod.washer_thickness - rod.nut_height
     high = low + rod.length
@@ -92,6 +92,18 @@ def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
             yield piece(f"{end} washer of {rod.name}", "washers", washer, rod.bearing_outer, *zs)
         zs = sorted((face, face + up * rod.nut_height))
         yield piece(f"{end} nut of {rod.name}", "nuts", rod.nut_mass, corners, *zs)
+    if rod.seat_annulus is None:
+        return
+    faces = [stack.seat_face(rod.seat_annulus) or stack.load_face for stack in press.stacks]
+    if rod.seat == "sleeve":
+        yield piece(
+            f"sleeve of {rod.name}", "rods", rod.sleeve_mass, rod.seat_outer, *sorted(faces)
+        )
+    if rod.seat == "inner nuts":
+        for stack, face in zip(press.stacks, faces, strict=True):
+            zs = sorted((face, face - stack.direction * rod.nut_height))
+            name = f"inner nut of {rod.name}, {stack.name}"
+            yield piece(name, "nuts", rod.nut_mass, corners, *zs)
 
 
 def cylinder(press: Press) -> Piece:

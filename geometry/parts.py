@@ -44,7 +44,6 @@ Axis = Literal["y", "z"]
 
 
 @dataclass(frozen=True)
-@dataclass(frozen=True)
 class Plate:
     """A plate in place.
 
@@ -188,9 +187,14 @@ class TieRod:
 
     @property
     def mass(self) -> float:
-        """Mass of rod and sleeve without nuts (kg), the thread taken as full diameter."""
-        more = (self.area_between - self.area + self.sleeve_area) * self.between
+        """Mass of the rod without nuts (kg), the thread taken as full diameter."""
+        more = (self.area_between - self.area) * self.between
         return (self.area * self.length + more) * self.material.density
+
+    @property
+    def sleeve_mass(self) -> float:
+        """Mass of the sleeve (kg); 0 where there is none."""
+        return self.sleeve_area * self.between * self.material.density
 
     @property
     def nut_mass(self) -> float:
@@ -297,5 +301,5 @@ class Press:
     @property
     def mass(self) -> float:
         """Mass of stacks, rods and nuts (kg); the cylinder is not included."""
-        rods = sum(rod.mass + rod.nuts * rod.nut_mass for rod in self.rods)
+        rods = sum(rod.mass + rod.sleeve_mass + rod.nuts * rod.nut_mass for rod in self.rods)
         return self.crosshead.mass + self.bed.mass + rods
