@@ -107,7 +107,7 @@ function predicted(p) {
     ['a full solve is expected at', ...all.map((s) => s.band ? `${quantity(s.band[0], 'm', 3)} to ${quantity(s.band[1], 'm', 3)}` : 'not known')],
     ['nominal bending stress', ...all.map((s) => against(s.stress, s.stress_limit, 'Pa'))],
     ['mass of the stack', ...all.map((s) => quantity(s.mass, 'kg'))],
-    ['mass of the press', quantity(p.mass, 'kg'), ''],
+    ['mass of the press, without cylinder', quantity(p.mass, 'kg'), ''],
     ['height over the rods', quantity(p.height, 'm'), ''],
     ['cost', p.cost == null ? 'not known: no prices' : String(p.cost), ''],
   ]);
@@ -134,7 +134,7 @@ function finished(list) {
     const at = (f) => `/runs/${encodeURIComponent(run.name)}/${encodeURIComponent(f)}`;
     return make('details', { class: 'table', 'data-run': run.name }, make('summary', {}, `${run.name}: ${run.press}; ${
       run.exceeded ? `${run.exceeded} limits exceeded` : 'no checked limit exceeded'}`),
-      make('div', {}, ...run.files.filter((f) => f.endsWith('.png')).map((f) => make('img', { src: at(f), alt: `${f.slice(0, -4)} of ${run.name}`, loading: 'lazy' }))),
+      make('div', { class: 'columns' }, ...run.files.filter((f) => f.endsWith('.png')).map((f) => make('img', { src: at(f), alt: `${f.slice(0, -4)} of ${run.name}`, loading: 'lazy' }))),
       make('ul', {}, ...run.checks.slice(0, 12).map((c) => make('li', { class: c.utilisation > 1 ? 'over' : '' },
         `${c.name}: ${Math.round(100 * c.utilisation)} % of ${c.limit_name}`))),
       make('p', {}, 'Files: ', ...run.files.flatMap((f) => [make('a', { href: at(f), download: f }, f), ' ']),
