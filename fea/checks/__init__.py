@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
+from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
 from fea.checks.plates import deflections, stresses
 from fea.checks.rods import rods
 from fea.checks.room import room, room_facts
@@ -23,6 +24,9 @@ __all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]
 KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     stresses,
     deflections,
+    plate_shear,
+    patch_bearing,
+    edge_fatigue,
     rods,
     thread_shear,
     thread_fatigue,
@@ -34,6 +38,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 """Every kind of check."""
 
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
+    patch_facts,
     room_facts,
     cost_facts,
     cylinder_facts,

@@ -115,7 +115,7 @@ def stiffness(plates: tuple[Plate, ...], x: FloatArray, *, welded: bool) -> Stif
     """
     cuts = [cut(plate, x) for plate in plates]
     if welded:
-        return _one(_joined(cuts))
+        return _one(joined(cuts))
     parts = [_one(one) for one in cuts]
     bending = np.sum([part.bending for part in parts], axis=0)
     shear = np.sum([part.shear for part in parts], axis=0)
@@ -181,7 +181,8 @@ def _shear_compliance(parts: Rectangles, neutral: FloatArray) -> FloatArray:
     return compliance
 
 
-def _joined(cuts: list[Rectangles]) -> Rectangles:
+def joined(cuts: list[Rectangles]) -> Rectangles:
+    """Put the rectangles of several plates together, cut at the same stations."""
     return Rectangles(
         np.concatenate([one.low for one in cuts]),
         np.concatenate([one.high for one in cuts]),

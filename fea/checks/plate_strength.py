@@ -1,0 +1,157 @@
+"""Plates by hand: shear, pressure under what loads them, fatigue of their edges."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fea.hand import fatigue, plates, section, shear
+from fea.hand.bending import Load, NotABeam, bend, supports
+from fea.hand.record import Check, Fact, Input
+from fea.model import Solution
+from geometry import tables
+from geometry.parts import Plate, Press, Stack
+
+_LAMELLAR = (
+    "Welds that join thick plates pull them across their thickness; lamellar tearing is not "
+    "checked. Choose the Z quality of EN 10164 by EN 1993-1-10, clause 3, and preheat."
+)
+
+
+def plate_shear(solution: Solution) -> list[Check]:
+    """Greatest shear stress of each stack as a beam."""
+    press = solution.press
+    factor = press.yield_safety_factor
+    checks = []
+    for stack in press.stacks:
+        bending = section.bending_plates(stack.plates)
+        welded = stack.interface == "welded"
+        try:
+            curve = bend(
+                bending, (Load(stack.patch, press.capacity),), supports(press.rods), welded=welded
+            )
+        except NotABeam:
+            continue
+        x, force = shear.forces(curve)
+        stress = shear.peak_stress(bending, x, force, welded=welded)
+        worst = int(np.argmax(stress))
+        steel = min((p.material for p in bending), key=lambda m: m.yield_strength)
+        checks.append(
+            Check(
+                f"{stack.name}: shear across the plates",
+                float(stress[worst]),
+                steel.yield_strength / math.sqrt(3) / factor,
+                "Pa",
+                f"yield of {steel.grade} / √3 / {factor:g}",
+                "V S / (I b) ≤ R_eH / (√3 S)",
+                "Jourawski's formula; EN 1993-1-1 6.2.6 (elastic)",
+                f"beam theory, net section at x = {1e3 * x[worst]:.0f} mm",
+                (Input("V", float(abs(force[worst])), "N"),),
+                (_LAMELLAR,) if welded else (),
+            )
+        )
+    return checks
+
+
+def patch_bearing(solution: Solution) -> list[Check]:
+    """Mean pressure of ram and workpiece on the plates they touch."""
+    press = solution.press
+    factor = press.yield_safety_factor
+    checks = []
+    for stack in press.stacks:
+        plate = _touched(stack)
+        checks.append(
+            Check(
+                f"{stack.name} {plate.name}: pressure under the {stack.patch_name}",
+                press.capacity / stack.patch.area,
+                plate.material.yield_strength / factor,
+                "Pa",
+                f"yield of {plate.material.grade} at this thickness / {factor:g}",
+                "F / A_patch ≤ R_eH(t) / S",
+                plate.material.source,
+                "mean over the patch, its edges see more",
+                (Input("F", press.capacity, "N"), Input("A_patch", stack.patch.area, "m²")),
+                ("Spread over the whole patch: a crown or a burr under the load is not in it.",),
+            )
+        )
+    return checks
+
+
+def edge_fatigue(solution: Solution) -> list[Check]:
+    """Stress range at rims and flame-cut edges, worst plate of each stack.
+
+    Along a free edge the von Mises stress is the principal stress. On a rolled face the principal
+    stress may be 2/√3 = 1.15 times larger, but the category there is 160/125 = 1.28 times higher.
+    """
+    limits = solution.case.limits
+    detail = tables.detail("machine cut")
+    allowed = fatigue.allowed_range(detail.category, limits.cycles, limits.fatigue_factor)
+    checks = []
+    for name, solved in solution.stacks.items():
+
+        def limit(plate: Plate) -> float:
+            return min(allowed, 1.5 * plate.material.yield_strength)
+
+        peak = max(solved.peaks, key=lambda peak: peak.von_mises / limit(peak.plate))
+        checks.append(
+            Check(
+                f"{name} {peak.plate.name}: fatigue of cut edges",
+                peak.von_mises,
+                limit(peak.plate),
+                "Pa",
+                f"category {detail.category / 1e6:g}, {limits.cycles:,} pressings, "
+                f"over {limits.fatigue_factor:g}",
+                "Δσ ≤ min(Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf, 1.5 f_y)",
+                "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
+                f"peak stress from no force to capacity, an upper bound; {peak.place}",
+                (Input("N", limits.cycles, "1"), Input("Δσ_C", detail.category, "Pa")),
+                (
+                    f"Edges as the category asks: {detail.description}; rougher ones, welds and "
+                    "tack welds stand less.",
+                ),
+            )
+        )
+    return checks
+
+
+def patch_facts(solution: Solution) -> list[Fact]:
+    """The smallest workpiece that may take the whole force."""
+    press = solution.press
+    stack = next(stack for stack in press.stacks if stack.patch_name == "workpiece")
+    factor = press.yield_safety_factor
+    try:
+        smallest = plates.smallest_patch(stack, press.rods, press.capacity, factor)
+        return [_smallest(press, stack, smallest)] if smallest else []
+    except NotABeam:
+        return []
+
+
+def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
+    sizes = [ratio * smallest for ratio in (0.5, 0.75, 1.0, 1.5, 2.0)]
+    curve = plates.patch_curve(stack, press.rods, press.capacity, press.yield_safety_factor, sizes)
+    return Fact(
+        "plates",
+        "smallest round workpiece at capacity",
+        smallest,
+        "m",
+        "F / (π/4 d²) ≤ R_eH / S and M W⁻¹ ≤ R_eH / S",
+        "statics; beam on the rods",
+        f"on the {stack.name}; the larger of pressure and nominal bending",
+        tuple(
+            Input(f"utilisation at ⌀ {1e3 * point.diameter:.0f} mm", point.utilisation, "1")
+            for point in curve
+        ),
+        (
+            "Holes, slots and re-entrant edges raise the stress above the nominal: run the case "
+            "with the smallest workpiece before you press on it.",
+        ),
+    )
+
+
+def _touched(stack: Stack) -> Plate:
+    """The plate that the patch lies on."""
+    return min(
+        section.bending_plates(stack.plates),
+        key=lambda p: min(abs(end[2] - stack.load_face) for end in p.bounds),
+    )

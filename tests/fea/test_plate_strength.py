@@ -1,0 +1,140 @@
+"""Shear, bearing and edges of plates: rectangles by formula, statics of the small press."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
+from fea.hand import plates, shear
+from geometry.parts import Material, Outline, Plate, RoundHole
+
+STEEL = Material("S355J2", 210e9, 0.3, 7850.0, 355e6, 470e6, "test")
+X = np.array([0.0])
+
+
+def stack_of(thicknesses, width=0.3, young=None, holes=()):
+    found, base = [], 0.0
+    for i, t in enumerate(thicknesses):
+        steel = replace(STEEL, young=(young or [210e9] * len(thicknesses))[i])
+        found.append(Plate(str(i), "plate", Outline(2.0, width), t, base, steel, holes=holes))
+        base += t
+    return tuple(found)
+
+
+def test_flow_of_three_leaves():
+    # Jourawski on a rectangle, τ = V/(2I) (H²/4 − y²): 500 kN on 300 × 240, y = 40: 9.2593 MPa.
+    flow = shear.flow(stack_of([0.08] * 3), X, np.array([500e3]), 0.16)
+    assert flow / 0.3 == pytest.approx(9.2593e6, rel=1e-5)
+
+
+@pytest.mark.parametrize("welded", [True, False])
+def test_peak_of_rectangles_is_three_halves_of_the_mean(welded):
+    # Timoshenko, Strength of Materials I: 3/2 V/A, for one rectangle or equal leaves alike.
+    peak = shear.peak_stress(stack_of([0.08] * 3), X, np.array([-500e3]), welded=welded)
+    assert peak == pytest.approx(1.5 * 500e3 / (0.3 * 0.24))
+
+
+def test_loose_leaves_share_by_their_cubes():
+    peak = shear.peak_stress(stack_of([0.06, 0.12]), X, np.array([9e5]), welded=False)
+    assert peak == pytest.approx(1.5 * 8e5 / (0.3 * 0.12))
+
+
+def test_flow_of_two_moduli_by_the_transformed_section():
+    # Width transformed by E ratio 2: areas 0.6 × 0.1 below and 0.3 × 0.1 above.
+    parts = stack_of([0.1, 0.1], young=[420e9, 210e9])
+    neutral = (0.06 * 0.05 + 0.03 * 0.15) / 0.09
+    inertia = 0.9 * 0.1**3 / 12 + 0.06 * (neutral - 0.05) ** 2 + 0.03 * (0.15 - neutral) ** 2
+    expected = 1e6 * 0.03 * (0.15 - neutral) / inertia
+    assert shear.flow(parts, X, np.array([1e6]), 0.1) == pytest.approx(expected)
+
+
+def test_a_hole_takes_its_width():
+    parts = stack_of([0.08], holes=(RoundHole((0.0, 0.0), 0.1),))
+    peak = shear.peak_stress(parts, X, np.array([1e6]), welded=True)
+    assert peak == pytest.approx(1.5 * 1e6 / (0.2 * 0.08))
+
+
+@given(
+    st.lists(st.floats(0.02, 0.2), min_size=1, max_size=5),
+    st.floats(1e3, 1e7),
+    st.integers(0, 4),
+    st.booleans(),
+)
+def test_more_force_or_less_steel_never_helps(thicknesses, force, which, welded):
+    def peak(sizes, v):
+        return shear.peak_stress(stack_of(sizes), X, np.array([v]), welded=welded)[0]
+
+    plain = peak(thicknesses, force)
+    assert plain > 0
+    assert peak(thicknesses, 1.5 * force) == pytest.approx(1.5 * plain)
+    # All plates thicker: the stress falls in proportion. (One alone may draw load when loose.)
+    assert peak([1.5 * t for t in thicknesses], force) == pytest.approx(plain / 1.5)
+    if welded:
+        # One rectangle: 3/2 of the mean.
+        assert plain == pytest.approx(1.5 * force / (0.3 * sum(thicknesses)))
+    flow = shear.flow(stack_of(thicknesses), X, np.array([force]), sum(thicknesses[:which]))
+    assert -1e-9 <= flow[0] * sum(thicknesses) / force <= 1.5 + 1e-9
+
+
+def test_small_press_by_statics(small_solution):
+    # Half the force each side, 2 × 50 mm welded, 180 wide; holes of the rods take their part.
+    for check in plate_shear(small_solution):
+        plain = 1.5 * 0.5 * 294199.5 / (0.18 * 0.1)
+        assert plain * (1 - 1e-6) <= check.value < 1.5 * plain
+        assert check.limit == pytest.approx(335e6 / math.sqrt(3) / 1.5)
+        assert "lamellar" in " ".join(check.cautions)
+    _, bed = patch_bearing(small_solution)
+    assert bed.value == pytest.approx(294199.5 / (math.pi / 4 * 0.08**2), rel=1e-6)
+    assert bed.limit == pytest.approx(335e6 / 1.5)
+
+
+def test_edge_fatigue_by_hand(small_solution):
+    # Category 125, 20,000 cycles, 1.35: 429.8 MPa, below 1.5 × 335.
+    for check in edge_fatigue(small_solution):
+        assert check.limit == pytest.approx(125e6 * 100 ** (1 / 3) / 1.35)
+        name = check.name.split()[0]
+        assert check.value == small_solution.stacks[name].peak.von_mises
+    few = small_solution.case.limits.model_copy(update={"cycles": 1})
+    case = small_solution.case.model_copy(update={"limits": few})
+    for check in edge_fatigue(replace(small_solution, case=case)):
+        assert check.limit == pytest.approx(1.5 * 335e6)
+
+
+def test_smallest_workpiece(small_solution):
+    press = small_solution.press
+    (fact,) = patch_facts(small_solution)
+    pressure = math.sqrt(4 * press.capacity / (math.pi * 335e6 / 1.5))
+    (point,) = plates.patch_curve(press.bed, press.rods, press.capacity, 1.5, (pressure,))
+    assert point.pressure == pytest.approx(1)
+    if point.bending <= 1:
+        assert fact.value == pytest.approx(pressure, rel=0.02)
+    else:
+        assert fact.value > pressure
+    # Bending of a simply supported beam under a patch: M = F/4 (L − 2 e), e a disc's chord centre.
+    span, d = 0.35, 0.08
+    moment = press.capacity / 4 * (span - 2 * 4 * d / 2 / (3 * math.pi))
+    (point,) = plates.patch_curve(press.bed, press.rods, press.capacity, 1.5, (d,))
+    assert point.bending == pytest.approx(1.5 * moment / (0.18 * 0.1**2 / 6) / 335e6, rel=5e-3)
+
+
+def test_a_larger_workpiece_or_less_force_never_loads_more(small_press):
+    sizes = np.linspace(0.03, 0.3, 12)
+    for force in (1e5, 3e5):
+        curve = plates.patch_curve(small_press.bed, small_press.rods, force, 1.5, sizes)
+        for smaller, larger in itertools.pairwise(curve):
+            assert smaller.pressure > larger.pressure
+            assert smaller.bending > larger.bending
+    assert plates.smallest_patch(small_press.bed, small_press.rods, 1e8, 1.5) is None
+
+
+@pytest.mark.parametrize("bad", [(0.0, 1e8), (1e5, -1.0), (math.nan, 1e8)])
+def test_out_of_range_is_refused(bad):
+    with pytest.raises(ValueError, match="allowed"):
+        plates.least_diameter(*bad)
