@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
+from fea.checks.joining import clamp_bolts, joining_facts
 from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
 from fea.checks.plates import deflections, stresses
 from fea.checks.rods import rods
@@ -31,6 +32,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     thread_shear,
     thread_fatigue,
     washer_bearing,
+    clamp_bolts,
     room,
     cylinder,
     hydraulics,
@@ -39,6 +41,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     patch_facts,
+    joining_facts,
     room_facts,
     cost_facts,
     cylinder_facts,

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from geometry.schema.fastening import Fastening
 from geometry.schema.quantities import Corners, Force, Gap, Length, Name, Offset, Point, Section
 
 
@@ -79,7 +80,7 @@ class Platen(PlateOutline):
     openings: tuple[Opening, ...] = ()
 
 
-class ClampBolt(Section):
+class ClampBolt(Fastening):
     """A bolt through the stack that squeezes its plates."""
 
     at: Point

@@ -1,0 +1,242 @@
+"""What holds the plates of a stack together: clamp bolts, and what acting as one would take."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from fea.hand import bolts, connectors, section, shear
+from fea.hand.bending import Load, NotABeam, bend, supports
+from fea.hand.record import Check, Fact, Input
+from fea.model import Solution
+from geometry import tables
+from geometry.parts import Press, Stack
+from geometry.schema import ClampBolt
+from geometry.stacking import bolt_hole
+
+_SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"
+
+
+def clamp_bolts(solution: Solution) -> list[Check]:
+    """Preload of the clamp bolts against their class, and pressure under their nuts."""
+    checks: list[Check] = []
+    for stack in solution.press.stacks:
+        for bolt in _kinds(solution, stack):
+            checks += _tightened(stack, bolt)
+    return checks
+
+
+def joining_facts(solution: Solution) -> list[Fact]:
+    """How to tighten the clamp bolts; what it takes that the plates act as one."""
+    facts: list[Fact] = []
+    for stack in solution.press.stacks:
+        for bolt in _kinds(solution, stack):
+            facts += _tightening(stack, bolt)
+        facts += _as_one(solution, stack)
+    return facts
+
+
+def preload(bolt: ClampBolt) -> float:
+    """Preload of a clamp bolt (N): given, or what its class allows."""
+    return bolt.preload or _allowed(bolt)
+
+
+def _allowed(bolt: ClampBolt) -> float:
+    thread = tables.thread(bolt.thread)
+    strength = tables.property_class(bolt.property_class, thread.d).yield_strength
+    return bolts.assembly_preload(thread, strength, bolt.thread_friction)
+
+
+def _kinds(solution: Solution, stack: Stack) -> list[ClampBolt]:
+    """One bolt of each kind, wherever it stands."""
+    given = getattr(solution.case, stack.name).clamp_bolts
+    return list({bolt.model_copy(update={"at": (0.0, 0.0)}): bolt for bolt in given}.values())
+
+
+def _bearing(bolt: ClampBolt) -> tuple[float, float]:
+    """Outer and inner diameter of what nut or washer bears on (m)."""
+    outer = bolt.washer_diameter or tables.nut(tables.thread(bolt.thread).d).bearing_diameter
+    return outer, bolt_hole(bolt)
+
+
+def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
+    name = f"{stack.name} clamp bolt {bolt.thread}"
+    force, listed = (
+        preload(bolt),
+        tables.property_class(bolt.property_class, tables.thread(bolt.thread).d).listed,
+    )
+    yield Check(
+        f"{name}: preload",
+        force,
+        _allowed(bolt),
+        "N",
+        f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+        "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
+        _SCREW,
+        "given in the case" if bolt.preload else "the most that the class allows",
+        (Input("μ", bolt.thread_friction, "1"),),
+        () if listed else ("ISO 898-1 ends at M39: ask for a certificate of the strength.",),
+    )
+    outer, hole = _bearing(bolt)
+    steel = min((plate.material for plate in stack.plates), key=lambda m: m.yield_strength)
+    if outer > hole:
+        yield Check(
+            f"{name}: pressure under nut or washer",
+            force / (math.pi / 4 * (outer**2 - hole**2)),
+            steel.yield_strength,
+            "Pa",
+            f"yield of {steel.grade} at its thickness",
+            "F_V / A ≤ R_eH(t)",
+            steel.source,
+            "local: no safety factor",
+        )
+
+
+def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
+    thread, force = tables.thread(bolt.thread), preload(bolt)
+    nut, (outer, hole) = tables.nut(thread.d), _bearing(bolt)
+    name = f"{stack.name} clamp bolt {bolt.thread}"
+    scatter = bolts.SCATTER[bolt.tightening]
+    yield Fact(
+        "bolts",
+        f"{name}: tightening torque",
+        bolts.torque(thread, force, bolt.thread_friction, outer, hole),
+        "N m",
+        "F_V (P/2π + μ d2/(2 cos 30°) + μ D_Km/2)",
+        _SCREW,
+        f"class {bolt.property_class}; wrench size {1e3 * nut.across_flats:g} mm",
+        (
+            Input("F_V", force, "N"),
+            Input("F_V least, by scatter", force / scatter, "N"),
+            Input("α_A", scatter, "1"),
+            Input("μ", bolt.thread_friction, "1"),
+        ),
+        ("A bolt that breaks while it is tightened flies. Stand beside it, never in its line.",),
+    )
+    length = stack.depth if stack.layout == "flat" else _across(stack)
+    yield Fact(
+        "bolts",
+        f"{name}: mass with head and nut",
+        bolts.mass(thread, length, nut.across_flats, nut.height, tables.steel_constants().density),
+        "kg",
+        "volume × density",
+        "geometry",
+        "washers not included",
+    )
+    if outer > hole:
+        young = stack.plates[0].material.young
+        own = bolts.bolt_resilience(thread, length, tables.steel_constants().youngs_modulus)
+        plates = bolts.plate_resilience(outer, hole, length, young)
+        yield Fact(
+            "bolts",
+            f"{name}: part of an outer pull that the bolt feels",
+            bolts.load_factor(own, plates),
+            "1",
+            "Φ = δ_P / (δ_P + δ_S)",
+            "Rötscher's cones at 30°; VDI 2230-1 5.1, from memory",
+            "pull taken as acting under the nuts",
+            (Input("δ_S", own, "m/N"), Input("δ_P", plates, "m/N")),
+        )
+
+
+def _across(stack: Stack) -> float:
+    ends = [(p.bounds[0][1], p.bounds[1][1]) for p in stack.main_plates if p.normal == "y"]
+    return max(end[1] for end in ends) - min(end[0] for end in ends)
+
+
+def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
+    """Force between the plates of a flat stack if they acted as one, and what would hold it."""
+    press = solution.press
+    plates = section.bending_plates(stack.plates)
+    if stack.layout != "flat" or len(plates) < 2:
+        return
+    try:
+        force, height = _held(press, stack)
+    except NotABeam:
+        return
+    yield Fact(
+        "joining",
+        f"{stack.name}: shear force between plates of one half, acting as one",
+        force,
+        "N",
+        "∫ V S / I dx from the press axis to the end",
+        "Jourawski's formula, beam theory, net section",
+        f"greatest at the interface {1e3 * abs(height - stack.load_face):.0f} mm from the "
+        "loaded face",
+        cautions=(
+            "Bolts in clearance holes hold it by friction alone; what they cannot hold slips, and "
+            "the stack is then between loose and welded.",
+        ),
+    )
+    steel = min((p.material for p in plates), key=lambda m: m.tensile_strength)
+    strength = connectors.weld_strength(steel.tensile_strength)
+    reach = max(abs(rod.at[0]) for rod in press.rods)
+    factor = press.yield_safety_factor
+    yield Fact(
+        "joining",
+        f"{stack.name}: throat of weld seams along both long edges to act as one",
+        factor * force / (2 * reach * strength),
+        "m",
+        "S T / (2 l f_vw,d)",
+        "EN 1993-1-8 4.5.3.3, from memory",
+        "l from the press axis to the outer rods; seams taken to yield before they break",
+        (Input("T", force, "N"), Input("l", reach, "m"), Input("f_vw,d", strength, "Pa")),
+        ("Fatigue of the seams and residual stress by welding are not checked.",),
+    )
+    yield from _friction(solution, stack, force)
+
+
+def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
+    """What the clamp bolts hold by friction, and how many would hold it all."""
+    own = getattr(solution.case, stack.name)
+    if not own.clamp_bolts:
+        return
+    friction, centre = own.interface.friction, stack.patch.centre[0]
+    sides = [[b for b in own.clamp_bolts if sign * (b.at[0] - centre) > 1e-9] for sign in (1, -1)]
+    held = min(
+        sum(bolts.slip_resistance(preload(b), friction, bolts.SCATTER[b.tightening]) for b in side)
+        for side in sides
+    )
+    each = min(
+        bolts.slip_resistance(preload(b), friction, bolts.SCATTER[b.tightening])
+        for b in own.clamp_bolts
+    )
+    inputs = (Input("T", force, "N"), Input("μ", friction, "1"))
+    yield Fact(
+        "joining",
+        f"{stack.name}: shear force held by friction of the clamp bolts, one half",
+        held,
+        "N",
+        "μ ΣF_V / (α_A γ_M3)",
+        "EN 1993-1-8 3.9.1, from memory",
+        "weaker half; friction by the pressing force not counted",
+        inputs,
+    )
+    if each > 0:
+        yield Fact(
+            "joining",
+            f"{stack.name}: clamp bolts needed in each half to act as one",
+            math.ceil(force / each * (1 - 1e-9)),
+            "1",
+            "T / (μ F_V / (α_A γ_M3))",
+            "EN 1993-1-8 3.9.1, from memory",
+            f"of the weakest kind given; {min(map(len, sides))} there now",
+            inputs,
+        )
+
+
+def _held(press: Press, stack: Stack) -> tuple[float, float]:
+    """Greatest force (N) across an interface of either half, and its height (m)."""
+    plates = section.bending_plates(stack.plates)
+    curve = bend(plates, (Load(stack.patch, press.capacity),), supports(press.rods), welded=True)
+    x, v = shear.forces(curve)
+    right = x > stack.patch.centre[0]
+    heights = sorted(plate.top for plate in plates)[:-1]
+    found = []
+    for z in heights:
+        flow = shear.flow(plates, x, v, z) * np.diff(curve.x)
+        found.append((max(abs(flow[right].sum()), abs(flow[~right].sum())), z))
+    force, height = max(found)
+    return float(force), height
