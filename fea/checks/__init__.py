@@ -14,7 +14,7 @@ from fea.checks.hydraulics import hydraulic_facts, hydraulics
 from fea.checks.joining import clamp_bolts, joining_facts
 from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
 from fea.checks.plates import deflections, stresses
-from fea.checks.rods import rods
+from fea.checks.rods import rod_facts, rods
 from fea.checks.room import room, room_facts
 from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
 from fea.hand.record import Check, Fact
@@ -41,6 +41,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     patch_facts,
+    rod_facts,
     joining_facts,
     room_facts,
     cost_facts,

@@ -1,13 +1,24 @@
-"""Tie rods at work."""
+"""Tie rods at work: tension, bending by tilt, overload; stretch and the nuts they need."""
 
 from __future__ import annotations
 
-from fea.hand.record import Check
+import math
+
+from fea.checks.cylinder import relief
+from fea.checks.threads import thread_shear
+from fea.checks.tilt import rod_bending
+from fea.hand.record import Check, Fact, Input
+from fea.hand.rods import stretch
 from fea.model import Solution
+from geometry import tables
+from geometry.parts import TieRod
+
+FIRST_TURN = 0.34
+"""Part of the force that the first turn of a nut carries while all is elastic."""
 
 
 def rods(solution: Solution) -> list[Check]:
-    """Tension of each rod in its thread."""
+    """Tension of each rod in its thread; tension with bending, and overload, of the worst."""
     factor = solution.press.rod_safety_factor
     checks = []
     for rod in solution.press.rods:
@@ -24,4 +35,94 @@ def rods(solution: Solution) -> list[Check]:
                 f"{rod.thread}; bending of the rod is not included",
             )
         )
-    return checks
+    return [*checks, _bent(solution), _overloaded(solution)]
+
+
+def rod_facts(solution: Solution) -> list[Fact]:
+    """Stretch of the rods, and the height of nut that they need."""
+    rod = _most(solution)
+    press, force = solution.press, max(solution.nut_force(rod), rod.preload)
+    worst = max(thread_shear(solution), key=lambda check: check.utilisation)
+    pitch = tables.thread(rod.thread).pitch
+    tension = force / rod.stress_area * press.rod_safety_factor / rod.material.yield_strength
+    needed = pitch + worst.utilisation / tension * (rod.nut_height - pitch)
+    return [
+        Fact(
+            "rods",
+            f"{rod.name}: stretch between the nuts at capacity",
+            stretch(solution.rod_force(rod), rod.material.young, rod.area, rod.free_length),
+            "m",
+            "F L / (E A)",
+            "Hooke's law",
+            "shank; threads and nuts give a little more",
+            (Input("F", solution.rod_force(rod), "N"), Input("L", rod.free_length, "m")),
+        ),
+        Fact(
+            "rods",
+            f"{rod.name}: nut height at which the thread is as strong as the rod",
+            needed,
+            "m",
+            "P + A_s / (0.58 C1 A_s,shear / l)",
+            worst.source,
+            f"{rod.thread}; the nut has {1e3 * rod.nut_height:.0f} mm; nut and rod of one steel",
+            (Input("m", rod.nut_height, "m"),),
+            (
+                f"The first turn carries about {FIRST_TURN:.0%} of the force while all is elastic "
+                "(common practice, no source): a higher nut does not relieve it.",
+            ),
+        ),
+    ]
+
+
+def _most(solution: Solution) -> TieRod:
+    return max(solution.press.rods, key=solution.rod_force)
+
+
+def _bent(solution: Solution) -> Check:
+    """Tension and bending of the rod for which both are worst."""
+    factor = solution.press.rod_safety_factor
+
+    def stress(rod: TieRod) -> float:
+        return solution.nut_force(rod) / rod.stress_area + rod_bending(solution, rod).stress
+
+    rod = max(solution.press.rods, key=stress)
+    bent = rod_bending(solution, rod)
+    tilts = (math.hypot(*bent.top), math.hypot(*bent.bottom))
+    return Check(
+        f"{rod.name}: tension and bending in the thread",
+        stress(rod),
+        rod.material.yield_strength / factor,
+        "Pa",
+        f"yield of {rod.material.grade} at this diameter / {factor:g}",
+        "F / A_s + M / W_s ≤ R_e / S; M = EI k θ coth(kL/2) for θ opposite, k = √(F/EI)",
+        "beam under tension, derived; tilts as computed on the mesh",
+        f"{rod.thread}; nuts flat on the plates, tilts {1e3 * tilts[0]:.2f} mm/m above, "
+        f"{1e3 * tilts[1]:.2f} mm/m below",
+        (
+            Input("F", solution.nut_force(rod), "N"),
+            Input("M", bent.moment, "N m"),
+            Input("θ above", tilts[0], "1"),
+            Input("θ below", tilts[1], "1"),
+        ),
+        ("Bearing faces that are not square to the rod bend it too; that is not in it.",),
+    )
+
+
+def _overloaded(solution: Solution) -> Check:
+    """Tension at the overload that the relief valve or a mistake allows."""
+    press = solution.press
+    over = max(solution.case.limits.overload, relief(solution) / press.working_pressure)
+    rod = _most(solution)
+    force = max(solution.nut_force(rod) + (over - 1) * solution.rod_force(rod), rod.preload)
+    return Check(
+        f"{rod.name}: tension in the thread at overload",
+        force / rod.stress_area,
+        rod.material.yield_strength,
+        "Pa",
+        f"yield of {rod.material.grade} at this diameter",
+        "(F_nut + (κ − 1) F_work) / A_s ≤ R_e",
+        rod.material.source,
+        f"{over:g} times capacity: limits.overload, or the relief setting if that is higher",
+        (Input("κ", over, "1"), Input("F_work", solution.rod_force(rod), "N")),
+        ("Set and seal the relief valve; above this force nothing here has been checked.",),
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fea.checks.tilt import rod_bending
 from fea.hand import fatigue, threads
 from fea.hand.record import Check, Input
 from fea.model import Solution
@@ -82,27 +83,29 @@ def thread_fatigue(solution: Solution) -> list[Check]:
     """Stress range in the thread of the rod that pressing stretches most."""
     rod = max(solution.press.rods, key=solution.rod_force)
     force, limits = solution.rod_force(rod), solution.case.limits
+    bending = rod_bending(solution, rod).stress
     size = fatigue.size_factor(tables.thread(rod.thread).d)
     category = fatigue.THREAD_CATEGORY * size
     return [
         Check(
             f"{rod.name}: fatigue of the thread",
-            force / rod.stress_area,
+            force / rod.stress_area + bending,
             fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor),
             "Pa",
             f"category 50, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
-            "F_work / A_s ≤ k_s Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
+            "F_work / A_s + M / W_s ≤ k_s Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
             "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
             f"{rod.thread}; stress range from no force to capacity",
             (
                 Input("F_work", force, "N"),
                 Input("A_s", rod.stress_area, "m²"),
+                Input("M / W_s", bending, "Pa"),
                 Input("k_s", size, "1"),
                 Input("N", limits.cycles, "1"),
             ),
             (
                 "The whole working force is taken as alternating: no credit for preload.",
-                "Bending of the rod by the tilt of the crosshead is not in it.",
+                "Bending by the tilt of the plates is in it, by faces out of square not.",
             ),
         )
     ]
@@ -112,7 +115,7 @@ def _worst(solution: Solution) -> tuple[TieRod, float]:
     """The most loaded rod, and its force (N): at capacity or as tightened."""
 
     def force(rod: TieRod) -> float:
-        return max(solution.rod_force(rod), rod.preload)
+        return max(solution.nut_force(rod), rod.preload)
 
     rod = max(solution.press.rods, key=force)
     return rod, force(rod)
