@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -18,6 +19,14 @@ def tighten(
         int | None, typer.Option(min=1, max=10, help="Passes; as few as possible if left out.")
     ] = None,
     jacks: Annotated[int, typer.Option(min=1, max=8, help="Rods tightened at once.")] = 1,
+    measured: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="CSV",
+            help="Stretches read so far: rod,stretch and a line such as rod 1,0.93 mm for each; "
+            "the remaining passes are worked out.",
+        ),
+    ] = None,
     out: Out = None,
 ) -> None:
     """Work out how to tighten the rods: the usual way, and a schedule of few passes."""
@@ -34,6 +43,8 @@ def tighten(
         raise UsageError(f'--scatter: given "{scatter}"; allowed: 0.1% to 50%, such as 5%')
     folder = place(out, case, "-tightening")
     with progress(5) as report:
-        sheet = job.tighten(case, folder, report, wanted=wanted, passes=passes, jacks=jacks)
+        sheet = job.tighten(
+            case, folder, report, wanted=wanted, passes=passes, jacks=jacks, measured=measured
+        )
     print_sheet(sheet)
     console.out.print(f"results in {folder}", markup=False)

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 CAUTIONS = (
     "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
+    "Plates that may part are taken as they stand at full preload; while rods are loose they "
+    "yield more.",
     "A torque wrench leaves the preload uncertain by ±25 to 30 % (VDI 2230-1, from memory): "
     "measure the stretch.",
     "The forces are computed; the schedule supports the judgement of a licensed engineer and "
@@ -30,6 +32,10 @@ def print_sheet(sheet: Sheet) -> None:
         f"preload {quantity(sheet.preload, 'N')} and {quantity(sheet.settling_loss, 'N')} for "
         f"settling: every rod at {quantity(sheet.target, 'N')} after the last pass"
     )
+    if sheet.measured is not None:
+        read = zip(sheet.rods, sheet.measured, strict=True)
+        told = ", ".join(f"{escape(rod)} {quantity(force, 'N')}" for rod, force in read)
+        out.print(f"measured before these passes: {told}")
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("pass", justify="right")
     table.add_column("rod", no_wrap=True)
@@ -48,8 +54,8 @@ def print_sheet(sheet: Sheet) -> None:
         )
     out.print(table)
     out.print(
-        f"largest force on the way {quantity(sheet.highest, 'N')}, "
-        f"{sheet.highest / sheet.limit:.0%} of yield over the rods' safety factor in the thread; "
+        f"largest force on the way {sheet.highest:.0%} of yield over the rods' safety factor in "
+        "the thread; "
         f"scatter at the end {sheet.scatter:.1%}, as computed"
     )
     if sheet.rounds == 1:

@@ -8,39 +8,66 @@ stack between its stations, rigid motions included, exactly as the mesh has it.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
-from scipy.sparse import csr_matrix, vstack
+from scipy.sparse import bsr_matrix, csr_matrix, vstack
 from skfem import MeshTet2
 
 from fea import contact, interfaces, loads, solvers
 from fea.elasticity import QuadraticSpace
+from fea.pressing import Pressing
 from fea.stack import Report, mesh_stack
-from fea.system import System
-from geometry.errors import UsageError
+from fea.system import System, Ties
+from geometry.mesh import StackMesh
 from geometry.parts import Press, Stack
 from geometry.schema import Case
+
+IN_PLANE = 3
+"""Restraints of sliding and turning, which vertical forces do not load."""
 
 
 @dataclass(frozen=True)
 class Stations:
-    """Stiffness (s, s) of a free stack between its stations, and which is which.
+    """Stiffness (s, s) of a free stack between its stations.
 
-    In the order: nut of each rod, seat of each rod that has one (both in m upwards), then the
-    patch: its mean displacement (m) and its tilts ∂w/∂x, ∂w/∂y.
+    In the order: the nuts' heights (m upwards); the tilts ∂w/∂x and ∂w/∂y at each rod, of its seat
+    or, without one, of its nut; the seats' heights, if there are seats; the patch: its mean height
+    and its two tilts.
     """
 
     stiffness: np.ndarray
     flexibility: np.ndarray
-    """(s, s) with the rods as springs, before they are taken out."""
-    seats: int
+    """As solved for, with the rods as springs: symmetric only as far as the solver is exact."""
+    count: int
+    """Rods."""
+    seated: bool
+
+    def tilt(self, rod: int) -> int:
+        """Number of the first of two tilts at a rod."""
+        return self.count + 2 * rod
+
+    def seat(self, rod: int) -> int:
+        """Number of a seat's height."""
+        return 3 * self.count + rod
+
+    @property
+    def patch(self) -> int:
+        """Number of the first of the patch's three."""
+        return (4 if self.seated else 3) * self.count
 
 
-def condense(press: Press, stack: Stack, case: Case, report: Report) -> Stations:
+def condense(
+    press: Press,
+    stack: Stack,
+    case: Case,
+    report: Report,
+    at: Literal["preload", "capacity"] = "capacity",
+) -> Stations:
     """Solve a stack for its stations.
 
-    Loose plates keep the contact state that they have at capacity: the stations' stiffness is the
-    slope of the forces there.
+    Plates that may part keep the state that they have at preload, or at capacity: the stations'
+    stiffness is the slope of the forces there.
 
     Raises
     ------
@@ -49,39 +76,69 @@ def condense(press: Press, stack: Stack, case: Case, report: Report) -> Stations
     """
     report(f"{stack.name}: mesh")
     wish = case.mesh.model_copy(update={"symmetry": "whole"})
-    mesh = mesh_stack(press, stack, case.model_copy(update={"mesh": wish}))
-    mesh, pairs = interfaces.opened(stack, mesh)
+    whole = mesh_stack(press, stack, case.model_copy(update={"mesh": wish}))
+    mesh, pairs = interfaces.opened(stack, whole)
     report(f"{stack.name}: stations")
     space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
     young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
     poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
     held = loads.supports(mesh, tuple(replace(rod, seat="none") for rod in press.rods))
-    system = System(space.stiffness(young, poisson), held.fixed, held.ties)
-    if pairs:
-        faces = interfaces.faces_of(stack, mesh, pairs)
-        load = loads.patch_load(mesh, stack, press.capacity)
-        found = contact.solve(system, space, faces, load)
-        solver: solvers.Solver = found.solver.retarget(found.tangent)
-    else:
-        solver = solvers.solver(system, space)
-    count = len(press.rods)
-    rows = [held.ties.rows[:count]]
-    seats = [rod for rod in press.rods if rod.seat != "none"]
-    for rod in seats:
-        weights = loads.face_weights(mesh.nodes, mesh.faces[f"seat of {rod.name}"])
-        rows.append(_row(weights / weights.sum()))
-    weights = loads.face_weights(mesh.nodes, mesh.faces[stack.patch_name])
-    rows.append(_row(weights / weights.sum()))
+    count, seated = len(press.rods), press.rods[0].seat != "none"
+    read = csr_matrix(vstack(_rows(press, stack, mesh, held.ties.rows[:count])))
+    ties, springs = held.ties, held.ties.stiffness[:count]
+    if ties.rows.shape[0] > count + IN_PLANE:
+        # Rods in one line leave tipping free: springs at the tilts hold it, and go out again too.
+        tilting = np.repeat([rod.stiffness * rod.diameter**2 for rod in press.rods], 2)
+        springs = np.concatenate([springs, tilting])
+        kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
+        ties = Ties(csr_matrix(kept), np.concatenate([ties.stiffness[: count + IN_PLANE], tilting]))
+    closed = _closed(press, stack, whole, at) if pairs else None
+    system = System(space.stiffness(young, poisson), held.fixed, ties, closed)
+    solver = solvers.solver(system, space) if closed is None else solvers.multigrid(system, space)
+    flexibility = np.asarray(read @ solver.solve(np.asarray(read.T.todense())).displacement)
+    stiffness = np.linalg.inv((flexibility + flexibility.T) / 2)
+    stiffness[range(len(springs)), range(len(springs))] -= springs
+    return Stations(stiffness, flexibility, count, seated)
+
+
+def _closed(
+    press: Press, stack: Stack, whole: StackMesh, at: Literal["preload", "capacity"]
+) -> bsr_matrix | None:
+    """Stiffness of the interfaces as they are at preload, or at capacity."""
+    if at == "capacity":
+        return Pressing(press, stack, whole, lambda step: None).solver.system.extra
+    mesh, pairs = interfaces.opened(stack, whole)
+    space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
+    young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
+    poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
+    held = loads.supports(mesh, press.rods)
+    system = System(space.stiffness(young, poisson), held.fixed, held.rest)
+    faces = interfaces.faces_of(stack, mesh, pairs)
+    return contact.solve(system, space, faces, held.preload).tangent.extra
+
+
+def _rows(press: Press, stack: Stack, mesh: StackMesh, nuts: csr_matrix) -> list[csr_matrix]:
+    """Rows of all stations, in their order."""
+    tilts, seats = [], []
+    for rod in press.rods:
+        seat = rod.seat != "none"
+        height, *tilted = _plane(mesh, f"{'seat' if seat else 'nut'} of {rod.name}")
+        tilts += tilted
+        seats += [height] if seat else []
+    return [nuts, *tilts, *seats, *_plane(mesh, stack.patch_name)]
+
+
+def _plane(mesh: StackMesh, name: str) -> list[csr_matrix]:
+    """Rows of the mean height of some faces and of their tilts ∂w/∂x and ∂w/∂y, by area.
+
+    The faces are taken as symmetric about x and y through their centre, as patch and annuli are.
+    """
+    weights = loads.face_weights(mesh.nodes, mesh.faces[name])
+    rows = [_row(weights / weights.sum())]
     for axis in (0, 1):
         off = mesh.nodes[:, axis] - weights @ mesh.nodes[:, axis] / weights.sum()
         rows.append(_row(weights * off / (weights @ off**2)))
-    read = csr_matrix(vstack(rows))
-    answer = solver.solve(np.asarray(read.T.todense()))
-    flexibility = read @ answer.displacement
-    flexibility = (flexibility + flexibility.T) / 2
-    stiffness = np.linalg.inv(flexibility)
-    stiffness[range(count), range(count)] -= held.ties.stiffness[:count]
-    return Stations(stiffness, flexibility, len(seats))
+    return rows
 
 
 def _row(weights: np.ndarray) -> csr_matrix:
@@ -89,24 +146,3 @@ def _row(weights: np.ndarray) -> csr_matrix:
     full = np.zeros(3 * len(weights))
     full[2::3] = weights
     return csr_matrix(full)
-
-
-def tightenable(press: Press) -> None:
-    """Refuse a press whose rods have nothing to be tightened against.
-
-    Raises
-    ------
-    UsageError
-        If the rods have no seats.
-    """
-    seat = press.rods[0].seat
-    if seat == "none":
-        raise UsageError(
-            'rods.seat: given "none"; the rods have nothing to be tightened against between the '
-            'stacks and cannot hold a preload; allowed here: "sleeve"'
-        )
-    if seat != "sleeve":
-        raise UsageError(
-            f'rods.seat: given "{seat}"; each rod is tightened against its own seat and hardly '
-            'changes the others, so there are no passes to plan; allowed here: "sleeve"'
-        )

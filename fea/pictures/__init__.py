@@ -17,6 +17,7 @@ from fea.pictures.press import (
 from fea.pictures.proof import ProofCurve, proof_picture
 from fea.pictures.render import RenderingError, preflight
 from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, mesh_scene, scene_info
+from fea.pictures.tightening import TighteningChart, tightening_picture
 from fea.pictures.trade import TradePoint, trade_picture
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "RenderingError",
     "SceneInfo",
     "StackInfo",
+    "TighteningChart",
     "TradePoint",
     "all_pictures",
     "comparison_picture",
@@ -40,5 +42,6 @@ __all__ = [
     "proof_picture",
     "scene_info",
     "stress_picture",
+    "tightening_picture",
     "trade_picture",
 ]

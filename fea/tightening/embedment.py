@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from fea.frame.press import End
+from geometry.parts import Press, Stack
+
 THREAD, NUT, INNER = 3e-6, 4e-6, 3e-6
 """Flattening (m) of a thread, a nut's bearing face and an inner interface, Rz 40 to 160 µm.
 
@@ -12,13 +15,28 @@ the table is for bolts up to M39, taken over here for want of a better).
 """
 
 
-def settling(inner: int) -> float:
-    """Flattening (m) along one rod: two threads, two nuts, and so many inner interfaces."""
-    return 2 * THREAD + 2 * NUT + inner * INNER
+def settling(end: End, press: Press) -> float:
+    """Flattening (m) along what one nut tightens: threads, nuts, seats, plates that may part.
+
+    A sleeve bears with two faces, and both stacks lie between its rod's nuts; a shoulder or inner
+    nut bears with one, and has its own stack.
+    """
+    nuts = 2 if end.stack is None or end.rod.seat == "inner nuts" else 1
+    seats = {"sleeve": 2, "shoulder": 1}.get(end.rod.seat, 0)
+    stacks = press.stacks if end.stack is None else (end.stack,)
+    inner = seats + sum(_partings(stack) for stack in stacks)
+    return nuts * (THREAD + NUT) + inner * INNER
 
 
-def loss(flattening: float, compliance: np.ndarray) -> np.ndarray:
-    """Preload lost (N) by a flattening (m) in joints of given compliance, rod and plates (m/N).
+def _partings(stack: Stack) -> int:
+    """Interfaces that a rod crosses: those of flat plates that are not welded."""
+    if stack.layout != "flat" or stack.interface == "welded":
+        return 0
+    return len(stack.plates) - 1
+
+
+def loss(flattening: np.ndarray, compliance: np.ndarray) -> np.ndarray:
+    """Preload lost (N) by flattening (m) in joints of given compliance, rod and plates (m/N).
 
     VDI 2230-1:2015, eq. (117): F_Z = f_Z / (δ_S + δ_P) (number from memory).
     """

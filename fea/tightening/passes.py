@@ -63,10 +63,9 @@ class Pass:
         """Force of every rod at the end (N)."""
         return self.steps[-1].forces
 
-    @property
-    def highest(self) -> float:
-        """Largest force of any rod on the way (N)."""
-        return max(float(step.forces.max()) for step in self.steps)
+    def use(self, limits: np.ndarray | float) -> float:
+        """Largest part of its limit (N) that any rod bears on the way."""
+        return max(float((step.forces / limits).max()) for step in self.steps)
 
 
 @dataclass(frozen=True)
@@ -153,12 +152,12 @@ def schedule(
     bench: Bench,
     targets: np.ndarray,
     groups: Sequence[tuple[int, ...]],
-    limit: float,
+    limits: np.ndarray | float,
     *,
     passes: int | None = None,
     start: np.ndarray | None = None,
 ) -> tuple[Pass, ...]:
-    """Fewest passes that end with every rod at its target, none beyond `limit` (N) on the way.
+    """Fewest passes that end with every rod at its target, none beyond its limit on the way.
 
     The advances at which all rods have their target are found first. Each pass brings every nut
     to the same part of that, the last to the whole: nothing needs to be set twice, and rods set
@@ -167,7 +166,7 @@ def schedule(
     Parameters
     ----------
     targets : (count,) in N. groups : rods tightened at one go, in order.
-    limit : force that no rod may pass (N).
+    limits : force that no rod may pass (N), for all or for each.
     passes : how many are wanted; as few as possible if None.
     start : advances (m,) that the rods already have; loose if None.
 
@@ -181,12 +180,12 @@ def schedule(
     counts = range(1, MOST_PASSES + 1) if passes is None else (passes,)
     highest = math.inf
     for count in counts:
-        done = _in_passes(bench, begin, end, groups, limit, count)
-        highest = min(highest, max(one.highest for one in done))
-        if highest <= limit * (1 + 1e-9):
+        done = _in_passes(bench, begin, end, groups, limits, count)
+        highest = min(highest, max(one.use(limits) for one in done))
+        if highest <= 1 + 1e-9:
             return done
     raise Unreachable(
-        f"Tightening in {counts[-1]} passes takes a rod to {highest / limit:.0%} of what it may "
+        f"Tightening in {counts[-1]} passes takes a rod to {highest:.0%} of what it may "
         "bear on the way. Allow more passes, tighten more rods at once, or lower rods.preload"
     )
 
@@ -196,10 +195,10 @@ def _in_passes(
     begin: np.ndarray,
     end: np.ndarray,
     groups: Sequence[tuple[int, ...]],
-    limit: float,
+    limits: np.ndarray | float,
     count: int,
 ) -> tuple[Pass, ...]:
-    """So many passes; every one but the last goes as far as the limit, and an even share, allow."""
+    """So many passes; every one but the last goes as far as limits, and an even share, allow."""
     done: list[Pass] = []
     from_here = np.where(begin == LOOSE, 0.0, begin)
     reached, part = begin, 0.0
@@ -208,8 +207,8 @@ def _in_passes(
         if left > 1:
             goal = part + (1 - part) * max(0.5, 1 / left)
             while goal - part > 1e-3 and (
-                _one_pass(bench, reached, from_here + goal * (end - from_here), groups).highest
-                > limit
+                _one_pass(bench, reached, from_here + goal * (end - from_here), groups).use(limits)
+                > 1
             ):
                 goal = part + 0.8 * (goal - part)
         target = from_here + goal * (end - from_here)

@@ -10,10 +10,11 @@ from pathlib import Path
 import numpy as np
 
 from fea import results
-from fea.frame.press import assemble, end_compliance
-from fea.frame.stations import condense, tightenable
+from fea.frame.press import PressFrame, end_compliance, of_case
+from fea.pictures import TighteningChart, tightening_picture
 from fea.stack import Report
 from fea.tightening.embedment import loss, settling
+from fea.tightening.measured import read_stretches
 from fea.tightening.passes import (
     Bench,
     Pass,
@@ -24,6 +25,7 @@ from fea.tightening.passes import (
 )
 from geometry import case as case_file
 from geometry import layout, tables
+from geometry.errors import UsageError
 from geometry.parts import Press
 
 TORQUE_SCATTER = 0.30
@@ -37,13 +39,14 @@ MARK = "tightening.json"
 
 @dataclass(frozen=True)
 class Line:
-    """One rod in one pass, SI."""
+    """One nut in one pass, SI."""
 
     number: int
     rod: str
+    """The rod, and the stack at which it is turned where each of its nuts counts by itself."""
     force: float
     stretch: float
-    """Of the rod between its nuts: what an indicator reads (m)."""
+    """Of the rod between its nuts, or from nut to seat: what an indicator reads (m)."""
     turn: float
     """Of the nut in this pass, from where it touches in the first (degrees)."""
     flats: float
@@ -54,18 +57,29 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Moment:
+    """Forces (N) of all ends, in the order of `Sheet.rods`, once some were set in a pass."""
+
+    number: int
+    set: tuple[str, ...]
+    forces: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class Sheet:
     """A schedule, and what the usual way would have taken."""
 
     press: str
     lines: tuple[Line, ...]
+    moments: tuple[Moment, ...]
     target: float
     """Force of every rod after the last pass, before settling (N)."""
     preload: float
     settling_loss: float
     limit: float
-    """What no rod may pass on the way (N)."""
+    """What no rod may pass on the way (N): the least of all rods."""
     highest: float
+    """Largest part of its limit that a rod bears on the way."""
     scatter: float
     wanted: float
     rounds: int
@@ -74,10 +88,29 @@ class Sheet:
     """Scatter after its first round."""
     influence: tuple[tuple[float, ...], ...]
     rods: tuple[str, ...]
+    measured: tuple[float, ...] | None = None
+    """Forces (N) that measured stretches tell of, before the first pass of this sheet."""
 
 
-def prepare(press: Press, case: case_file.Case, report: Report) -> Bench:
-    """Condense both stacks and join them into a bench for tightening.
+def tightenable(press: Press) -> None:
+    """Refuse a press whose rods have nothing to be tightened against.
+
+    Raises
+    ------
+    UsageError
+        If the rods have no seats.
+    """
+    if press.rods[0].seat == "none":
+        raise UsageError(
+            'rods.seat: given "none"; the rods have nothing to be tightened against between the '
+            'stacks and cannot hold a preload; allowed here: "sleeve", "shoulder", "inner nuts"'
+        )
+    if any(rod.preload <= 0 for rod in press.rods):
+        raise UsageError('rods.preload: given "0 N"; allowed here: more than 0')
+
+
+def prepare(press: Press, case: case_file.Case, report: Report) -> PressFrame:
+    """Condense both stacks, in the state of preload, and join them.
 
     Raises
     ------
@@ -85,59 +118,89 @@ def prepare(press: Press, case: case_file.Case, report: Report) -> Bench:
         If the rods have no seats.
     """
     tightenable(press)
-    stations = {stack.name: condense(press, stack, case, report) for stack in press.stacks}
-    whole = assemble(press, stations["crosshead"], stations["bed"])
-    return Bench(whole.frame, len(press.rods), whole.weight)
+    return of_case(press, case, report, "preload")
+
+
+def order(frame: PressFrame, jacks: int) -> tuple[tuple[int, ...], ...]:
+    """Ends tightened at one go: crosswise, at the crosshead first where both stacks have ends."""
+    count = len(frame.press.rods)
+    star = star_order([rod.at for rod in frame.press.rods], jacks)
+    return tuple(
+        tuple(first + rod for rod in group)
+        for first in range(0, len(frame.ends), count)
+        for group in star
+    )
 
 
 def make(
-    press: Press, bench: Bench, wanted: float, passes: int | None = None, jacks: int = 1
+    frame: PressFrame,
+    wanted: float,
+    passes: int | None = None,
+    jacks: int = 1,
+    measured: np.ndarray | None = None,
 ) -> Sheet:
-    """Work out the schedule for a press on its bench.
+    """Work out the schedule for a press.
+
+    Parameters
+    ----------
+    measured : forces (ends,) in N that the rods have already, 0 for a loose nut; all loose if None.
 
     Raises
     ------
     Unreachable
         If a rod would have to bear more than yield over the rods' safety factor on the way.
     """
-    count = bench.count
-    groups = star_order([rod.at for rod in press.rods], jacks)
-    preload = np.array([rod.preload for rod in press.rods])
-    tight = bench.advance_for(bench.loose, range(count), preload)
+    press, ends = frame.press, frame.ends
+    bench = Bench(frame.frame, len(ends), frame.weight)
+    groups = order(frame, jacks)
+    preload = np.array([end.rod.preload for end in ends])
+    tight = bench.advance_for(bench.loose, range(bench.count), preload)
     slope = bench.slope(np.full(len(bench.frame.springs), True))
-    joint = 1 / np.diag(slope)[:count]
-    lost = loss(settling(inner=2), joint)
+    joint = 1 / np.diag(slope)[: bench.count]
+    lost = loss(np.array([settling(end, press) for end in ends]), joint)
     target = preload + lost
-    rod = press.rods[0]
-    limit = rod.stress_area * rod.material.yield_strength / press.rod_safety_factor
-    done = schedule(bench, target, groups, limit, passes=passes)
+    yielding = np.array([end.rod.stress_area * end.rod.material.yield_strength for end in ends])
+    limits = yielding / press.rod_safety_factor
+    start = None
+    if measured is not None:
+        held = np.flatnonzero(measured > 0).tolist()
+        start = bench.advance_for(bench.loose, held, measured[held]) if held else None
+    done = schedule(bench, target, groups, limits, passes=passes, start=start)
     rounds = equal_rounds(bench, target, groups, wanted)
+    names = tuple(end.name for end in ends)
     return Sheet(
         press.name,
-        _lines(press, done, joint),
+        _lines(frame, done, joint),
+        tuple(
+            Moment(number, tuple(names[i] for i in step.rods), tuple(step.forces.tolist()))
+            for number, one in enumerate(done, 1)
+            for step in one.steps
+        ),
         float(target.max()),
-        rod.preload,
+        press.rods[0].preload,
         float(lost.max()),
-        limit,
-        max(one.highest for one in done),
+        float(limits.min()),
+        max(one.use(limits) for one in done),
         scatter(done[-1].forces, target),
         wanted,
         len(rounds),
         scatter(rounds[0].forces, target),
         tuple(map(tuple, bench.influence(tight).tolist())),
-        tuple(r.name for r in press.rods),
+        names,
+        None if measured is None else tuple(measured.tolist()),
     )
 
 
-def _lines(press: Press, done: tuple[Pass, ...], joint: np.ndarray) -> tuple[Line, ...]:
+def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tuple[Line, ...]:
     lines = []
     for number, one in enumerate(done, 1):
         for step in one.steps:
             for index, force, turned in zip(step.rods, step.set_to, step.turned, strict=True):
-                rod = press.rods[index]
+                end = frame.ends[index]
+                rod = end.rod
                 thread = tables.thread(rod.thread)
                 # When the jack lets go, the nut and the thread in it take up the load and yield.
-                end = end_compliance(rod)
+                yields = end_compliance(rod)
                 # VDI 2230-1: M = F (0.16 P + 0.58 d2 μ + D_K μ / 2), from memory.
                 mean = (rod.hole + rod.nut_across_flats) / 2
                 lever = 0.16 * thread.pitch + FRICTION * (0.58 * thread.d2 + mean / 2)
@@ -145,20 +208,20 @@ def _lines(press: Press, done: tuple[Pass, ...], joint: np.ndarray) -> tuple[Lin
                 lines.append(
                     Line(
                         number,
-                        rod.name,
+                        end.name,
                         force,
-                        force / rod.stiffness,
+                        force / end.stiffness,
                         360 * turns,
                         6 * turns,
-                        force * (1 + end / (joint[index] - end)),
+                        force * (1 + yields / (joint[index] - yields)),
                         force * lever,
                     )
                 )
     return tuple(lines)
 
 
-def write(sheet: Sheet, folder: Path) -> None:
-    """Write ``tightening.json`` and ``tightening.csv`` (units in the header)."""
+def write(sheet: Sheet, press: Press, folder: Path) -> None:
+    """Write ``tightening.json``, ``tightening.csv`` (units in the header) and a picture."""
     text = json.dumps(asdict(sheet), indent=2)
     (folder / MARK).write_text(text + "\n", encoding="utf-8")
     head = ["pass", "rod", "force [N]", "stretch [m]", "nut angle [deg]", "nut flats [1]"]
@@ -166,23 +229,50 @@ def write(sheet: Sheet, folder: Path) -> None:
         writer = csv.writer(file)
         writer.writerow([*head, "jack force [N]", "torque [N m]"])
         writer.writerows(list(asdict(line).values()) for line in sheet.lines)
+    largest = max(press.crosshead.main_plates, key=lambda plate: np.prod(np.ptp(plate.bounds, 0)))
+    (x0, y0, _), (x1, y1, _) = largest.bounds
+    chart = TighteningChart(
+        sheet.press,
+        sheet.rods,
+        tuple(rod.at for rod in press.rods),
+        press.rods[0].nut_across_flats,
+        (x0, y0, x1, y1),
+        tuple((moment.number, moment.set, moment.forces) for moment in sheet.moments),
+        sheet.measured,
+        sheet.target,
+        sheet.limit,
+    )
+    tightening_picture(chart, folder / "tightening.png")
 
 
 def tighten(
-    path: Path, out: Path, report: Report, *, wanted: float, passes: int | None, jacks: int
+    path: Path,
+    out: Path,
+    report: Report,
+    *,
+    wanted: float,
+    passes: int | None,
+    jacks: int,
+    measured: Path | None = None,
 ) -> Sheet:
     """Work out the tightening sheet of a case file and put it into `out`.
 
     Raises
     ------
     PlatestackError
-        If the case is bad, its rods cannot be tightened, or a step fails.
+        If the case or the measured stretches are bad, the rods cannot be tightened, or a step
+        fails.
     """
     case = case_file.read(path)
     press = layout.build(case)
     tightenable(press)
+    lengths = None if measured is None else read_stretches(measured, press)
     with results.directory(out) as folder:
-        sheet = make(press, prepare(press, case, report), wanted, passes, jacks)
+        frame = prepare(press, case, report)
+        forces = None
+        if lengths is not None:
+            forces = np.array([lengths[end.name] * end.stiffness for end in frame.ends])
+        sheet = make(frame, wanted, passes, jacks, forces)
         report("sheet: write")
-        write(sheet, folder)
+        write(sheet, press, folder)
     return sheet

@@ -85,11 +85,11 @@ def test_one_pass_ends_at_the_targets(tested):
 def test_a_schedule_keeps_below_the_limit():
     """Little room above the target takes more passes; none at all is refused."""
     tested, targets = bench(3 * PLATE), np.ones(4)
-    free = schedule(tested, targets, CROSS, 3.0)[0].highest
+    free = schedule(tested, targets, CROSS, 3.0)[0].use(1.0)
     tight = 1 + 0.3 * (free - 1)
     done = schedule(tested, targets, CROSS, tight)
     assert 1 < len(done) <= 4
-    assert max(one.highest for one in done) <= tight * (1 + 1e-9)
+    assert max(one.use(tight) for one in done) <= 1 + 1e-9
     assert scatter(done[-1].forces, targets) < 1e-8
     with pytest.raises(Unreachable, match="passes"):
         schedule(tested, targets, CROSS, 0.9)
@@ -99,7 +99,7 @@ def test_all_jacks_at_once_need_no_overshoot():
     tested = bench(PLATE)
     done = schedule(tested, np.ones(4), ((0, 1, 2, 3),), 1.0)
     assert len(done) == 1
-    assert done[0].highest == pytest.approx(1.0, rel=1e-8)
+    assert done[0].use(1.0) == pytest.approx(1.0, rel=1e-8)
     assert len(equal_rounds(tested, np.ones(4), ((0, 1, 2, 3),), 0.01)) == 1
 
 

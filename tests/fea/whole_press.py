@@ -1,0 +1,147 @@
+"""Both stacks on one mesh, solved anew for every state of the rods: nothing is condensed.
+
+A check on `fea.frame`. Plates are welded; sleeves are struts under the sectors of their annuli,
+which only press; the crosshead has its weight in all its elements; rods do not bend.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import csr_matrix, vstack
+from skfem import MeshTet2
+
+from fea import loads, solvers
+from fea.elasticity import QuadraticSpace
+from fea.frame.press import GRAVITY, rod_spring
+from fea.stack import mesh_stack
+from fea.system import System, Ties
+from geometry.parts import Press
+from geometry.schema import Case
+
+SECTORS = 6
+
+
+class WholePress:
+    """A press whose rods are set one after another."""
+
+    def __init__(self, press: Press, case: Case):
+        wish = case.mesh.model_copy(update={"symmetry": "whole"})
+        case = case.model_copy(update={"mesh": wish})
+        meshes = [mesh_stack(press, one, case) for one in press.stacks]
+        corners = [int(m.tets[:, :4].max()) + 1 for m in meshes]
+        nodes = [len(m.nodes) for m in meshes]
+        # Corners of both first, then edges of both: the numbering that the space expects.
+        new = [
+            np.r_[: corners[0], sum(corners) : sum(corners) + nodes[0] - corners[0]],
+            np.r_[corners[0] : sum(corners), sum(corners) + nodes[0] - corners[0] : sum(nodes)],
+        ]
+        points = np.empty((sum(nodes), 3))
+        for own, mesh in zip(new, meshes, strict=True):
+            points[own] = mesh.nodes
+        tets = np.vstack([own[mesh.tets] for own, mesh in zip(new, meshes, strict=True)])
+        self._space = QuadraticSpace(MeshTet2(points.T, tets.T))
+        assert np.array_equal(self._space.nodes, points)
+        size = 3 * len(points)
+
+        def placed(row: np.ndarray, which: int) -> csr_matrix:
+            """A row (n,) of heights of one stack as a row of the whole."""
+            full = np.zeros(size)
+            full[3 * new[which] + 2] = row
+            return csr_matrix(full)
+
+        def mean(which: int, faces: np.ndarray) -> csr_matrix:
+            weights = loads.face_weights(meshes[which].nodes, faces)
+            return placed(weights / weights.sum(), which)
+
+        rods = press.rods
+        nuts = [[mean(w, meshes[w].faces[f"nut of {rod.name}"]) for rod in rods] for w in (0, 1)]
+        self.rows = [up - down for up, down in zip(*nuts, strict=True)]
+        self.springs = [rod_spring(rod) for rod in rods]
+        for rod in rods:
+            sectors = [_sectors(mesh, rod) for mesh in meshes]
+            for up, down in zip(*sectors, strict=True):
+                self.rows.append(mean(1, down) - mean(0, up))
+                area = sum(loads.face_weights(meshes[0].nodes, up))
+                share = area / sum(
+                    loads.face_weights(meshes[0].nodes, meshes[0].faces[f"seat of {rod.name}"])
+                )
+                self.springs.append(share * rod.material.young * rod.sleeve_area / rod.between)
+        held, ground = [], sum(self.springs)
+        for which, mesh in enumerate(meshes):
+            still = loads.supports(mesh, rods).rest.rows
+            wide = np.repeat(3 * new[which], 3) + np.tile([0, 1, 2], len(new[which]))
+            spread = csr_matrix(
+                (np.ones(len(wide)), (np.arange(len(wide)), wide)), shape=(len(wide), size)
+            )
+            # The crosshead must not slide or turn; the bed must not rise nor tip either.
+            held.append((still if which else still[:3]) @ spread)
+        self._held = csr_matrix(vstack(held))
+        self._hold = np.full(self._held.shape[0], ground)
+        young, poisson = rods[0].material.young, rods[0].material.poisson
+        self._matrix = self._space.stiffness(young, poisson)
+        density = np.zeros((len(tets), 3))
+        plates = press.crosshead.plates
+        density[: len(meshes[0].tets), 2] = (
+            -GRAVITY * np.array([plate.material.density for plate in plates])[meshes[0].plate]
+        )
+        self._weight = self._space.body_force(density).ravel()
+        self.count = len(rods)
+        self.advance = np.zeros(len(self.springs))
+        self.tight: set[int] = set()
+        self._active = np.ones(len(self.springs), dtype=bool)
+        self.solves = 0
+
+    def loosen(self) -> None:
+        """Take all nuts off again."""
+        self.tight, self.advance = set(), np.zeros(len(self.springs))
+
+    def turn(self, rods: tuple[int, ...], advance: tuple[float, ...]) -> np.ndarray:
+        """Turn nuts to given advances (m); forces of all rods (N)."""
+        self.tight |= set(rods)
+        self.advance[list(rods)] = advance
+        return self._state(set())[0]
+
+    def pull(self, rods: tuple[int, ...], forces: tuple[float, ...]) -> np.ndarray:
+        """Bring rods to given forces (N), as jacks do, and run their nuts down; forces of all."""
+        pulled = dict(zip(rods, forces, strict=True))
+        u = self._state(set(rods), pulled)[1]
+        advance = [f / self.springs[r] - float((self.rows[r] @ u)[0]) for r, f in pulled.items()]
+        return self.turn(rods, tuple(advance))
+
+    def _state(
+        self, without: set[int], pulled: dict[int, float] | None = None
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Solve until the springs at work are those that the solution asks for."""
+        usable = np.array([i >= self.count or (i in self.tight and i not in without)
+                           for i in range(len(self.springs))])  # fmt: skip
+        active = self._active & usable
+        load = self._weight.copy()
+        for rod, force in (pulled or {}).items():
+            load -= force * self.rows[rod].toarray().ravel()
+        for _ in range(30):
+            on = np.flatnonzero(active)
+            springs = np.array(self.springs)[on]
+            rows = vstack([*(self.rows[i] for i in on), self._held])
+            ties = Ties(csr_matrix(rows), np.concatenate([springs, self._hold]))
+            system = System(self._matrix, np.zeros((len(load) // 3, 3), dtype=bool), ties)
+            own = load - ties.rows[: len(on)].T @ (springs * self.advance[on])
+            u = solvers.solver(system, self._space).solve(own).displacement
+            self.solves += 1
+            stretch = np.array([float((row @ u)[0]) for row in self.rows]) + self.advance
+            wanted = usable & (stretch > 0)
+            if (wanted == active).all():
+                self._active = active
+                forces = np.where(active, self.springs * stretch, 0.0)[: self.count]
+                for rod, force in (pulled or {}).items():
+                    forces[rod] = force
+                return forces, u
+            active = wanted
+        raise AssertionError("the springs at work do not settle")
+
+
+def _sectors(mesh, rod) -> list[np.ndarray]:
+    """Faces of a sleeve's seat, by the angle at which they lie about the rod."""
+    faces = mesh.faces[f"seat of {rod.name}"]
+    x, y = (mesh.nodes[faces[:, :3]].mean(axis=1)[:, :2] - rod.at).T
+    turn = np.floor((np.arctan2(y, x) / (2 * np.pi) % 1) * SECTORS).astype(int)
+    return [faces[turn == sector] for sector in range(SECTORS)]
