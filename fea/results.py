@@ -15,7 +15,10 @@ from pydantic import ValidationError
 from fea.summary import VERSION, Summary
 from geometry.errors import PlatestackError, UsageError
 
-MARKS = ("summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json")
+MARKS = (
+    "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
+    "assembly.json",
+)  # fmt: skip
 """Files by which a directory is recognised as one that platestack wrote."""
 ENDINGS = frozenset(
     (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".dxf", ".step", ".html", ".pdf")

@@ -12,6 +12,7 @@ from types import FrameType
 
 from fea import console
 from fea.cli import (  # they register themselves
+    assembling,  # noqa: F401
     comparing,  # noqa: F401
     cutting,  # noqa: F401
     looking,  # noqa: F401

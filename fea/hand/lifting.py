@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from geometry import masses
 from geometry.masses import Piece
-from geometry.parts import Press, Stack
+from geometry.parts import Press, Stack, TieRod
 from geometry.schema import Case
 
 G = 9.80665
@@ -70,10 +70,11 @@ def jack_force(mass: float, lever: float, base: float) -> float:
 
 
 def lifts(press: Press, case: Case) -> tuple[Lift, ...]:
-    """All lifts in the order of assembly: bed, rods, cylinder, crosshead.
+    """All lifts in the order of assembly: bed, cylinder, rods, sleeves, crosshead.
 
-    The rods stand in the bed before the crosshead is lowered over them, so everything of the
-    crosshead must pass their upper ends.
+    The cylinder goes onto the bed while nothing stands beside it. The rods stand in the bed before
+    sleeves and crosshead are lowered over them, so those must pass the rods' upper ends. Inner nuts
+    are on their rod when it is lifted.
     """
     parts = masses.pieces(press)
     whole = case.shop.lifted == "whole stacks"
@@ -88,12 +89,21 @@ def lifts(press: Press, case: Case) -> tuple[Lift, ...]:
         joined = [masses.together(f"{stack.name} upright plates", upright)] if upright else []
         return sorted([*flat, *joined], key=lambda p: p.low[2])
 
-    rods = [p for p in parts if p.group == "rods"]
-    top = max(p.high[2] for p in rods)
-    bed = [Lift(p, p.low[2]) for p in loads(press.bed)]
-    upright = [Lift(p, press.bed.load_face, True) for p in rods]
-    ram = [Lift(p, max(p.low[2], press.bed.load_face)) for p in parts if p.group == "cylinder"]
-    return (*bed, *upright, *ram, *(Lift(p, top) for p in loads(press.crosshead)))
+    def dressed(rod: TieRod) -> Piece:
+        inner = [p for p in parts if p.name.startswith(f"inner nut of {rod.name},")]
+        bare = next(p for p in parts if p.name == rod.name)
+        return masses.together(f"{rod.name} with inner nuts", [bare, *inner]) if inner else bare
+
+    rods = [dressed(rod) for rod in press.rods]
+    sleeves = [p for p in parts if p.name.startswith("sleeve of ")]
+    top, face = max(p.high[2] for p in rods), press.bed.load_face
+    return (
+        *(Lift(p, p.low[2]) for p in loads(press.bed)),
+        *(Lift(p, max(p.low[2], face)) for p in parts if p.group == "cylinder"),
+        *(Lift(p, face, True) for p in rods),
+        *(Lift(p, top, True) for p in sleeves),
+        *(Lift(p, top) for p in loads(press.crosshead)),
+    )
 
 
 def trips(parts: list[Piece], most: float) -> list[list[Piece]]:

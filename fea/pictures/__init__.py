@@ -5,6 +5,7 @@
 pictures.
 """
 
+from fea.pictures.assembly import assembly_picture
 from fea.pictures.charts import ComparisonRow, comparison_picture
 from fea.pictures.nesting import nesting_picture
 from fea.pictures.press import (
@@ -32,6 +33,7 @@ __all__ = [
     "TighteningChart",
     "TradePoint",
     "all_pictures",
+    "assembly_picture",
     "comparison_picture",
     "deflection_picture",
     "face_picture",

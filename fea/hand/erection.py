@@ -1,0 +1,380 @@
+"""How a press is put together: step by step, what carries what, what the hook must reach. SI.
+
+Temporary supports carry the crosshead where no seat of the rods does. Every step has its checks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from fea.hand import lifting
+from fea.hand.footing import Jacking, Place, jacking, lean, level_places, tilt
+from fea.hand.lifting import G, Lift
+from fea.hand.record import Check, Input
+from geometry import masses
+from geometry.masses import Piece
+from geometry.parts import Press
+from geometry.schema import Case
+
+BY_HAND = 25.0
+"""Largest mass carried by hand (kg): reference mass of ISO 11228-1, from memory."""
+TRESTLES = (0.08, 0.06, 0.04)
+"""Widths of a trestle along x (m), the first that finds room; common practice."""
+LEAST_TILT = 10.0
+"""Tilt (degrees) that a free-standing thing should bear; from memory of the tilt test of IEC
+60335-1, as a yardstick."""
+
+
+@dataclass(frozen=True)
+class Support:
+    """Something that carries a part until the press does: packing, trestle.
+
+    It fills `width` along x about `at`, and `low` to `high`; `force` (N) is its share of the load.
+    """
+
+    name: str
+    at: tuple[float, float]
+    width: float
+    low: float
+    high: float
+    force: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: what is lifted or put on, in its final place, and what stands afterwards."""
+
+    number: int
+    kind: Literal["lift", "support", "fix", "jack"]
+    title: str
+    words: tuple[str, ...]
+    lifts: tuple[Lift, ...] = ()
+    added: tuple[Piece, ...] = ()
+    supports: tuple[Support, ...] = ()
+    """Temporary supports that stand after this step."""
+    standing: tuple[Piece, ...] = ()
+    checks: tuple[Check, ...] = ()
+
+    @property
+    def mass(self) -> float:
+        """Of the heaviest load of this step, or of all that is put on by hand (kg)."""
+        if self.lifts:
+            return max(lift.load.mass for lift in self.lifts)
+        return sum(piece.mass for piece in self.added)
+
+    @cached_property
+    def whole(self) -> Piece | None:
+        """Everything that stands after this step, as one."""
+        return masses.together("standing", self.standing) if self.standing else None
+
+
+@dataclass(frozen=True)
+class Erection:
+    """The whole plan of assembly."""
+
+    press: Press
+    floor: float
+    """Height z of the floor (m)."""
+    base: tuple[float, float]
+    """Half length and half width of what the press stands on (m)."""
+    given_base: bool
+    hook_limit: float | None
+    ceiling: float | None
+    steps: tuple[Step, ...]
+    jacking: tuple[Jacking, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """Of all steps."""
+        return tuple(check for step in self.steps for check in step.checks)
+
+    @property
+    def exceeded(self) -> bool:
+        """Whether a limit is broken at some step."""
+        return any(check.utilisation > 1 for check in self.checks)
+
+
+def plan(press: Press, case: Case) -> Erection:
+    """Plan the assembly of a press.
+
+    Returns
+    -------
+    Erection
+        Steps in order, with the checks of each.
+    """
+    builder = _Builder(press, case)
+    builder.bed()
+    builder.cylinder()
+    builder.rods()
+    builder.sleeves()
+    builder.trestles()
+    builder.crosshead()
+    builder.closing()
+    hook, ceiling = case.shop.hook_height, case.limits.ceiling
+    if hook is not None and ceiling is not None and hook > ceiling:
+        builder.cautions.append(
+            f"shop.hook_height ({hook:g} m) is above limits.ceiling ({ceiling:g} m): only the "
+            "first is checked for lifts, as if the press were put together elsewhere."
+        )
+    return Erection(
+        press,
+        -builder.feet,
+        builder.base,
+        case.shop.feet is not None,
+        case.shop.hook_height,
+        case.limits.ceiling,
+        tuple(builder.steps),
+        builder.jacks,
+        tuple(builder.cautions),
+    )
+
+
+@dataclass
+class _Builder:
+    """Collects the steps; `standing` and `supports` are what there is so far."""
+
+    press: Press
+    case: Case
+    steps: list[Step] = field(default_factory=list)
+    standing: list[Piece] = field(default_factory=list)
+    supports: list[Support] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.parts = masses.pieces(self.press)
+        self.feet = masses.feet_height(self.press, self.case.shop.feet_height)
+        given = self.case.shop.feet
+        lowest = min(p.low[2] for p in self.group("bed"))
+        touching = [p for p in self.group("bed") if p.low[2] < lowest + 1e-9]
+        far = [max(p.high[axis] for p in touching) for axis in (0, 1)]
+        self.base = (given.length / 2, given.width / 2) if given else (far[0], far[1])
+        self.all = lifting.lifts(self.press, self.case)
+        self.jacks: tuple[Jacking, ...] = ()
+
+    def group(self, *names: str) -> list[Piece]:
+        return [p for p in self.parts if p.group in names]
+
+    def lifts_of(self, *starts: str) -> list[Lift]:
+        return [lift for lift in self.all if lift.load.name.startswith(starts)]
+
+    def small(self, start: str) -> list[Piece]:
+        """Nuts and washers by the beginning of their names."""
+        return [p for p in self.parts if p.name.startswith(start)]
+
+    def add(
+        self, kind: Literal["lift", "support", "fix", "jack"], title: str, words: Sequence[str],
+        lifts: Sequence[Lift] = (), more: Sequence[Piece] = (), checks: Sequence[Check] = (),
+    ) -> None:  # fmt: skip
+        added = [*(lift.load for lift in lifts), *more]
+        self.standing += added
+        found = [*self._lifting(lifts), *checks]
+        if added:
+            found += self._standing()
+        self.steps.append(
+            Step(len(self.steps) + 1, kind, title, tuple(words), tuple(lifts), tuple(added),
+                 tuple(self.supports), tuple(self.standing), tuple(found))
+        )  # fmt: skip
+
+    def _lifting(self, lifts: Sequence[Lift]) -> Iterator[Check]:
+        """Hoist and hook for the worst of these lifts."""
+        if not lifts:
+            return
+        load = max((lift.load for lift in lifts), key=lambda p: p.mass)
+        if (hoist := self.case.limits.hoist) is not None:
+            slings = lifting.sling_mass(load.mass, self.case.shop.sling_mass)
+            inputs = (Input("load", load.mass, "kg"), Input("slings", slings, "kg"))
+            yield Check("load and slings", load.mass + slings, hoist, "kg", "limits.hoist",
+                        "m = load + slings", "geometry", load.name, inputs)  # fmt: skip
+        lift = max(lifts, key=lambda one: one.hook_height(-self.feet))
+        height = lift.hook_height(-self.feet)
+        heights = (
+            Input("height to pass", lift.over + self.feet, "m"),
+            Input("load", lift.load.height, "m"),
+            Input("slings", lift.rise, "m"),
+        )
+        formula = "h = height to pass + 50 mm + load + slings"
+        saved = lift.rise - 0.3
+        note = f"a lifting beam saves up to {saved * 1e3:.0f} mm" if saved > 0.02 else ""
+        limit, name = self.case.shop.hook_height, "shop.hook_height"
+        if limit is None:
+            limit, name = self.case.limits.ceiling, "limits.ceiling"
+            note = "; ".join(filter(None, (note, "the hoist's own height is not counted")))
+        if limit is not None:
+            yield Check("hook height", height, limit, "m", name, formula,
+                        "geometry; slings at 45°, common practice", note, heights)  # fmt: skip
+
+    def _standing(self) -> Iterator[Check]:
+        """Tilt at which what stands would tip over the edge of its base."""
+        whole = masses.together("standing", self.standing)
+        angle = tilt(whole, self.base, -self.feet)
+        yield Check("tilt at which it tips", angle, LEAST_TILT, "°", f"{LEAST_TILT:g}° tilt",
+                    "α = atan(b/h)", "statics; 10° from memory of IEC 60335-1, as a yardstick",
+                    "" if self.case.shop.feet else "feet not given: taken at the bed's edges",
+                    at_least=True)  # fmt: skip
+
+    def bed(self) -> None:
+        """Plates of the bed from below up."""
+        rod = self.press.rods[0]
+        ends = rod.washer_thickness + rod.nut_height
+        room = Check("room under the bed", self.feet, ends, "m", "lower rod ends",
+                     "feet ≥ washer + nut", "geometry", at_least=True)  # fmt: skip
+        lifts = self.lifts_of("bed")
+        for index, lift in enumerate(lifts):
+            first = index == 0
+            words = [f"onto level feet, {_mm(self.feet)} above the floor; anchor them"] if first \
+                else ["clean both faces; line up the rod holes with two short bars"]  # fmt: skip
+            self.add("lift", lift.load.name, words, [lift], checks=[room] if first else ())
+
+    def cylinder(self) -> None:
+        """The cylinder onto the bed, on packing if it is to hang from the crosshead."""
+        made = self.press.cylinder
+        lifts = self.lifts_of("cylinder")
+        assert made is not None
+        if made.direction == 1:
+            self.add("lift", "cylinder", ["bolt to the bed; ram in, ports closed"], lifts)
+            return
+        load, face = lifts[0].load, self.press.bed.load_face
+        self.supports.append(
+            Support("packing under the cylinder", (0.0, 0.0), made.ram, face, load.low[2],
+                    load.mass * G)
+        )  # fmt: skip
+        angle = math.degrees(lifting.tipping_angle(made.ram / 2, load.centre[2] - face))
+        words = [f"on packing {_mm(load.low[2] - face)} high, as wide as the ram at least",
+                 "ram in, ports closed",
+                 f"unstayed it tips at {angle:.0f}°: stay it to the bed before the hook lets go",
+                 ]  # fmt: skip
+        self.add("lift", "cylinder", words, lifts)
+
+    def rods(self) -> None:
+        """Rods from above through the bed, each with its lower nut."""
+        rod, lifts = self.press.rods[0], self.lifts_of("rod ")
+        under = self.feet - rod.washer_thickness - rod.nut_height
+        words = [f"from above, with the end just through the bed put on lower washer and nut "
+                 f"({self.small('lower nut')[0].mass:.1f} kg)"]  # fmt: skip
+        if rod.seat == "inner nuts":
+            words.append("inner nuts run on before the lift; the lower one rests on the bed and "
+                         "carries the rod")  # fmt: skip
+        elif rod.seat == "shoulder":
+            words.append("the rod rests with its lower shoulder on the bed")
+        else:
+            words.append(f"then down onto packing {_mm(max(under, 0.0))} high under its end: "
+                         "a nut under the bed carries no rod")  # fmt: skip
+            self.supports += [
+                Support("packing under a rod", r.at, r.diameter, -self.feet,
+                        -self.feet + max(under, 0.0), r.mass * G)
+                for r in self.press.rods
+            ]  # fmt: skip
+        words.append(
+            f"in its hole it may lean by {_mm(lean(self.press, rod))} at the top: wedge it"
+        )
+        title = f"{len(lifts)} rods" + (" with inner nuts" if rod.seat == "inner nuts" else "")
+        more = [*self.small("lower nut"), *self.small("lower washer")]
+        self.add("lift", title, words, lifts, more)
+
+    def sleeves(self) -> None:
+        """Sleeves over the rods."""
+        if lifts := self.lifts_of("sleeve"):
+            words = ["over the rods, onto clean faces; equal in length within 0.05 mm, measured "
+                     "before (common practice)"]  # fmt: skip
+            self.add("lift", f"{len(lifts)} sleeves", words, lifts)
+
+    def hung_weight(self) -> float:
+        """Crosshead and what hangs from it (N)."""
+        made = self.press.cylinder
+        assert made is not None
+        names = ("crosshead", "cylinder") if made.direction == -1 else ("crosshead",)
+        return G * sum(p.mass for p in self.group(*names))
+
+    def trestles(self) -> None:
+        """What carries the crosshead: seats, or trestles where there are none."""
+        rod, weight = self.press.rods[0], self.hung_weight()
+        share = weight / min(len(self.press.rods), 3)
+        kilo = f"{share / 1e3:.1f} kN each"
+        if rod.seat == "inner nuts":
+            words = [f"all upper inner nuts to one level, {_mm(rod.between)} above the lower ones",
+                     f"they carry the crosshead: {kilo}, three counted"]  # fmt: skip
+            self.add("fix", "level the inner nuts", words)
+            return
+        if rod.seat != "none":
+            return
+        width, place = next(
+            ((w, at) for w in TRESTLES if (at := level_places(self.press, w)) is not None),
+            (TRESTLES[-1], None),
+        )
+        if place is None:
+            words = [f"no level strip {_mm(width)} wide between rods and cylinder: carry the "
+                     f"crosshead from the floor, {weight / 1e3:.1f} kN in all"]  # fmt: skip
+            self.add("support", "support from the floor", words)
+        else:
+            self.supports += _pair(place, width, weight)
+            words = [f"across the bed at x = ±{_mm(place.x)}, {_mm(width)} wide, "
+                     f"{_mm(place.high - place.low)} high, braced: "
+                     f"{weight / 2e3:.1f} kN each, all the crosshead"]  # fmt: skip
+            self.add("support", "two trestles", words)
+        self.cautions.append(
+            f"Nothing in this case carries the crosshead ({weight / 1e3:.1f} kN with what hangs "
+            "from it) at rest: its nuts only hold it down. Sleeves, shoulders or inner nuts "
+            "(rods.seat), or stops of your own, must; until then the supports stay."
+        )
+
+    def crosshead(self) -> None:
+        """Plates of the crosshead over the rods."""
+        carried = {"none": "the supports", "inner nuts": "the upper inner nuts",
+                   "shoulder": "the upper shoulders", "sleeve": "the sleeves"}  # fmt: skip
+        for index, lift in enumerate(self.lifts_of("crosshead")):
+            words = ["over all rods at once, level; nobody under it"]
+            if index == 0:
+                words.append(f"it rests on {carried[self.press.rods[0].seat]}")
+            self.add("lift", lift.load.name, words, [lift])
+
+    def closing(self) -> None:
+        """Cylinder to the crosshead, upper nuts, jacks, tightening."""
+        made, rod = self.press.cylinder, self.press.rods[0]
+        nuts = [*self.small("upper nut"), *self.small("upper washer")]
+        one = max(p.mass for p in nuts)
+        how = "by hand" if one <= BY_HAND else f"over {BY_HAND:g} kg: sling it"
+        self.add("fix", "upper washers and nuts", [f"{one:.1f} kg, {how}; run down to touch"],
+                 more=nuts)  # fmt: skip
+        if made is not None and made.direction == -1:
+            self.supports = [s for s in self.supports if "cylinder" not in s.name]
+            self.add("fix", "cylinder to the crosshead",
+                     ["raise it to its face with jacks, fasten it, then take the packing away",
+                      "how it is fastened is not in this case"])  # fmt: skip
+        if rod.seat in ("none", "sleeve"):
+            self.supports = [s for s in self.supports if "rod" not in s.name]
+            self.add("fix", "lower nuts", ["run up to touch; take the packing under the rods away "
+                                           "once nuts or preload carry them"])  # fmt: skip
+        whole = masses.together("press", self.standing)
+        bed = masses.together("bed with rods", self.group("bed", "rods"))
+        self.jacks = tuple(jacking(self.press, part, self.base, self.feet) for part in (bed, whole))
+        last = self.jacks[-1]
+        words = [
+            f"where a lower nut must come off with its rod in place: raise by {_mm(last.rise)}, "
+            "one end at a time, packing following"
+            if last.rise > 0
+            else "the feet leave room to take a lower nut off; where they must come away:",
+            f"jacks at x = ±{_mm(last.at[0])}, y = ±{_mm(last.at[1])}: {last.force / 2e3:.1f} kN "
+            "each, two at an end",
+        ]
+        self.add("jack", "jacking", words, checks=last.checks())
+        self.add("fix", "tightening", [
+            "rods in star order by measured stretch: platestack tighten gives forces and turns"
+            if rod.seat != "none"
+            else "nuts to touch, then locked: without seats there is nothing to tighten against"
+        ])  # fmt: skip
+
+
+def _pair(place: Place, width: float, weight: float) -> list[Support]:
+    return [
+        Support("trestle", (side * place.x, 0.0), width, place.low, place.high, weight / 2)
+        for side in (-1, 1)
+    ]
+
+
+def _mm(metres: float) -> str:
+    return f"{metres * 1e3:.0f} mm"

@@ -1,0 +1,232 @@
+"""The plan of assembly: statics by hand, nothing forgotten, supports where there is room.
+
+Expected values are closed forms of statics and of plane geometry (shapely for areas), or follow
+from what is lifted. Yardsticks of the trade are marked in the modules as common practice.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from typer.testing import CliRunner
+
+from fea.cli import app
+from fea.hand import erection, footing
+from geometry import case as case_file
+from geometry import layout, masses
+from geometry.masses import Piece
+
+CASES = Path(__file__).parents[2] / "cases"
+NAMES = ("small", "demo", "on_edge", "large")
+G = 9.80665
+"""ISO 80000-3."""
+
+
+def planned(name="demo", rods="", more=""):
+    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    text = text.replace("[rods]\n", f"[rods]\n{rods}\n") + more
+    case = case_file.parse(text)
+    press = layout.build(case)
+    return press, erection.plan(press, case)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("lifted", ["plate by plate", "whole stacks"])
+def test_every_part_is_put_on_once(name, lifted):
+    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    case = case_file.parse(text)
+    case = case.model_copy(update={"shop": case.shop.model_copy(update={"lifted": lifted})})
+    press = layout.build(case)
+    made = erection.plan(press, case)
+    whole = masses.together("press", masses.pieces(press))
+    last = made.steps[-1].whole
+    assert last.mass == pytest.approx(whole.mass)
+    assert last.centre == pytest.approx(whole.centre)
+    assert [s.number for s in made.steps] == list(range(1, len(made.steps) + 1))
+    names = [p.name for s in made.steps for p in s.added]
+    assert len(names) == len(set(names))
+
+
+SEATS = [
+    ("", "trestle", "the supports"),
+    ('seat = "inner nuts"', None, "upper inner nuts"),
+    ('seat = "shoulder"', None, "upper shoulders"),
+    ('seat = "sleeve"', None, "the sleeves"),
+]
+
+
+@pytest.mark.parametrize(("seat", "support", "carrier"), SEATS)
+def test_seats_decide_what_carries_the_crosshead(seat, support, carrier):
+    press, made = planned(rods=seat)
+    titles = [s.title for s in made.steps]
+    first = next(s for s in made.steps if s.title.startswith("crosshead"))
+    assert any(carrier in words for words in first.words)
+    names = {s.name for s in first.supports}
+    assert ("trestle" in names) == (support is not None)
+    assert any("carries the crosshead" in c for c in made.cautions) == (support is not None)
+    rods = next(s for s in made.steps if " rods" in s.title)
+    standing = press.rods[0].seat in ("inner nuts", "shoulder")
+    assert ("packing under a rod" in {s.name for s in rods.supports}) != standing
+    if press.rods[0].seat == "sleeve":
+        where = titles.index("4 sleeves")
+        assert rods.number - 1 < where < first.number - 1
+        # Over the rods: top of the rods, 50 mm, the sleeve, 0.3 m of slings.
+        sleeve, rod = made.steps[where].lifts[0], press.rods[0]
+        top = press.bed.nut_face - rod.washer_thickness - rod.nut_height + rod.length
+        assert sleeve.hook_height(made.floor) == pytest.approx(
+            top - made.floor + 0.05 + rod.between + 0.3
+        )
+    if press.rods[0].seat == "inner nuts":
+        rod = press.rods[0]
+        assert rods.lifts[0].load.mass == pytest.approx(rod.mass + 2 * rod.nut_mass)
+    end = made.steps[-1]
+    assert any("platestack tighten" in w for w in end.words) == (press.rods[0].seat != "none")
+
+
+@pytest.mark.parametrize("name", ["demo", "on_edge", "large"])
+def test_trestles_carry_all_and_stand_free(press_of, name):
+    # Independent of the search: areas by shapely, levels by the boxes of the plates at samples.
+    from shapely import Point, box
+
+    press, made = planned(name)
+    step = next(s for s in made.steps if s.kind == "support")
+    pair = [s for s in step.supports if s.name == "trestle"]
+    assert len(pair) == 2
+    crosshead = sum(p.mass for p in press.crosshead.plates) + press.cylinder.mass
+    assert sum(s.force for s in pair) == pytest.approx(crosshead * G)
+    for one in pair:
+        x0, x1 = one.at[0] - one.width / 2, one.at[0] + one.width / 2
+        strip = box(x0, -1, x1, 1)
+        for rod in press.rods:
+            assert strip.distance(Point(rod.at).buffer(rod.diameter / 2)) > 0.009
+        assert strip.distance(Point(0, 0).buffer(press.cylinder.outer_diameter / 2)) > 0.009
+        for x in (x0 + 1e-6, one.at[0], x1 - 1e-6):
+            for stack, pick, z in ((press.bed, 1, one.low), (press.crosshead, 0, one.high)):
+                over = [p.bounds[pick][2] for p in stack.plates
+                        if p.bounds[0][0] <= x <= p.bounds[1][0]]  # fmt: skip
+                assert (max if pick else min)(over) == pytest.approx(z)
+
+
+def test_no_room_for_trestles_is_told():
+    wide = '[cylinder]\nouter_diameter = "740 mm"\n'
+    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    text = text.replace('outer_diameter = "400 mm"', "").replace('inner_diameter = "320 mm"', "")
+    text = text.replace('length = "1040 mm"', 'length = "980 mm"')
+    text = text.replace('washer_diameter = "160 mm"', 'washer_diameter = "140 mm"')
+    case = case_file.parse(text + wide)
+    made = erection.plan(layout.build(case), case)
+    step = next(s for s in made.steps if s.kind == "support")
+    assert "from the floor" in step.title
+    assert not any(s.name == "trestle" for s in step.supports)
+
+
+@given(st.floats(10, 1e5), st.floats(-0.4, 0.4), st.floats(0.5, 2.0))
+def test_tilt_and_jacks_by_moments(mass, off, high):
+    # A box on a base of ±0.5 m: it tips where its centre of mass stands over the nearer edge.
+    load = Piece("load", "any", mass, (off, 0.0, high), (-0.5, -0.5, 0.0), (0.5, 0.5, 2 * high))
+    expected = math.degrees(math.atan((0.5 - abs(off)) / high))
+    assert footing.tilt(load, (0.5, 0.5), 0.0) == pytest.approx(expected)
+    assert footing.tilt(load, (abs(off) / 2, 1.0), 0.0) == (0.0 if off else pytest.approx(0.0))
+
+
+def test_jacks_balance_the_press(press_of):
+    press, made = planned("large")
+    for jack in made.jacking:
+        # Vertical forces and moments about the press axis: jacks at x_j, the far edge at −b.
+        far = jack.load.mass * G - jack.force
+        moment = jack.force * jack.at[0] - far * made.base[0]
+        assert moment == pytest.approx(jack.load.mass * G * abs(jack.load.centre[0]), abs=1.0)
+        assert math.tan(math.radians(jack.tilt)) == pytest.approx(
+            jack.rise / (jack.at[0] + made.base[0])
+        )
+    # Nut 150 mm high, 20 mm for fingers, feet leave 100 mm below the rods: 70 mm to go.
+    assert press.rods[0].nut_height == pytest.approx(0.15)
+    assert made.jacking[-1].rise == pytest.approx(0.07)
+    for rod in press.rods:
+        assert abs(made.jacking[-1].at[0] - abs(rod.at[0])) > rod.bearing_outer / 2
+
+
+def test_a_rod_leans_by_similar_triangles(press_of):
+    press = press_of("demo")
+    rod = press.rods[0]
+    # Holes through three plates of 110 mm: 5 mm of clearance over 330 mm.
+    top = press.bed.nut_face + rod.free_length + rod.washer_thickness + rod.nut_height
+    assert footing.lean(press, rod) == pytest.approx((rod.hole - 0.09) / 0.33 * (top - 0.33))
+
+
+def test_limits_are_checked_at_each_step():
+    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    low = re.sub('hook_height = ".*?"', 'hook_height = "2.5 m"', text)
+    case = case_file.parse(low.replace('hoist = "1.5 t"', 'hoist = "500 kg"'))
+    made = erection.plan(layout.build(case), case)
+    broken = {(s.number, c.name) for s in made.steps for c in s.checks if c.utilisation > 1}
+    heavy = {s.number for s in made.steps if s.lifts and s.mass * 1.02 > 500}
+    tall = {s.number for s in made.steps
+            if any(lift.hook_height(made.floor) > 2.5 for lift in s.lifts)}  # fmt: skip
+    assert {n for n, name in broken if name == "load and slings"} == heavy
+    assert {n for n, name in broken if name == "hook height"} == tall
+    assert heavy
+    assert tall
+    assert made.exceeded
+
+
+def test_without_a_hook_the_ceiling_counts(press_of):
+    _, made = planned("on_edge")
+    found = [c for c in made.checks if c.name == "hook height"]
+    assert {c.limit_name for c in found} == {"limits.ceiling"}
+    assert any(c.utilisation > 1 for c in found)
+
+
+def test_feet_lower_than_the_rods_are_told():
+    _, made = planned("demo")
+    assert not any(c.name == "room under the bed" and c.utilisation > 1 for c in made.checks)
+    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    case = case_file.parse(text.replace("[shop]", '[shop]\nfeet_height = "60 mm"'))
+    made = erection.plan(layout.build(case), case)
+    assert any(c.name == "room under the bed" and c.utilisation > 1 for c in made.checks)
+
+
+def test_command_writes_table_record_and_drawing(tmp_path):
+    from PIL import Image
+
+    small = (CASES / "small.toml").read_text(encoding="utf-8")
+    feet = '\n[shop]\nfeet = { length = "500 mm", width = "400 mm" }\n'
+    for text, code in ((small, 1), (small + feet, 0)):  # narrow as it is, it tips below 10°
+        (tmp_path / "small.toml").write_text(text, encoding="utf-8")
+        made = CliRunner().invoke(
+            app, ["assemble", str(tmp_path / "small.toml"), "--out", str(tmp_path / "plan")]
+        )
+        assert made.exit_code == code, made.output
+        assert ("exceeded" in made.output) == (code == 1)
+    assert "tightening" in made.output
+    assert {p.name for p in (tmp_path / "plan").iterdir()} == {
+        "assembly.json", "assembly.csv", "assembly.png",
+    }  # fmt: skip
+    data = json.loads((tmp_path / "plan" / "assembly.json").read_text(encoding="utf-8"))
+    press, plan = planned("small")
+    assert len(data["steps"]) == len(plan.steps)
+    assert data["steps"][-1]["standing"]["mass"] == pytest.approx(plan.steps[-1].whole.mass)
+    with (tmp_path / "plan" / "assembly.csv").open(encoding="utf-8") as file:
+        lines = list(csv.DictReader(file))
+    total = sum(float(line["mass [kg]"] or 0) for line in lines)
+    lower = sum(p.mass for p in masses.pieces(press) if p.name.startswith("lower"))
+    assert total + lower == pytest.approx(plan.steps[-1].whole.mass, abs=0.1)
+    with Image.open(tmp_path / "plan" / "assembly.png") as image:
+        # A panel of 2.35 inch at 110 dots for each of at most seven columns.
+        assert image.width == pytest.approx(7 * 2.35 * 110, abs=2)
+        assert len(image.convert("RGB").getcolors(1 << 20)) > 8
+
+
+def test_bad_case_leaves_nothing(tmp_path):
+    case = tmp_path / "bad.toml"
+    case.write_text("[press]\n", encoding="utf-8")
+    made = CliRunner().invoke(app, ["assemble", str(case), "--out", str(tmp_path / "plan")])
+    assert made.exit_code != 0
+    assert not (tmp_path / "plan").exists()
