@@ -56,8 +56,10 @@ def plain(value: float, digits: int = 4) -> str:
     return f"{value:.{digits}g}"
 
 
-def figure(number: Figure, digits: int = 4) -> str:
+def figure(number: Figure | None, digits: int = 4) -> str:
     """Write a number with its error, where it has one, both to the error's second digit."""
+    if number is None:
+        return "–"
     if number.error is None or number.value is None or number.error <= 0:
         return quantity(number.value, number.unit, digits)
     scale, name = SHOWN.get(number.unit, (1.0, number.unit))
@@ -119,10 +121,14 @@ def _headlines(summary: Summary) -> Table:
         "  ratio, expected": _ratio,
         "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
         "interfaces": _interfaces,
+        "stiffness, 0 loose to 1 welded": lambda s: figure(s.composite_action, 3),
+        "left after release": lambda s: figure(s.residual_deflection, 3),
         "mass": lambda s: figure(s.mass),
         "unknowns, meshes tried": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
         "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
     }
+    if all(stack.composite_action is None for stack in summary.stacks.values()):
+        del rows["stiffness, 0 loose to 1 welded"], rows["left after release"]
     for label, read in rows.items():
         table.add_row(label, *(escape(read(stack)) for stack in summary.stacks.values()))
     return table

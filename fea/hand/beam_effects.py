@@ -12,7 +12,7 @@ from fea.hand import halfspace, section
 from fea.hand.beam_across import across_flat, across_on_edge
 from fea.hand.bending import supports
 from fea.hand.situation import Effect, Situation
-from geometry.parts import Patch, Plate
+from geometry.parts import Patch, Plate, TieRod
 
 
 def effects(case: Situation) -> tuple[Effect, ...]:
@@ -82,7 +82,9 @@ def _nuts(case: Situation) -> Effect:
     """Mean settlement of a nut's annulus, less that at mid-depth.
 
     The hole takes away a share (d/D)² of the steel below the bearing circle; the settlement of
-    the full half-space is divided by the rest.
+    the full half-space is divided by the rest. Of rods with seats, only a share of the working
+    force comes in under the nut; the rest takes pressure off the seat on the other face, which
+    lets the mid-depth follow the seat a little more than the nut does.
     """
     plate = case.nut_plate
     young, poisson = plate.material.young, plate.material.poisson
@@ -91,12 +93,34 @@ def _nuts(case: Situation) -> Effect:
     face = halfspace.mean(each, annulus, young, poisson)
     rest = 1 - (annulus.inner / annulus.length) ** 2
     value, doubt = _settled(case, face, each, annulus, plate)
+    low, high = _at_nut(case.rods[0])
+    share, either = (low + high) / 2, (high - low) / 2
+    depth = case.stack.depth
+    near, far = (
+        halfspace.below_patch(each, annulus, part, young, poisson) for part in (depth / 2, depth)
+    )
+    tail = (1 - share) * (near - far)
     return Effect(
         "compression at the nuts",
-        value / rest,
-        (0.2 * value + doubt) / rest,
+        (share * value - tail) / rest,
+        (0.2 * share * value + doubt + either * value + 0.5 * tail) / rest,
         "half-space under the nuts' pressure, weakened by the rod holes",
     )
+
+
+def _at_nut(rod: TieRod) -> tuple[float, float]:
+    """Least and greatest share of the working force that comes in under a nut.
+
+    The joint diagram with a rigid stack, φ = k_rod / (k_rod + k_sleeve), and what the stack's own
+    compliance may add; through the stack the steel round the rod is several times stiffer than it.
+    """
+    if rod.seat == "none":
+        return 1.0, 1.0
+    if rod.seat == "sleeve":
+        sleeve = rod.material.young * rod.sleeve_area / rod.between
+        rigid = rod.stiffness / (rod.stiffness + sleeve)
+        return rigid, min(1.0, 1.5 * rigid)
+    return 0.0, 0.35
 
 
 def _settled(
