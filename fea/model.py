@@ -31,6 +31,14 @@ class Solution:
         """Largest force under a nut of a rod at capacity (N), preload included."""
         return max(bears.nut for bears in self._bears(rod))
 
+    def least_nut_force(self, rod: TieRod) -> float:
+        """Least force under a nut of a rod at capacity (N), negative if it would have to push."""
+        return min(bears.nut for bears in self._bears(rod))
+
+    def alternating_force(self, rod: TieRod) -> float:
+        """What pressing adds to the force in a rod's thread (N), beyond its preload."""
+        return self.nut_force(rod) - rod.preload
+
     def seat_force(self, rod: TieRod) -> float | None:
         """Least force on a seat of a rod at capacity (N): 0 once one has opened, None without."""
         if rod.seat == "none":

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 
 from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
+from fea.checks.frame import joint_facts, pushed, seats
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
 from fea.checks.joining import clamp_bolts, joining_facts
 from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
@@ -29,6 +30,8 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     patch_bearing,
     edge_fatigue,
     rods,
+    seats,
+    pushed,
     thread_shear,
     thread_fatigue,
     washer_bearing,
@@ -42,6 +45,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     patch_facts,
     rod_facts,
+    joint_facts,
     joining_facts,
     room_facts,
     cost_facts,

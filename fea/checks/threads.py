@@ -81,9 +81,10 @@ def washer_bearing(solution: Solution) -> list[Check]:
 
 def thread_fatigue(solution: Solution) -> list[Check]:
     """Stress range in the thread of the rod that pressing stretches most."""
-    rod = max(solution.press.rods, key=solution.rod_force)
-    force, limits = solution.rod_force(rod), solution.case.limits
+    rod = max(solution.press.rods, key=solution.alternating_force)
+    force, limits = solution.alternating_force(rod), solution.case.limits
     bending = rod_bending(solution, rod).stress
+    least = "preload" if rod.preload else "no force"
     size = fatigue.size_factor(tables.thread(rod.thread).d)
     category = fatigue.THREAD_CATEGORY * size
     return [
@@ -93,18 +94,20 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor),
             "Pa",
             f"category 50, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
-            "F_work / A_s + M / W_s ≤ k_s Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
+            "ΔF / A_s + M / W_s ≤ k_s Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
             "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
-            f"{rod.thread}; stress range from no force to capacity",
+            f"{rod.thread}; stress range from {least} to capacity",
             (
-                Input("F_work", force, "N"),
+                Input("ΔF", force, "N"),
                 Input("A_s", rod.stress_area, "m²"),
                 Input("M / W_s", bending, "Pa"),
                 Input("k_s", size, "1"),
                 Input("N", limits.cycles, "1"),
             ),
             (
-                "The whole working force is taken as alternating: no credit for preload.",
+                "Counts on the preload: once it is lost, the whole working force alternates."
+                if rod.preload
+                else "The whole working force alternates: the rods have no preload.",
                 "Bending by the tilt of the plates is in it, by faces out of square not.",
             ),
         )

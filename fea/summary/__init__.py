@@ -15,6 +15,7 @@ from fea.interfaces import InterfaceResult
 from fea.model import Solution
 from fea.peaks import Peak
 from fea.stack import StackSolution
+from fea.summary.frame import FrameRecord, JointRecord, frame
 from fea.summary.records import (
     BeamRecord,
     CheckRecord,
@@ -42,7 +43,9 @@ __all__ = [
     "CheckRecord",
     "FactRecord",
     "Figure",
+    "FrameRecord",
     "InterfaceRecord",
+    "JointRecord",
     "MeshRecord",
     "PassRecord",
     "PeakFigure",
@@ -95,6 +98,8 @@ class Summary(Record):
     cost: Figure
     checks: list[CheckRecord]
     facts: list[FactRecord] = []
+    frame: FrameRecord | None = None
+    """Joint diagrams of rods with seats."""
     exceeded: int
     """How many limits are exceeded."""
     defaults: list[tuple[str, str]]
@@ -125,6 +130,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         cost=_cost(solution),
         checks=checks,
         facts=[_fact(fact) for fact in all_facts(solution)],
+        frame=frame(solution),
         exceeded=sum(check.utilisation > 1 for check in checks),
         defaults=[*case_file.defaults(solution.case), *press.assumed],
         cautions=[*COMMON_CAUTIONS, *_interface_cautions(press)],

@@ -1,0 +1,142 @@
+"""Joint of each tie rod: what preload keeps closed, and what alternates in spite of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fea.hand.record import Check, Fact, Input
+from fea.model import Solution
+from geometry.parts import TieRod
+
+RESIDUAL = 0.1
+"""Part of the preload that must be left on every seat at capacity (common practice, no source)."""
+
+NEGLIGIBLE = 0.01
+"""Part of an even share of the capacity that a rod may seem to push by errors of the mesh."""
+
+
+@dataclass(frozen=True)
+class Joint:
+    """One rod against its seats, forces in N: the joint diagram at capacity.
+
+    `alternating` is what pressing adds to the force in the thread, `share` that over the rod's part
+    of the pressing force (φ of VDI 2230-1), `clamp` the least force left on a seat.
+    """
+
+    rod: TieRod
+    preload: float
+    working: float
+    nut: float
+    alternating: float
+    clamp: float
+    separation: float | None
+    """Pressing force at which the first seat would open; None if one has opened before capacity."""
+
+    @property
+    def share(self) -> float:
+        """Part of the rod's working force that its thread feels."""
+        return self.alternating / self.working
+
+
+def joint(solution: Solution, rod: TieRod) -> Joint | None:
+    """Joint diagram of a rod; None without seats.
+
+    The seat unloads in proportion to the pressing force until it opens.
+    """
+    clamp = solution.seat_force(rod)
+    if clamp is None or rod.preload <= 0:
+        return None
+    taken = rod.preload - clamp
+    return Joint(
+        rod,
+        rod.preload,
+        solution.rod_force(rod),
+        solution.nut_force(rod),
+        solution.alternating_force(rod),
+        clamp,
+        solution.press.capacity * rod.preload / taken if clamp > 0 and taken > 0 else None,
+    )
+
+
+def seats(solution: Solution) -> list[Check]:
+    """Clamping force that pressing takes off the seats of the rod that loses most."""
+    joints = [found for rod in solution.press.rods if (found := joint(solution, rod))]
+    if not joints:
+        return []
+    worst = min(joints, key=lambda one: one.clamp / one.preload)
+    told = (
+        "the seat has opened: the rod bears all, and alternates with all that is added"
+        if worst.clamp <= 0
+        else f"{worst.clamp / worst.preload:.0%} of the preload is left at capacity"
+    )
+    return [
+        Check(
+            f"{worst.rod.name}: clamping force taken off its seat",
+            1 - worst.clamp / worst.preload,
+            1 - RESIDUAL,
+            "1",
+            f"{RESIDUAL:.0%} of the preload must be left",
+            "1 − F_clamp / F_preload ≤ 0.9",
+            "joint diagram, VDI 2230-1; the limit is common practice, no source",
+            told,
+            (Input("F_clamp", worst.clamp, "N"), Input("F_preload", worst.preload, "N")),
+            ("Settling takes preload off in the first pressings: measure and tighten again.",),
+        )
+    ]
+
+
+def pushed(solution: Solution) -> list[Check]:
+    """Rods that the computation leaves pushing, which no rod with nuts can."""
+    press = solution.press
+    share = press.capacity / len(press.rods)
+    return [
+        Check(
+            f"{rod.name}: pushed at capacity",
+            -force,
+            NEGLIGIBLE * share,
+            "N",
+            f"{NEGLIGIBLE:.0%} of an even share: what errors of the mesh may leave",
+            "F_nut ≥ 0",
+            "a nut only pulls",
+            "its nut would lift off: the other rods bear more than is shown here",
+            (Input("F_nut", force, "N"),),
+            ("Move the load towards the press axis, or preload the rods against seats.",),
+        )
+        for rod in press.rods
+        if (force := solution.least_nut_force(rod)) < 0
+    ]
+
+
+def joint_facts(solution: Solution) -> list[Fact]:
+    """Load share of the rod that feels most, and the force at which the first seat opens."""
+    joints = [found for rod in solution.press.rods if (found := joint(solution, rod))]
+    if not joints:
+        return []
+    most = max(joints, key=lambda one: one.share)
+    facts = [
+        Fact(
+            "rods",
+            f"{most.rod.name}: part of its working force that the thread feels",
+            most.share,
+            "1",
+            "φ = (F_nut − F_preload) / F_work",
+            "joint diagram, VDI 2230-1",
+            f"tightened against {most.rod.seat}, as computed on the mesh",
+            (Input("F_nut", most.nut, "N"), Input("F_work", most.working, "N")),
+        )
+    ]
+    opens = [one for one in joints if one.separation is not None]
+    if len(opens) == len(joints):
+        first = min(opens, key=lambda one: one.separation or 0.0)
+        facts.append(
+            Fact(
+                "rods",
+                f"{first.rod.name}: pressing force at which its seat opens",
+                first.separation or 0.0,
+                "N",
+                "F F_preload / (F_preload − F_clamp)",
+                "joint diagram, VDI 2230-1",
+                "in proportion from capacity; settling brings it down",
+            )
+        )
+    return facts
