@@ -68,6 +68,8 @@ def _grades(case: Case) -> Iterator[Problem]:
 def _names(case: Case) -> Iterator[Problem]:
     """Threads are in the tables."""
     wanted = [("rods.thread", case.rods.thread)]
+    if case.ram.fixing is not None:
+        wanted.append(("ram.fixing.thread", case.ram.fixing.thread))
     for name in ("crosshead", "bed"):
         bolts = getattr(case, name).clamp_bolts
         wanted += [

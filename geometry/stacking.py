@@ -21,7 +21,7 @@ from geometry.parts import (
 )
 from geometry.schema import (
     Case,
-    ClampBolt,
+    Fastening,
     GrooveOpening,
     Opening,
     PlateEntry,
@@ -124,8 +124,8 @@ def _hole(opening: Opening) -> Hole:
     )
 
 
-def bolt_hole(bolt: ClampBolt) -> float:
-    """Clearance hole of a clamp bolt (m): given, or a tenth larger than the thread."""
+def bolt_hole(bolt: Fastening) -> float:
+    """Clearance hole of a bolt (m): given, or a tenth larger than the thread."""
     return bolt.hole or math.ceil(1100 * tables.thread(bolt.thread).d) / 1000
 
 

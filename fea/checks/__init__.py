@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from fea.checks.connectors import connector_checks, connector_facts
 from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
+from fea.checks.fixing import fixing
 from fea.checks.frame import joint_facts, pushed, seats
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
 from fea.checks.joining import clamp_bolts, joining_facts
@@ -36,6 +38,8 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     thread_fatigue,
     washer_bearing,
     clamp_bolts,
+    connector_checks,
+    fixing,
     room,
     cylinder,
     hydraulics,
@@ -47,6 +51,7 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     rod_facts,
     joint_facts,
     joining_facts,
+    connector_facts,
     room_facts,
     cost_facts,
     cylinder_facts,

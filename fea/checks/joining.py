@@ -13,7 +13,7 @@ from fea.hand.record import Check, Fact, Input
 from fea.model import Solution
 from geometry import tables
 from geometry.parts import Press, Stack
-from geometry.schema import ClampBolt
+from geometry.schema import ClampBolt, Fastening
 from geometry.stacking import bolt_hole
 
 _SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"
@@ -38,12 +38,13 @@ def joining_facts(solution: Solution) -> list[Fact]:
     return facts
 
 
-def preload(bolt: ClampBolt) -> float:
-    """Preload of a clamp bolt (N): given, or what its class allows."""
-    return bolt.preload or _allowed(bolt)
+def preload(bolt: Fastening) -> float:
+    """Preload of a bolt (N): given, or what its class allows."""
+    return bolt.preload or allowed_preload(bolt)
 
 
-def _allowed(bolt: ClampBolt) -> float:
+def allowed_preload(bolt: Fastening) -> float:
+    """Preload (N) that the property class of a bolt allows."""
     thread = tables.thread(bolt.thread)
     strength = tables.property_class(bolt.property_class, thread.d).yield_strength
     return bolts.assembly_preload(thread, strength, bolt.thread_friction)
@@ -55,7 +56,7 @@ def _kinds(solution: Solution, stack: Stack) -> list[ClampBolt]:
     return list({bolt.model_copy(update={"at": (0.0, 0.0)}): bolt for bolt in given}.values())
 
 
-def _bearing(bolt: ClampBolt) -> tuple[float, float]:
+def bearing(bolt: Fastening) -> tuple[float, float]:
     """Outer and inner diameter of what nut or washer bears on (m)."""
     outer = bolt.washer_diameter or tables.nut(tables.thread(bolt.thread).d).bearing_diameter
     return outer, bolt_hole(bolt)
@@ -70,7 +71,7 @@ def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
     yield Check(
         f"{name}: preload",
         force,
-        _allowed(bolt),
+        allowed_preload(bolt),
         "N",
         f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
         "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
@@ -79,7 +80,7 @@ def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
         (Input("μ", bolt.thread_friction, "1"),),
         () if listed else ("ISO 898-1 ends at M39: ask for a certificate of the strength.",),
     )
-    outer, hole = _bearing(bolt)
+    outer, hole = bearing(bolt)
     steel = min((plate.material for plate in stack.plates), key=lambda m: m.yield_strength)
     if outer > hole:
         yield Check(
@@ -96,7 +97,7 @@ def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
 
 def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
     thread, force = tables.thread(bolt.thread), preload(bolt)
-    nut, (outer, hole) = tables.nut(thread.d), _bearing(bolt)
+    nut, (outer, hole) = tables.nut(thread.d), bearing(bolt)
     name = f"{stack.name} clamp bolt {bolt.thread}"
     scatter = bolts.SCATTER[bolt.tightening]
     yield Fact(

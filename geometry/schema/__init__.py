@@ -18,6 +18,7 @@ from geometry.schema.duty import (
     Ram,
     Workpiece,
 )
+from geometry.schema.fastening import Connectors, Fastening, Fixing
 from geometry.schema.hydraulics import Hydraulics, PumpStage
 from geometry.schema.prices import Prices, Rate
 from geometry.schema.quantities import Name, Section
@@ -41,9 +42,12 @@ from geometry.schema.stack import (
 __all__ = [
     "Case",
     "ClampBolt",
+    "Connectors",
     "Cutting",
     "CylinderWish",
+    "Fastening",
     "Feet",
+    "Fixing",
     "Flange",
     "GivenMaterial",
     "GrooveOpening",

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from geometry.schema.fastening import Fixing
 from geometry.schema.quantities import (
     Density,
     Force,
@@ -64,6 +65,7 @@ class Ram(Section):
     inner_diameter: Length | None = None
     closed_length: Length | None = None
     flange: Flange | None = None
+    fixing: Fixing | None = None
 
 
 class Workpiece(Section):

@@ -6,8 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from geometry.schema.fastening import Fastening
-from geometry.schema.quantities import Corners, Force, Gap, Length, Name, Offset, Point, Section
+from geometry.schema.fastening import Connectors, Fastening
+from geometry.schema.quantities import Corners, Gap, Length, Name, Offset, Point, Section
 
 
 class RoundOpening(Section):
@@ -84,9 +84,6 @@ class ClampBolt(Fastening):
     """A bolt through the stack that squeezes its plates."""
 
     at: Point
-    thread: Name
-    hole: Length | None = None
-    preload: Force | None = None
 
 
 class Interface(Section):
@@ -151,6 +148,7 @@ class StackSection(Section):
     openings: tuple[Opening, ...] = ()
     clamp_bolts: tuple[ClampBolt, ...] = ()
     interface: Interface = Interface()
+    connectors: Connectors | None = None
     platen: Platen | None = None
     gaps: tuple[Gap, ...] | None = None
     spacers: Spacers = Spacers()

@@ -1,0 +1,105 @@
+"""The bolts that hold the cylinder to its stack: they must neither part, yield nor tire."""
+
+from __future__ import annotations
+
+from fea.checks.joining import allowed_preload, bearing, preload
+from fea.hand import bolts
+from fea.hand.record import Check, Input
+from fea.model import Solution
+from geometry import tables
+from geometry.schema import Fixing
+
+_SOURCE = "VDI 2230-1:2015, from memory; Rötscher's cones at 30°"
+GRAVITY = 9.80665
+
+
+def fixing(solution: Solution) -> list[Check]:
+    """Separation, strength and fatigue of the cylinder's fixing bolts, if the case gives them."""
+    given = solution.case.ram.fixing
+    if given is None:
+        return []
+    return [_preload(given), *_pulled(given, pull(solution, given), _part(solution, given))]
+
+
+def pull(solution: Solution, given: Fixing) -> float:
+    """Force (N) that pulls the cylinder from its stack: return stroke, and weight if it hangs."""
+    press = solution.press
+    made = press.cylinder
+    stroke = given.pull or (press.working_pressure * made.annulus_area if made else 0.0)
+    weight = made.mass * GRAVITY if made and solution.case.ram.mounted == "crosshead" else 0.0
+    return stroke + weight
+
+
+def _part(solution: Solution, given: Fixing) -> float:
+    """Part of the pull that a bolt feels, Φ; 1 where nothing spreads the clamping force."""
+    ram, made = solution.case.ram, solution.press.cylinder
+    grip = given.grip or (ram.flange.thickness if ram.flange else made.bottom if made else 0.0)
+    outer, hole = bearing(given)
+    if outer <= hole or grip <= 0:
+        return 1.0
+    young = tables.steel_constants().youngs_modulus
+    own = bolts.bolt_resilience(tables.thread(given.thread), grip, young)
+    return bolts.load_factor(own, bolts.plate_resilience(outer, hole, grip, young))
+
+
+def _preload(given: Fixing) -> Check:
+    return Check(
+        f"cylinder fixing bolts {given.thread}: preload",
+        preload(given),
+        allowed_preload(given),
+        "N",
+        f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+        "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
+        _SOURCE,
+        "given in the case" if given.preload else "the most that the class allows",
+        (Input("μ", given.thread_friction, "1"),),
+    )
+
+
+def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
+    thread = tables.thread(given.thread)
+    strength = tables.property_class(given.property_class, thread.d)
+    scatter, each = bolts.SCATTER[given.tightening], force / given.count
+    name = f"cylinder fixing bolts {given.thread}"
+    inputs = (Input("F_A", each, "N"), Input("Φ", part, "1"), Input("F_V", preload(given), "N"))
+    note = f"{given.count} bolts, pulled alike; their own leverage is not in it"
+    checks = [
+        Check(
+            f"{name}: least preload against parting",
+            preload(given) / scatter,
+            (1 - part) * each,
+            "N",
+            "what the pull takes from the joint",
+            "F_V / α_A ≥ (1 − Φ) F_A",
+            _SOURCE,
+            note,
+            (*inputs, Input("α_A", scatter, "1")),
+            at_least=True,
+        ),
+        Check(
+            f"{name}: tension",
+            (preload(given) + part * each) / thread.stress_area,
+            strength.yield_strength,
+            "Pa",
+            f"yield of class {given.property_class}",
+            "(F_V + Φ F_A) / A_s ≤ R_e",
+            _SOURCE,
+            note,
+            inputs,
+        ),
+    ]
+    if 0.008 <= thread.d <= 0.040:
+        checks.append(
+            Check(
+                f"{name}: stress amplitude",
+                part * each / (2 * thread.stress_area),
+                bolts.endurance_amplitude(thread.d),
+                "Pa",
+                "endurance of a thread rolled before heat treatment",
+                "Φ F_A / (2 A_s) ≤ 0.85 (150/d + 45)",
+                _SOURCE,
+                note,
+                inputs,
+            )
+        )
+    return checks

@@ -1,0 +1,162 @@
+"""Connectors of a stack and the cylinder's fixing bolts, from the case to the checks."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from types import SimpleNamespace
+
+import pytest
+
+from fea.checks.connectors import connector_checks, connector_facts
+from fea.checks.fixing import fixing, pull
+from fea.checks.joining import joining_facts
+from geometry import case as case_file
+from geometry import layout
+from geometry.errors import PlatestackError
+
+FORCE, SPAN = 294199.5, 0.35
+
+
+@pytest.fixture
+def pressed(small_text):
+    """Case and press of the small press with a further table; no solution."""
+
+    def build(more: str) -> SimpleNamespace:
+        case = case_file.parse(small_text + more, "more.toml")
+        return SimpleNamespace(case=case, press=layout.build(case))
+
+    return build
+
+
+def dowels(count: int, more: str = "") -> str:
+    return f'[bed.connectors]\nkind = "dowels"\ndiameter = "20 mm"\ncount = {count}\n{more}'
+
+
+def test_seams_by_newmark(pressed):
+    made = pressed('[bed.connectors]\nkind = "seams"\nthroat = "7 mm"\n')
+    (check,), (fact,) = connector_checks(made), connector_facts(made)
+    # Two layers under a force at mid-span, Newmark's equation T'' − ω² T = −k h M / ΣEI solved:
+    # T = k h / (ΣEI ω²) F/2 (L/2 − tanh(ωL/2)/ω).
+    slip, axial = next(i.value for i in fact.inputs if i.name == "k"), 210e9 * 0.18 * 0.05
+    bending = 2 * axial * 0.05**2 / 12
+    omega = math.sqrt(slip * (2 / axial + 0.05**2 / bending))
+    reach = SPAN / 2 - math.tanh(omega * SPAN / 2) / omega
+    expected = slip * 0.05 / (bending * omega**2) * FORCE / 2 * reach
+    assert check.value == pytest.approx(expected, rel=1e-3)
+    # f_vw,d = 470/(√3 0.9 1.25) MPa (EN 1993-1-8) on two seams of half the span.
+    strength = 470e6 / (math.sqrt(3) * 0.9 * 1.25)
+    assert check.limit == pytest.approx(2 * SPAN / 2 * 0.007 * strength / 1.5)
+    # Between as one (n² = 4 times stiffer) and loose.
+    assert 0.25 < fact.value < 0.6
+
+
+def test_dowels_by_hand(pressed):
+    (check,) = connector_checks(pressed(dowels(12)))
+    # 0.6 A f_ub/γ_M2 with f_ub = 830 MPa (class 8.8 over 16 mm), bearing 1.5 × 25 × 20 × 335 MPa.
+    each = min(0.6 * math.pi / 4 * 20**2 * 830 / 1.25, 1.5 * 25 * 20 * 335)
+    assert check.limit == pytest.approx(6 * each / 1.5)
+    # γ-method for the first sine, EN 1995-1-1 Annex B: two equal leaves, gross section.
+    (fact,) = connector_facts(pressed(dowels(12)))
+    slip = next(i.value for i in fact.inputs if i.name == "k")
+    gamma = 1 / (1 + math.pi**2 * 210e9 * 0.18 * 0.05 / (slip * SPAN**2))
+    a2 = gamma * 0.05 / (gamma + 1)
+    ratio = 1 + (gamma * (0.05 - a2) ** 2 + a2**2) * 12 / (2 * 0.05**2)
+    # Higher sines slip more freely; they are a few per cent of the deflection.
+    assert 1 / ratio < fact.value < 1.06 / ratio
+
+
+def test_more_dowels_never_bend_more_nor_load_each_more(pressed):
+    found = [
+        (connector_facts(pressed(dowels(n)))[0].value, connector_checks(pressed(dowels(n)))[0])
+        for n in (2, 8, 32, 128)
+    ]
+    for (soft, worse), (stiff, better) in itertools.pairwise(found):
+        assert stiff < soft
+        assert better.utilisation < worse.utilisation
+
+
+FIXING = '[ram]\ndiameter = "125 mm"\n[ram.fixing]\nthread = "M20"\ncount = 8\n{more}\n'
+
+
+@pytest.fixture
+def fixed(small_text):
+    """The small press with fixing bolts."""
+
+    def build(more: str = "", mounted: str = "crosshead") -> SimpleNamespace:
+        given = FIXING.format(more=more).replace("[ram]\n", f'[ram]\nmounted = "{mounted}"\n')
+        case = case_file.parse(
+            small_text.replace('[ram]\ndiameter = "125 mm"\n', given), "fixing.toml"
+        )
+        return SimpleNamespace(case=case, press=layout.build(case))
+
+    return build
+
+
+def named(checks, part):
+    return next(check for check in checks if part in check.name)
+
+
+def test_pull_is_return_force_and_weight(fixed):
+    made = fixed()
+    cylinder = made.press.cylinder
+    annulus = math.pi / 4 * (cylinder.bore**2 - cylinder.ram**2)
+    expected = 25e6 * annulus + 9.80665 * cylinder.mass
+    assert pull(made, made.case.ram.fixing) == pytest.approx(expected)
+    standing = fixed(mounted="bed")
+    assert pull(standing, standing.case.ram.fixing) == pytest.approx(25e6 * annulus)
+
+
+def test_fixing_by_hand(fixed):
+    checks = fixing(fixed('pull = "80 kN"\npreload = "100 kN"\ngrip = "40 mm"'))
+    parting, tension = named(checks, "parting"), named(checks, "tension")
+    weight = 9.80665 * fixed().press.cylinder.mass
+    each = (80e3 + weight) / 8
+    part = next(i.value for i in parting.inputs if i.name == "Φ")
+    # Bolted steel on steel: the bolt feels 10 to 30 % (Shigley ch. 8, typical; from memory).
+    assert 0.1 < part < 0.45
+    assert parting.value == pytest.approx(100e3 / 1.6)
+    assert parting.limit == pytest.approx((1 - part) * each)
+    # M20: 244.79 mm² (ISO 898-1), class 8.8 660 MPa.
+    assert tension.value == pytest.approx((100e3 + part * each) / 244.79e-6, rel=1e-4)
+    assert tension.limit == pytest.approx(660e6)
+    assert named(checks, "amplitude").limit == pytest.approx(0.85e6 * (150 / 20 + 45))
+
+
+def test_more_pull_or_fewer_bolts_never_help(fixed):
+    def used(pull: int, bolts: int) -> list[float]:
+        made = fixed(f'pull = "{pull} kN"\npreload = "90 kN"')
+        given = made.case.ram.fixing.model_copy(update={"count": bolts})
+        ram = made.case.ram.model_copy(update={"fixing": given})
+        made.case = made.case.model_copy(update={"ram": ram})
+        return [check.utilisation for check in fixing(made)[1:]]
+
+    plain = used(50, 8)
+    assert all(a > b for a, b in zip(used(150, 8), plain, strict=True))
+    assert all(a > b for a, b in zip(used(50, 4), plain, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("more", "key"),
+    [
+        ('[bed.connectors]\nkind = "dowels"\ncount = 4\n', "bed.connectors"),
+        ('[bed.connectors]\nkind = "seams"\n', "bed.connectors"),
+        ('[bed.connectors]\nkind = "seams"\nthroat = "5 mm"\ncount = 3\n', "bed.connectors"),
+        (dowels(1), "bed.connectors.count"),
+        ('[ram.fixing]\nthread = "M81"\ncount = 8\n', "ram.fixing.thread"),
+        ('[ram.fixing]\nthread = "M20"\n', "ram.fixing.count"),
+    ],
+)
+def test_bad_tables_are_told_in_one_line(small_text, more, key):
+    with pytest.raises(PlatestackError) as caught:
+        case_file.parse(small_text + more, "bad.toml")
+    (line,) = str(caught.value).splitlines()
+    assert key in line
+
+
+def test_nothing_given_nothing_checked(pressed):
+    plain = pressed("")
+    assert not connector_checks(plain)
+    assert not connector_facts(plain)
+    assert not fixing(plain)
+    assert all("bolt" not in fact.topic for fact in joining_facts(plain))
