@@ -18,7 +18,8 @@ def fixing(solution: Solution) -> list[Check]:
     given = solution.case.ram.fixing
     if given is None:
         return []
-    return [_preload(given), *_pulled(given, pull(solution, given), _part(solution, given))]
+    checks = _pulled(given, pull(solution, given), _part(solution, given))
+    return [_preload(given), *checks] if given.preload else checks
 
 
 def pull(solution: Solution, given: Fixing) -> float:
@@ -51,8 +52,7 @@ def _preload(given: Fixing) -> Check:
         f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
         "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
         _SOURCE,
-        "given in the case" if given.preload else "the most that the class allows",
-        (Input("μ", given.thread_friction, "1"),),
+        inputs=(Input("μ", given.thread_friction, "1"),),
     )
 
 

@@ -16,6 +16,7 @@ from geometry.parts import Press, Stack
 from geometry.schema import ClampBolt, Fastening
 from geometry.stacking import bolt_hole
 
+_UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
 _SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"
 
 
@@ -63,35 +64,30 @@ def bearing(bolt: Fastening) -> tuple[float, float]:
 
 
 def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
-    name = f"{stack.name} clamp bolt {bolt.thread}"
-    force, listed = (
-        preload(bolt),
-        tables.property_class(bolt.property_class, tables.thread(bolt.thread).d).listed,
-    )
-    yield Check(
-        f"{name}: preload",
-        force,
-        allowed_preload(bolt),
-        "N",
-        f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
-        "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
-        _SCREW,
-        "given in the case" if bolt.preload else "the most that the class allows",
-        (Input("μ", bolt.thread_friction, "1"),),
-        () if listed else ("ISO 898-1 ends at M39: ask for a certificate of the strength.",),
-    )
+    name, force = f"{stack.name} clamp bolt {bolt.thread}", preload(bolt)
+    if bolt.preload:
+        yield Check(
+            f"{name}: preload",
+            force,
+            allowed_preload(bolt),
+            "N",
+            f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+            "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
+            _SCREW,
+            inputs=(Input("μ", bolt.thread_friction, "1"),),
+        )
     outer, hole = bearing(bolt)
-    steel = min((plate.material for plate in stack.plates), key=lambda m: m.yield_strength)
+    steel = min((plate.material for plate in stack.plates), key=lambda m: m.tensile_strength)
     if outer > hole:
         yield Check(
             f"{name}: pressure under nut or washer",
             force / (math.pi / 4 * (outer**2 - hole**2)),
-            steel.yield_strength,
+            bolts.FACE_PRESSURE * steel.tensile_strength,
             "Pa",
-            f"yield of {steel.grade} at its thickness",
-            "F_V / A ≤ R_eH(t)",
-            steel.source,
-            "local: no safety factor",
+            f"{bolts.FACE_PRESSURE:g} × tensile strength of {steel.grade} at its thickness",
+            "F_V / A ≤ p_G",
+            "below the limits of VDI 2230-1 Table A9, from memory",
+            "steel held in by steel around it",
         )
 
 
@@ -100,6 +96,7 @@ def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
     nut, (outer, hole) = tables.nut(thread.d), bearing(bolt)
     name = f"{stack.name} clamp bolt {bolt.thread}"
     scatter = bolts.SCATTER[bolt.tightening]
+    strength = tables.property_class(bolt.property_class, thread.d)
     yield Fact(
         "bolts",
         f"{name}: tightening torque",
@@ -107,14 +104,18 @@ def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
         "N m",
         "F_V (P/2π + μ d2/(2 cos 30°) + μ D_Km/2)",
         _SCREW,
-        f"class {bolt.property_class}; wrench size {1e3 * nut.across_flats:g} mm",
+        f"class {bolt.property_class}; wrench size {1e3 * nut.across_flats:g} mm"
+        + ("" if bolt.preload else "; preload: the most that the class allows"),
         (
             Input("F_V", force, "N"),
             Input("F_V least, by scatter", force / scatter, "N"),
             Input("α_A", scatter, "1"),
             Input("μ", bolt.thread_friction, "1"),
         ),
-        ("A bolt that breaks while it is tightened flies. Stand beside it, never in its line.",),
+        (
+            *(() if strength.listed else (_UNLISTED,)),
+            "A bolt that breaks while it is tightened flies. Stand beside it, never in its line.",
+        ),
     )
     length = stack.depth if stack.layout == "flat" else _across(stack)
     yield Fact(

@@ -19,6 +19,10 @@ SCATTER = {"torque wrench": 1.6, "hydraulic": 1.4}
 SLIP_FACTOR = 1.25
 """Partial factor of slip resistance, γ_M3 of EN 1993-1-8, 3.9.1."""
 
+FACE_PRESSURE = 1.4
+"""Allowed pressure under a bolt over tensile strength of the plate. VDI 2230-1 Table A9 has p_G of
+490 MPa for 340 MPa (S235) and 760 MPa for 490 MPa (S355): 1.44 and 1.55; from memory."""
+
 _COS = math.cos(math.pi / 6)
 
 
