@@ -42,6 +42,38 @@ def grid(solution: Solution) -> meshio.Mesh:
     )
 
 
+def interface_grid(solution: Solution) -> meshio.Mesh | None:
+    """All interfaces that may part in one grid of triangles in their places, or None.
+
+    The cell data ``stack`` and ``interface`` are indices into the stacks and into the names of
+    the stack's interfaces. Point data: ``pressure`` (Pa), ``gap`` and ``sliding`` (m), ``state``
+    (0 open, 1 sticking, 2 sliding).
+    """
+    maps = [
+        (s, i, result.map)
+        for s, solved in enumerate(solution.stacks.values())
+        for i, result in enumerate(solved.interfaces)
+        if result.map is not None
+    ]
+    if not maps:
+        return None
+    starts = np.cumsum([0, *(len(found.points) for _, _, found in maps)])
+    count = [len(found.triangles) for _, _, found in maps]
+    cells = [found.triangles + n for (_, _, found), n in zip(maps, starts, strict=False)]
+    return meshio.Mesh(
+        np.concatenate([found.points for _, _, found in maps]),
+        [("triangle6", np.concatenate(cells))],
+        point_data={
+            name: np.concatenate([getattr(found, name) for _, _, found in maps])
+            for name in ("pressure", "gap", "sliding", "state")
+        },
+        cell_data={
+            "stack": [np.repeat([s for s, _, _ in maps], count)],
+            "interface": [np.repeat([i for _, i, _ in maps], count)],
+        },
+    )
+
+
 def mesh_file(mesh: StackMesh) -> meshio.Mesh:
     """A mesh with its plates and named faces as physical groups, for gmsh's file format."""
     volumes = [

@@ -27,6 +27,46 @@ class InterfaceResult:
     """m."""
     largest_sliding: float | None
     """m."""
+    sticking: float | None = None
+    """Part of the area that is pressed together and does not slide."""
+    map: InterfaceMap | None = None
+    """None where welded."""
+
+    @property
+    def open(self) -> float | None:
+        """Part of the area where nothing presses."""
+        return None if self.closed is None else 1 - self.closed
+
+    @property
+    def sliding(self) -> float | None:
+        """Part of the area that is pressed together and slides."""
+        if self.closed is None or self.sticking is None:
+            return None
+        return self.closed - self.sticking
+
+
+OPEN, STICKING, SLIDING = 0, 1, 2
+"""States on a map."""
+
+
+@dataclass(frozen=True)
+class InterfaceMap:
+    """An interface of a solution, place by place.
+
+    Attributes
+    ----------
+    points : (n, 3) in m. triangles : (k, 6) point numbers, corners first.
+    pressure : (n,) in Pa. gap : (n,) in m.
+    sliding : (n,) distance (m) that the upper side slid since the rods were tightened.
+    state : (n,) `OPEN`, `STICKING` or `SLIDING`.
+    """
+
+    points: np.ndarray
+    triangles: np.ndarray
+    pressure: np.ndarray
+    gap: np.ndarray
+    sliding: np.ndarray
+    state: np.ndarray
 
 
 def opened(stack: Stack, mesh: StackMesh) -> tuple[StackMesh, tuple[FacePair, ...]]:
@@ -68,6 +108,26 @@ def described(faces: Interfaces, found: Contact, kind: str) -> tuple[InterfaceRe
                 float(state.pressure[own].max()),
                 float(max(0.0, state.opening[own].max())),
                 float(sliding[own].max()),
+                float((area * (state.closed & ~state.sliding_now)[own]).sum() / area.sum()),
+                _map(faces, found.nodal, own),
             )
         )
     return tuple(results)
+
+
+def _map(faces: Interfaces, nodal: contact.State, own: np.ndarray) -> InterfaceMap:
+    """The map of the faces picked by `own` (k,); neighbours agree on what they share."""
+    _, first, triangles = np.unique(faces.lower[own], return_index=True, return_inverse=True)
+
+    def at(values: np.ndarray) -> np.ndarray:
+        return np.asarray(values[own].reshape(-1, *values.shape[2:])[first])
+
+    state = np.where(nodal.sliding_now, SLIDING, STICKING)
+    return InterfaceMap(
+        at(faces.places),
+        triangles.reshape(-1, 6),
+        at(nodal.pressure),
+        at(np.maximum(0.0, nodal.opening)),
+        at(np.linalg.norm(nodal.sliding, axis=2)),
+        at(np.where(nodal.closed, state, OPEN)),
+    )

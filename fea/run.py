@@ -45,10 +45,15 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         results.write_json(summary, folder / "summary.json")
         grid = grids.grid(solution)
         meshio.write(folder / "fields.vtu", grid, binary=True)
+        interfaces = grids.interface_grid(solution)
+        if interfaces is not None:
+            meshio.write(folder / "interfaces.vtu", interfaces, binary=True)
         if drawn:
             log("pictures: draw")
             scene = pictures.scene_info(summary.model_dump())
             pictures.all_pictures(grids.wrapped(grid), scene, folder)
+            if interfaces is not None:
+                pictures.interface_maps(interfaces, scene, folder)
         log.write(folder / "run.log", solution)
     return summary
 

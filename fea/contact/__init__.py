@@ -100,6 +100,8 @@ class Contact:
     updates: int
     falsified: float
     """Work on what is left of penetration and creep, as a part of the work done."""
+    nodal: State
+    """The state at the nodes of the faces."""
     memory: Memory
     dissipated: float
     """Work (J) taken up by friction in this load step."""
@@ -184,8 +186,9 @@ def solve(
         raise NotConverged(steps, false, TOLERABLE, ADVICE)
     solver, made_for = linear.ready(tangent)
     cost = steps, iterations, size, updates, false
-    left = law.memory(at.jump), law.dissipated(at.state)
-    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, *left)
+    nodal = law.nodal(at.jump)
+    left = Memory(at.jump, nodal.pressure, nodal.friction), law.dissipated(at.state)
+    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, nodal, *left)
 
 
 class _Watch:

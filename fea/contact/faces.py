@@ -25,7 +25,7 @@ class Interfaces:
 
     Attributes
     ----------
-    lower, upper : (k, 6) matching nodes.
+    lower, upper : (k, 6) matching nodes. places : (k, 6, 3) where they are (m).
     area : (k, q) area that each quadrature point stands for (m²).
     normal : (k, 3) unit normal from lower to upper; tangents : (k, 2, 3).
     friction : (k,) coefficients. gap : (k, 6) initial gap at the nodes (m).
@@ -36,6 +36,7 @@ class Interfaces:
     names: tuple[str, ...]
     lower: np.ndarray
     upper: np.ndarray
+    places: np.ndarray
     area: np.ndarray
     normal: np.ndarray
     tangents: np.ndarray
@@ -68,6 +69,7 @@ class Interfaces:
             tuple(pair.name for pair in pairs),
             lower,
             upper,
+            nodes[lower],
             loads.point_areas(nodes, lower),
             normal,
             tangents,

@@ -17,7 +17,7 @@ START = 1e-4
 
 @dataclass(frozen=True)
 class State:
-    """Pressure and friction at the quadrature points, and how they came about.
+    """Pressure and friction at the quadrature points (or nodes), and how they came about.
 
     Attributes
     ----------
@@ -79,17 +79,14 @@ class Law:
         trial = at_points(self.shear + faces.penalty * slid_nodes)
         if bound is None:
             bound = self.bounds(pressure) if self.bound is None else self.bound
-        slides, scale = _returned(trial, bound)
-        return State(
-            pressure,
-            scale[:, :, None] * trial,
-            at_points(open_nodes),
-            at_points(slid_nodes),
-            pressure > 0,
-            slides,
-            trial,
-            bound,
-        )
+        return _state(pressure, at_points(open_nodes), at_points(slid_nodes), trial, bound)
+
+    def nodal(self, jump: np.ndarray) -> State:
+        """The state at the nodes of the faces, arrays (k, 6, ...)."""
+        opening, slid = self._apart(jump), self._along(jump) - self._start
+        pressure = np.maximum(0.0, self.multiplier - self.faces.penalty * opening)
+        trial = self.shear + self.faces.penalty * slid
+        return _state(pressure, opening, slid, trial, self.bounds(pressure))
 
     def bounds(self, pressure: np.ndarray) -> np.ndarray:
         """Largest friction (Pa) under a pressure (k, ...)."""
@@ -140,16 +137,8 @@ class Law:
 
     def update(self, jump: np.ndarray) -> None:
         """Take the tractions at a jump (k, 6, 3) over as multipliers."""
-        memory = self.memory(jump)
-        self.multiplier, self.shear = memory.pressure, memory.friction
-
-    def memory(self, jump: np.ndarray) -> Memory:
-        """Jump and tractions at the nodes, for the next load step."""
-        faces = self.faces
-        pressure = np.maximum(0.0, self.multiplier - faces.penalty * self._apart(jump))
-        trial = self.shear + faces.penalty * (self._along(jump) - self._start)
-        _, scale = _returned(trial, self.bounds(pressure))
-        return Memory(jump, pressure, scale[:, :, None] * trial)
+        nodal = self.nodal(jump)
+        self.multiplier, self.shear = nodal.pressure, nodal.friction
 
     def falsified(self, state: State) -> float:
         """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""
@@ -164,8 +153,16 @@ class Law:
         return float((self.faces.area * np.where(state.sliding_now, work, 0.0)).sum())
 
 
-def _returned(trial: np.ndarray, bound: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Which of the trial tractions (..., 2) exceed the bound, and the factor that shortens them."""
+def _state(
+    pressure: np.ndarray,
+    opening: np.ndarray,
+    sliding: np.ndarray,
+    trial: np.ndarray,
+    bound: np.ndarray,
+) -> State:
+    """The state with trial tractions (..., 2) shortened to the bound where they exceed it."""
     size = np.hypot(trial[..., 0], trial[..., 1])
     slides = size > bound
-    return slides, np.where(slides, bound / np.where(size > 0, size, 1.0), 1.0)
+    scale = np.where(slides, bound / np.where(size > 0, size, 1.0), 1.0)
+    friction = scale[..., None] * trial
+    return State(pressure, friction, opening, sliding, pressure > 0, slides, trial, bound)

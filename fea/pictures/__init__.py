@@ -7,6 +7,7 @@ pictures.
 
 from fea.pictures.assembly import assembly_picture
 from fea.pictures.charts import ComparisonRow, comparison_picture
+from fea.pictures.interface_maps import interface_maps
 from fea.pictures.nesting import nesting_picture
 from fea.pictures.press import (
     all_pictures,
@@ -37,6 +38,7 @@ __all__ = [
     "comparison_picture",
     "deflection_picture",
     "face_picture",
+    "interface_maps",
     "mesh_picture",
     "mesh_scene",
     "nesting_picture",

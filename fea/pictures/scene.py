@@ -28,6 +28,28 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class PatchInfo:
+    """The loaded area: shape, centre, outer diameter or sides, inner diameter (m)."""
+
+    shape: str
+    at: tuple[float, float]
+    length: float
+    width: float
+    inner: float = 0.0
+
+
+@dataclass(frozen=True)
+class InterfaceInfo:
+    """Name and kind of an interface, and the parts of its area that are open, stick and slide."""
+
+    name: str
+    kind: str
+    open: float = 0.0
+    sticking: float = 0.0
+    sliding: float = 0.0
+
+
+@dataclass(frozen=True)
 class StackInfo:
     """One stack: which planes were modelled as mirrors, and what to mark.
 
@@ -40,6 +62,8 @@ class StackInfo:
     reference: float = 0.0
     peak: Mark | None = None
     mid_span: Mark | None = None
+    interfaces: tuple[InterfaceInfo, ...] = ()
+    patch: PatchInfo | None = None
 
 
 @dataclass(frozen=True)
@@ -151,7 +175,24 @@ def _stack_info(name: str, record: Mapping[str, Any]) -> StackInfo:
         reference=float(record.get("nut_displacement", {}).get("value", 0.0)),
         peak=_mark(record.get("peak_von_mises")),
         mid_span=_mark(record.get("mid_span_deflection")),
+        interfaces=tuple(
+            _interface(name, entry) for name, entry in record.get("interfaces", {}).items()
+        ),
+        patch=_patch(record.get("loaded_patch")),
     )
+
+
+def _interface(name: str, record: Mapping[str, Any]) -> InterfaceInfo:
+    parts = ((record.get(key) or {}).get("value") for key in ("open", "sticking", "sliding"))
+    return InterfaceInfo(name, str(record["kind"]), *(float(part or 0.0) for part in parts))
+
+
+def _patch(record: Mapping[str, Any] | None) -> PatchInfo | None:
+    if record is None:
+        return None
+    at = float(record["at"][0]), float(record["at"][1])
+    sides = (float(record[key]) for key in ("length", "width", "inner"))
+    return PatchInfo(str(record["shape"]), at, *sides)
 
 
 def _mark(number: Mapping[str, Any] | None) -> Mark | None:

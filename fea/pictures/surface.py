@@ -30,7 +30,8 @@ _FACES = np.array(
         [0, 2, 1, 6, 5, 4],
     ]
 )
-_SPLIT = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])
+SIX_AS_FOUR = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])
+"""A quadratic triangle as four linear ones."""
 _CREASE = np.cos(np.radians(35.0))
 """Faces that meet at a larger angle are parted by a drawn edge and are not shaded as one."""
 
@@ -186,7 +187,7 @@ def _assemble(
     pairs, local = np.unique(pair, return_inverse=True)
     local = local.reshape(-1, width)
     parent = pairs // (int(patch.max()) + 1)
-    triangles = local[:, _SPLIT].reshape(-1, 3) if quadratic else local
+    triangles = local[:, SIX_AS_FOUR].reshape(-1, 3) if quadratic else local
     first = np.zeros(len(points), dtype=np.int64)
     first[parent[::-1]] = np.arange(len(parent))[::-1]
     lines = edges[:, [0, 2, 2, 1]].reshape(-1, 2) if quadratic else edges[:, :2]

@@ -24,6 +24,7 @@ from fea.summary.records import (
     InterfaceRecord,
     MeshRecord,
     PassRecord,
+    PatchRecord,
     PeakFigure,
     PlacedFigure,
     PlateRecord,
@@ -48,6 +49,7 @@ __all__ = [
     "JointRecord",
     "MeshRecord",
     "PassRecord",
+    "PatchRecord",
     "PeakFigure",
     "PlacedFigure",
     "PlateRecord",
@@ -201,6 +203,13 @@ def _stack(solved: StackSolution) -> StackRecord:
             for plate in stack.plates
         ],
         mass=Figure(value=stack.mass, unit="kg"),
+        loaded_patch=PatchRecord(
+            shape=stack.patch.shape,
+            at=stack.patch.centre,
+            length=stack.patch.length,
+            width=stack.patch.width,
+            inner=stack.patch.inner,
+        ),
         mesh=_mesh(solved),
         composite_action=None
         if solved.composite is None
@@ -262,6 +271,9 @@ def _interface(result: InterfaceResult) -> InterfaceRecord:
         largest_pressure=Figure(value=result.largest_pressure, unit="Pa"),
         largest_opening=Figure(value=result.largest_opening, unit="m"),
         largest_sliding=Figure(value=result.largest_sliding, unit="m"),
+        open=Figure(value=result.open, unit="1", note="part of the area"),
+        sticking=Figure(value=result.sticking, unit="1", note="part of the area"),
+        sliding=Figure(value=result.sliding, unit="1", note="part of the area"),
     )
 
 

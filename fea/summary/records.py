@@ -86,6 +86,24 @@ class InterfaceRecord(Record):
     largest_pressure: Figure
     largest_opening: Figure
     largest_sliding: Figure
+    open: Figure | None = None
+    """Part of the area where nothing presses."""
+    sticking: Figure | None = None
+    """Part of the area that is pressed together and does not slide."""
+    sliding: Figure | None = None
+    """Part of the area that is pressed together and slides."""
+
+
+class PatchRecord(Record):
+    """The area that is loaded (m)."""
+
+    shape: Literal["disc", "annulus", "rectangle"]
+    at: tuple[float, float]
+    length: float
+    """Outer diameter, or length along x."""
+    width: float
+    inner: float
+    """Inner diameter of an annulus."""
 
 
 class MeshRecord(Record):
@@ -127,6 +145,7 @@ class StackRecord(Record):
     composite_action: Figure | None = None
     """Where a clamped stack's stiffness lies between loose (0) and welded (1)."""
     residual_deflection: Figure | None = None
+    loaded_patch: PatchRecord | None = None
 
 
 class RodRecord(Record):

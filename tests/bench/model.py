@@ -39,16 +39,21 @@ class Crosshead:
     height: float
     nut: npt.NDArray[np.int64]
     ram: npt.NDArray[np.int64]
+    seat: npt.NDArray[np.int64]
+    """What the rod is tightened against: the nut's annulus on the bottom face."""
 
 
 def crosshead(
-    size: float, thicknesses: tuple[float, ...] = (0.08,) * 5, near: float = 1.0
+    size: float,
+    thicknesses: tuple[float, ...] = (0.08,) * 5,
+    near: float = 1.0,
+    seated: bool = False,
 ) -> Crosshead:
     """Mesh the quarter.
 
     `size` is the element size [m], `thicknesses` the plates' [m] from the bottom up, `near` the
     factor of refinement at the rod hole. A thin plate's own thickness does not refine the mesh
-    in the plane more than `size`, so that its elements are flat.
+    in the plane more than `size`, so that its elements are flat. `seated` marks the seat's rim.
     """
     gmsh.initialize(interruptible=False)
     try:
@@ -65,6 +70,7 @@ def crosshead(
         plates, _ = occ.cut(plates, [(3, hole)])
         tools = [(2, occ.addDisk(*ROD, z, NUT / 2, NUT / 2))]
         tools += [(2, occ.addDisk(0, 0, 0, d / 2, d / 2)) for d in RAM]
+        tools += [(2, occ.addDisk(*ROD, 0, NUT / 2, NUT / 2))] * seated
         occ.fragment(plates, tools)
         occ.synchronize()
         solid = {tag for _, tag in gmsh.model.getBoundary(gmsh.model.getEntities(3), False, False)}
@@ -104,7 +110,8 @@ def _tagged(points: FloatArray, cells: npt.NDArray[np.int64], height: float) -> 
 
     nut = annulus(*ROD, height, HOLE, NUT)
     ram = annulus(0.0, 0.0, 0.0, *RAM)
-    return Crosshead(mesh, height, nut, ram)
+    seat = annulus(*ROD, 0.0, HOLE, NUT)
+    return Crosshead(mesh, height, nut, ram, seat)
 
 
 def face_weights(space: QuadraticSpace, mesh: MeshTet, facets: npt.NDArray[np.int64]) -> FloatArray:
