@@ -142,13 +142,46 @@ class Transfer:
     down: Blocks
 
 
+@dataclass(frozen=True)
+class Linear:
+    """Linear elements on the mesh of quadratic ones: transfers, and the matrix without extra term.
+
+    The product for that matrix is most of a set-up, and contact never changes it.
+    """
+
+    up: Blocks
+    down: Blocks
+    matrix: Blocks
+
+    @classmethod
+    def of(cls, system: System, space: QuadraticSpace) -> "Linear":
+        """The linear elements of a system."""
+        up = linear_prolongation(space, system.free)
+        down = up.transposed()
+        return cls(up, down, Blocks.of(system.matrix).galerkin(up, down))
+
+    def coarse(self, extra: bsr_matrix | None) -> Blocks:
+        """The matrix with an extra term of the quadratic level added."""
+        if extra is None:
+            return self.matrix
+        added = Blocks.of(extra).galerkin(self.up, self.down)
+        return Blocks.of(bsr_matrix(self.matrix.scipy() + added.scipy()))
+
+
 class Hierarchy:
     """The levels, finest first, the transfers between them and the coarsest factor.
 
     Called with a residual it makes one V-cycle, a symmetric positive definite operation.
     """
 
-    def __init__(self, system: System, space: QuadraticSpace, settings: Settings) -> None:
+    def __init__(
+        self,
+        system: System,
+        space: QuadraticSpace,
+        settings: Settings,
+        like: "Hierarchy | None" = None,
+    ) -> None:
+        """Build the levels; `like`, of a system that differs in its extra term, lends its own."""
         self.levels: list[Level] = []
         self.transfers: list[Transfer] = []
         fine = Blocks.of(system.total)
@@ -156,8 +189,9 @@ class Hierarchy:
         masked = fine.restricted(system.free, np.float32)
         degree = settings.degree or smoother_degree(space)
         self.levels.append(Level(masked, inverse_diagonal(fine, system.free), ties, degree))
-        up = linear_prolongation(space, system.free)
-        matrix, ties = self._coarsen(fine, ties, up)
+        self.linear = like.linear if like else Linear.of(system, space)
+        matrix = self.linear.coarse(system.extra)
+        ties = self._transferred(ties, self.linear.up, self.linear.down)
         modes = rigid_modes(space.nodes[: space.vertices])
         modes *= system.free[: len(modes), None]
         degree = max(degree, settings.coarse_degree)
@@ -165,10 +199,12 @@ class Hierarchy:
 
     def _coarsen(self, matrix: Blocks, ties: Ties, up: Blocks) -> tuple[Blocks, Ties]:
         down = up.transposed()
-        coarse = matrix.galerkin(up, down)
+        return matrix.galerkin(up, down), self._transferred(ties, up, down)
+
+    def _transferred(self, ties: Ties, up: Blocks, down: Blocks) -> Ties:
+        """Note the transfer to the next level; the ties there."""
         self.transfers.append(Transfer(up.astype(np.float32), down.astype(np.float32)))
-        rows = csr_matrix(ties.rows @ up.scipy().tocsr())
-        return coarse, Ties(rows, ties.stiffness)
+        return Ties(csr_matrix(ties.rows @ up.scipy().tocsr()), ties.stiffness)
 
     def _aggregate(
         self,

@@ -150,16 +150,24 @@ class DirectSolver:
 
 
 def multigrid(
-    system: System, space: QuadraticSpace, settings: Settings | None = None
+    system: System,
+    space: QuadraticSpace,
+    settings: Settings | None = None,
+    like: MultigridSolver | None = None,
 ) -> MultigridSolver:
     """Set up the multigrid solver of `system`, whose matrix is on `space`.
+
+    Half of the work falls away with a solver that is `like` it: of the same matrix and supports.
 
     Raises
     ------
         Singular: a rigid motion is held by nothing.
     """
     started = time.perf_counter()
-    hierarchy = Hierarchy(system, space, settings or Settings())
+    kin = None
+    if like and like.system.matrix is system.matrix and (like.system.free == system.free).all():
+        kin = like.hierarchy
+    hierarchy = Hierarchy(system, space, settings or Settings(), kin)
     return MultigridSolver(system, hierarchy, time.perf_counter() - started)
 
 

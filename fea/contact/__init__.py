@@ -306,6 +306,7 @@ class _Linear:
     ):
         self._system, self._space, self._faces = system, space, faces
         self._kept: tuple[solvers.MultigridSolver, np.ndarray] | None = None
+        self._like = None if before is None else before.solver
         if before is not None and before.tangent.matrix is system.matrix:
             self._kept = before.solver, before.made_for
 
@@ -315,7 +316,8 @@ class _Linear:
         if self._kept is not None and self._changed(tangent, self._kept[1]) <= REBUILD:
             self._kept = self._kept[0].retarget(system), self._kept[1]
         else:
-            self._kept = solvers.multigrid(system, self._space), tangent
+            self._kept = solvers.multigrid(system, self._space, like=self._like), tangent
+            self._like = self._kept[0]
         return self._kept
 
     def solve(self, tangent: np.ndarray, residual: np.ndarray, tol: float) -> solvers.Solve:
