@@ -189,7 +189,7 @@ class Hierarchy:
         masked = fine.restricted(system.free, np.float32)
         degree = settings.degree or smoother_degree(space)
         self.levels.append(Level(masked, inverse_diagonal(fine, system.free), ties, degree))
-        self.linear = like.linear if like else Linear.of(system, space)
+        self.linear: Linear = like.linear if like else Linear.of(system, space)
         matrix = self.linear.coarse(system.extra)
         ties = self._transferred(ties, self.linear.up, self.linear.down)
         modes = rigid_modes(space.nodes[: space.vertices])

@@ -185,10 +185,9 @@ def solve(
     if false > TOLERABLE:
         raise NotConverged(steps, false, TOLERABLE, ADVICE)
     solver, made_for = linear.ready(tangent)
-    cost = steps, iterations, size, updates, false
-    nodal = law.nodal(at.jump)
-    left = Memory(at.jump, nodal.pressure, nodal.friction), law.dissipated(at.state)
-    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, nodal, *left)
+    nodal, cost = law.nodal(at.jump), (steps, iterations, size, updates, false)
+    left = nodal, Memory(at.jump, nodal.pressure, nodal.friction), law.dissipated(at.state)
+    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, *left)
 
 
 class _Watch:

@@ -200,7 +200,7 @@ def _outline(axes: Any, flat: Flat, info: SceneInfo, stack: StackInfo) -> None:
     """Draw the border of an interface, rods and the loaded patch."""
     from matplotlib.collections import LineCollection
 
-    axes.add_collection(LineCollection(flat.border, colors=OUTLINE, linewidths=0.9))
+    axes.add_collection(LineCollection(list(flat.border), colors=OUTLINE, linewidths=0.9))
     if flat.across == 2:
         for outline in (*_rods(info), *_patch(stack.patch)):
             axes.add_patch(outline)
