@@ -17,6 +17,8 @@ from geometry.cutting.work import PlateWork, plan
 from geometry.errors import PlatestackError
 from geometry.schema import Case
 
+EDGES = "slag and burr ground off both rims; rims of rod holes rounded 2 mm"
+"""Dressing of every cut plate (common practice); it also lifts the fatigue category of the edge."""
 AREA_TOLERANCE = 0.005
 """Largest relative difference of mass between a drawing read back and the part."""
 
@@ -40,6 +42,8 @@ class CutFiles:
     rows: tuple[CutRow, ...]
     sheets: tuple[Sheet, ...]
     currency: str
+    allowance: float
+    """As the case says (m)."""
 
 
 def write(path: Path, out: Path, report: Callable[[str], None]) -> CutFiles:
@@ -69,7 +73,12 @@ def write(path: Path, out: Path, report: Callable[[str], None]) -> CutFiles:
 
         for stack in press.stacks:
             step.write(stack, folder / f"{stack.name}.step")
-        made = CutFiles(rows(works, case), sheets, case.prices.currency if case.prices else "")
+        made = CutFiles(
+            rows(works, case),
+            sheets,
+            case.prices.currency if case.prices else "",
+            case.cutting.allowance,
+        )
         _write_list(made, folder / "cut_list.csv")
         pictures.nesting_picture(sheets, folder / "sheets.png", press.name)
     return made
@@ -102,7 +111,9 @@ def audited(work: PlateWork, file: Path) -> None:
 def _write_list(made: CutFiles, path: Path) -> None:
     head = ["part", "stack", "plate", "grade", "thickness [mm]", "length [mm]", "width [mm]",
             "finished mass [kg]", "stock mass [kg]", "cut length [m]", "pierces", "bored holes",
-            "drilled holes", "machined area [m2]", "to machine",
+            "drilled holes", "machined area [m2]", "to machine", "square within [mm]",
+            "passage left in cut holes [mm]", "must pass [mm]", "allowance needed [mm]",
+            "flat to neighbours [mm]", "flat as delivered [mm]", "edges",
             f"cost [{made.currency}]" if made.currency else "cost"]  # fmt: skip
     with path.open("w", newline="", encoding="utf-8") as file:
         table = csv.writer(file)
@@ -115,5 +126,18 @@ def _write_list(made: CutFiles, path: Path) -> None:
                 *(f"{1e3 * size:g}" for size in sizes), f"{plate.mass:.2f}",
                 f"{work.stock_mass:.2f}", f"{work.cut_length:.3f}", work.pierces,
                 row.count("bored"), row.count("drilled"), f"{work.machined_area:.4f}",
-                "; ".join(work.milled), "" if row.cost is None else f"{row.cost:.2f}",
+                "; ".join(work.milled), *_tolerances(work), EDGES,
+                "" if row.cost is None else f"{row.cost:.2f}",
             ])  # fmt: skip
+
+
+def _tolerances(work: PlateWork) -> list[str]:
+    """Cells of the cut list in mm; empty where nothing is known or asked."""
+    fit = work.fit
+    passed = [h for h in work.holes if h.way == "cut" and h.passage is not None]
+    worst = min(passed, key=lambda h: (h.passage or 0.0) - h.passes, default=None)
+    sizes = (
+        fit.squareness, worst.passage if worst else None, worst.passes if worst else None,
+        fit.allowance, fit.flat, fit.delivered,
+    )  # fmt: skip
+    return ["" if size is None else f"{1e3 * size:.2f}" for size in sizes]

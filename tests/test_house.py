@@ -62,6 +62,7 @@ LAYERS = [
     ["geometry.cutting.nesting"],
     ["geometry.cutting.drawing", "geometry.cutting"],
     ["geometry.cutting.work", "geometry.masses"],
+    ["geometry.cutting.tolerance"],
     ["geometry.parts", "geometry.schema"],
     ["geometry.cylinder_part"],
     ["geometry.shapes"],

@@ -41,7 +41,43 @@ def print_cut_list(made: CutFiles) -> None:
             f"{len(sheet.placed)} blanks, {sheet.utilisation():.0%} of "
             f"{console.quantity(sheet.used_length, 'm')} used"
         )
+    for line in remarks(made):
+        console.out.print(line, markup=False)
     console.out.print(
         "[yellow]Caution:[/] contours are the plates of the case, no more: have hole places and "
         "allowances checked before cutting."
     )
+
+
+def remarks(made: CutFiles) -> list[str]:
+    """What tolerances ask for: holes that must be bored, allowance, flatness of faces."""
+    lines, works = [], [row.work for row in made.rows]
+    tight = [
+        work.number
+        for work in works
+        for hole in work.holes
+        if hole.way == "bored" and hole.passage is not None and hole.passage < hole.passes
+    ]
+    if tight:
+        lines.append(
+            "bored, as a rod might not pass the holes as cut (EN ISO 9013 class 1, secondary "
+            f"copy): {', '.join(dict.fromkeys(tight))}"
+        )
+    short = [w for w in works if w.fit.allowance and w.fit.allowance > made.allowance + 1e-9]
+    if short:
+        most = max(w.fit.allowance or 0.0 for w in short)
+        lines.append(
+            f"cutting.allowance {console.quantity(made.allowance, 'm')} may leave traces of the "
+            f"cut; {console.quantity(most, 'm', 2)} does not: "
+            f"{', '.join(w.number for w in short)}"
+        )
+    rough = [w for w in works if w.fit.flat and w.fit.delivered and w.fit.delivered > w.fit.flat]
+    if rough:
+        need = min(w.fit.flat or 0.0 for w in rough)
+        have = max(w.fit.delivered or 0.0 for w in rough)
+        lines.append(
+            f"faces to neighbours: flat within {console.quantity(need, 'm', 2)} is asked; "
+            f"plates may come with {console.quantity(have, 'm', 2)} (EN 10029 "
+            "class N, from memory): check each with a straight-edge before it is stacked"
+        )
+    return lines

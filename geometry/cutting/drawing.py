@@ -33,7 +33,7 @@ LAYERS = {
     "marking": 2,
     "notes": 8,
 }
-"""Layer -> AutoCAD colour index."""
+"""Layer -> colour number of the DXF format."""
 Vertex = tuple[float, float, float]
 """x, y (m) and bulge: the tangent of a quarter of the arc's angle to the next vertex."""
 QUARTER = math.tan(math.pi / 8)
@@ -159,7 +159,7 @@ def notes(work: PlateWork, cutting: Cutting) -> list[str]:
         f"contours as the edge is to be; compensate {kerf} on the scrap"
         if cutting.drawn == "edge"
         else f"contours are the torch path: half of {kerf} is included",
-        "pierce on the scrap, at the circles; ISO 9013 range 3 or better asked",
+        f"pierce on the scrap, at the circles; EN ISO 9013 range {cutting.squareness}, class 1",
     ]
     for way in ("bored", "drilled"):
         found = sorted({h.finished.diameter for h in work.holes if h.way == way})  # type: ignore[union-attr]
@@ -174,6 +174,44 @@ def notes(work: PlateWork, cutting: Cutting) -> list[str]:
     ]
     if work.milled:
         lines.append(f"machine: {', '.join(work.milled)}")
+    return [*lines, *tolerance_notes(work, cutting)]
+
+
+def tolerance_notes(work: PlateWork, cutting: Cutting) -> list[str]:
+    """What the cut must hold, how edges are dressed, how flat the faces must be."""
+    fit, lines = work.fit, []
+    if fit.squareness is None or fit.profile is None:
+        lines.append("thicker or thinner than EN ISO 9013 covers: agree the quality of the cut")
+    else:
+        lines.append(
+            f"square within {fit.squareness * MM:.2f}, drag lines Rz5 {fit.profile * 1e6:.0f} um"
+        )
+    passed = [h for h in work.holes if h.way == "cut" and h.passage is not None]
+    if passed:
+        worst = min(passed, key=lambda h: (h.passage or 0.0) - h.passes)
+        lines.append(
+            f"holes used as cut leave {(worst.passage or 0.0) * MM:.1f} at worst for "
+            f"{worst.passes * MM:.1f}"
+        )
+    if fit.allowance is not None:
+        short = fit.allowance > cutting.allowance + 1e-9
+        lines.append(
+            f"allowance {cutting.allowance * MM:g} on machined walls and edges; "
+            f"{fit.allowance * MM:.1f} {'NEEDED: leave more' if short else 'needed at worst'}"
+        )
+    lines.append(
+        "grind slag and burr off both rims, so that plates lie flat"
+        + ("; round rims of rod holes 2" if any(h.passes for h in work.holes) else "")
+    )
+    if fit.flat is not None:
+        lines.append(f"faces to neighbours flat within {fit.flat * MM:.2f} over the length")
+        if fit.delivered is not None:
+            lines.append(
+                f"  delivered within {fit.delivered * MM:g} (EN 10029 class N, from memory): check "
+                "with a straight-edge,"
+            )
+            lines.append("  straighten or machine what is worse")
+    lines.append("EN ISO 9013 from a secondary copy: the standard itself counts")
     return lines
 
 

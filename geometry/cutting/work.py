@@ -3,7 +3,8 @@
 Thermal cutting cannot make holes that are narrow for their depth: the flame or arc washes out and
 the wall tapers. Common practice, no source: a hole is used as cut from a diameter of one plate
 thickness upwards by oxyfuel, one and a half by plasma; from half a thickness it is cut undersize
-and bored; below that only its centre is marked, and it is drilled.
+and bored; below that only its centre is marked, and it is drilled. A hole that something must pass
+is bored too where what tolerances leave of it as cut is too narrow (`tolerance.passage`).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+from geometry.cutting.tolerance import EASE, Fit, fit, flat_enough, least_allowance, passage
 from geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
 from geometry.schema import Cutting
 
@@ -30,6 +32,10 @@ class HoleWork:
     finished: RoundHole | RectangleHole
     way: Way
     cut: RoundHole | RectangleHole | None
+    passes: float = 0.0
+    """Diameter of what must pass it (m); 0 if nothing is known to."""
+    passage: float | None = None
+    """What is left for it of the hole as cut, at worst (m)."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +52,7 @@ class PlateWork:
     """What is machined on faces and edges, in words."""
     milled_area: float
     """Of those faces and edges (m²)."""
+    fit: Fit
 
     @property
     def slots(self) -> tuple[Groove, ...]:
@@ -96,32 +103,66 @@ def perimeter(shape: Outline | RoundHole | RectangleHole) -> float:
 def plan(press: Press, cutting: Cutting) -> tuple[PlateWork, ...]:
     """The work on every plate, numbered B01… for the bed and C01… for the crosshead."""
     return tuple(
-        _plate(f"{stack.name[0].upper()}{index + 1:02d}", stack, plate, cutting)
+        _plate(f"{stack.name[0].upper()}{index + 1:02d}", press, stack, plate, cutting)
         for stack in (press.bed, press.crosshead)
         for index, plate in enumerate(stack.plates)
     )
 
 
-def _plate(number: str, stack: Stack, plate: Plate, cutting: Cutting) -> PlateWork:
-    holes = tuple(
-        hole_work(hole, plate.thickness, cutting)
-        for hole in plate.holes
-        if not isinstance(hole, Groove)
-    )
+def _plate(number: str, press: Press, stack: Stack, plate: Plate, cutting: Cutting) -> PlateWork:
+    through = [hole for hole in plate.holes if not isinstance(hole, Groove)]
+    round_holes = [hole for hole in through if isinstance(hole, RoundHole)]
+    holes = []
+    for hole in through:
+        like = [h for h in round_holes if h.purpose == getattr(hole, "purpose", "")]
+        pitch = max((math.dist(hole.at, h.at) for h in like), default=0.0)
+        holes.append(hole_work(hole, plate.thickness, cutting, _passing(hole, press), pitch))
     words, area, blank = _milled(stack, plate, cutting)
-    return PlateWork(number, stack.name, plate, blank, holes, words, area)
+    asked = [
+        least_allowance(work.cut.diameter, plate.thickness, _reach(work, holes), cutting)
+        for work in holes
+        if work.way == "bored" and isinstance(work.cut, RoundHole)
+    ]
+    if blank.width > plate.outline.width:
+        asked.append(least_allowance(blank.width, plate.thickness, 0.0, cutting))
+    flat = flat_enough(plate, stack, press.capacity)
+    tolerances = fit(plate, cutting, tuple(asked), flat)
+    return PlateWork(number, stack.name, plate, blank, tuple(holes), words, area, tolerances)
 
 
-def hole_work(hole: RoundHole | RectangleHole, thickness: float, cutting: Cutting) -> HoleWork:
-    """Decide how a hole is made, by its least width over the plate's thickness."""
+def _passing(hole: RoundHole | RectangleHole, press: Press) -> float:
+    """Diameter of what goes through a hole (m); a clamp bolt is nine tenths of its hole."""
+    purpose = getattr(hole, "purpose", "")
+    if purpose == "rod":
+        return press.rods[0].diameter
+    return 0.9 * hole.diameter if isinstance(hole, RoundHole) and purpose == "clamp bolt" else 0.0
+
+
+def _reach(work: HoleWork, others: list[HoleWork]) -> float:
+    """Distance to the farthest bored hole (m): they are bored at their true places."""
+    places = (other.finished.at for other in others if other.way == "bored")
+    return max((math.dist(work.finished.at, at) for at in places), default=0.0)
+
+
+def hole_work(
+    hole: RoundHole | RectangleHole, thickness: float, cutting: Cutting,
+    passes: float = 0.0, pitch: float = 0.0,
+) -> HoleWork:  # fmt: skip
+    """Decide how a hole is made: by its least width over the plate's thickness, and by its fit.
+
+    `passes` is the diameter of what must pass it, `pitch` the largest distance to a like hole (m).
+    """
     if isinstance(hole, RectangleHole):
         return HoleWork(hole, "cut", hole)
-    if hole.diameter >= AS_CUT[cutting.process] * thickness * (1 - 1e-9):
-        return HoleWork(hole, "cut", hole)
+    left = passage(hole.diameter, thickness, pitch, cutting) if passes > 0 else None
+    wide = hole.diameter >= AS_CUT[cutting.process] * thickness * (1 - 1e-9)
+    fits = passes == 0 or (left is not None and left >= passes + EASE)
+    if wide and fits:
+        return HoleWork(hole, "cut", hole, passes, left)
     pilot = hole.diameter - 2 * cutting.allowance
     if pilot >= ROUGH * thickness:
-        return HoleWork(hole, "bored", replace(hole, diameter=pilot))
-    return HoleWork(hole, "drilled", None)
+        return HoleWork(hole, "bored", replace(hole, diameter=pilot), passes, left)
+    return HoleWork(hole, "drilled", None, passes, left)
 
 
 def _milled(stack: Stack, plate: Plate, cutting: Cutting) -> tuple[tuple[str, ...], float, Outline]:

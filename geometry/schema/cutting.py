@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import Field
 
 from geometry.schema.quantities import Gap, Length, Section
 
@@ -11,6 +13,8 @@ class Cutting(Section):
     """How plates are cut, and from which sheets. All defaults are common practice, no source."""
 
     process: Literal["oxyfuel", "plasma"] = "oxyfuel"
+    squareness: Annotated[int, Field(strict=True, ge=1, le=5)] = 3
+    """Range of ISO 9013 asked of the cutter: 1 is the squarest, 5 the least square."""
     kerf: Length = 0.003
     drawn: Literal["edge", "torch path"] = "edge"
     """Contours as the edge is to be (the machine compensates), or half a kerf off, on the scrap."""

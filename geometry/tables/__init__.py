@@ -62,6 +62,13 @@ from geometry.tables.steel import (
     steel_tables,
     structural_grade,
 )
+from geometry.tables.thermal_cut import (
+    cut_deviation,
+    cut_scope,
+    profile_height,
+    squareness,
+    thermal_cut_tables,
+)
 
 __all__ = [
     "Band",
@@ -84,6 +91,8 @@ __all__ = [
     "UnknownSurface",
     "UnknownThread",
     "UnknownTrapezoidalThread",
+    "cut_deviation",
+    "cut_scope",
     "cylinder_bores",
     "cylinder_grade",
     "cylinder_rods",
@@ -94,10 +103,12 @@ __all__ = [
     "largest_thread",
     "nut",
     "overview",
+    "profile_height",
     "property_class",
     "property_class_names",
     "rod_grade",
     "rod_grade_names",
+    "squareness",
     "steel_constants",
     "stock_thicknesses",
     "structural_grade",
@@ -117,6 +128,7 @@ def overview() -> tuple[Table, ...]:
         *steel_tables(),
         *plate_tables(),
         *quality_tables(),
+        *thermal_cut_tables(),
         *fastener_tables(),
         *bolt_tables(),
         *cylinder_tables(),

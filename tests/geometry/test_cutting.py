@@ -21,7 +21,11 @@ from geometry.mesher import step
 from geometry.parts import Outline, RectangleHole, RoundHole
 from geometry.schema import Cutting
 
-NAMES = sorted(p.stem for p in (Path(__file__).parents[2] / "cases").glob("*.toml"))
+LONG = ("on_edge", "large")
+NAMES = [
+    pytest.param(p.stem, marks=[pytest.mark.slow] if p.stem in LONG else [])
+    for p in sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -57,8 +61,14 @@ def test_an_overlap_is_seen(press_of):
     assert "overlaps" in nesting.overlaps(twice)[0]
 
 
-@pytest.mark.parametrize("which", ["bed", "crosshead"])
-@pytest.mark.parametrize("name", ["demo", "on_edge", "large"])
+@pytest.mark.parametrize(
+    ("name", "which"),
+    [
+        ("demo", "bed"),
+        pytest.param("demo", "crosshead", marks=pytest.mark.slow),
+        *(pytest.param(n, w, marks=pytest.mark.slow) for n in LONG for w in ("bed", "crosshead")),
+    ],
+)
 def test_step_has_the_plates_volumes(press_of, name, which, tmp_path, capfd):
     stack = getattr(press_of(name), which)
     step.write(stack, tmp_path / "stack.step")
