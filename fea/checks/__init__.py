@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from fea.checks.connectors import connector_checks, connector_facts
 from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
+from fea.checks.delivery import delivery_facts
 from fea.checks.fixing import fixing
 from fea.checks.frame import joint_facts, pushed, seats
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
@@ -48,6 +49,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     patch_facts,
+    delivery_facts,
     rod_facts,
     joint_facts,
     joining_facts,

@@ -5,14 +5,18 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fea.checks.delivery import delivery_facts
 from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
 from fea.hand import plates, shear
+from geometry import case as case_file
+from geometry import layout
 from geometry.parts import Material, Outline, Plate, RoundHole
 
 STEEL = Material("S355J2", 210e9, 0.3, 7850.0, 355e6, 470e6, "test")
@@ -138,3 +142,39 @@ def test_a_larger_workpiece_or_less_force_never_loads_more(small_press):
 def test_out_of_range_is_refused(bad):
     with pytest.raises(ValueError, match="allowed"):
         plates.least_diameter(*bad)
+
+
+def pressed(text: str) -> SimpleNamespace:
+    case = case_file.parse(text, "case.toml")
+    return SimpleNamespace(case=case, press=layout.build(case))
+
+
+@pytest.mark.parametrize("check", [plate_shear, patch_bearing])
+def test_more_force_never_helps_and_thicker_never_weakens(small_text, check):
+    # Up to 63 mm the yield strength stays (EN 10025-2); over that a thicker plate may be weaker.
+    def used(text: str) -> list[float]:
+        return [c.utilisation for c in check(pressed(text))]
+
+    plain = used(small_text)
+    more = used(small_text.replace("30 tf", "36 tf").replace("25 MPa", "30 MPa"))
+    thick = used(small_text.replace("2 x 50 mm", "2 x 60 mm"))
+    assert more == pytest.approx([1.2 * u for u in plain], rel=1e-3)
+    assert all(a <= b * (1 + 1e-12) for a, b in zip(thick, plain, strict=True))
+
+
+def test_plates_as_delivered(small_text):
+    # EN 10029:1991 class A, 50 mm: −1.0 +1.8; flatness 5 mm under 1 m (from memory).
+    height, gap = delivery_facts(pressed(small_text))[:2]
+    assert height.value == pytest.approx(0.100 - 0.002)
+    assert "5.6 mm more" in height.note
+    # Half of 2.8 mm, times √2.
+    assert "± 2.0 mm" in height.note
+    assert gap.value == pytest.approx(0.005)
+
+
+def test_plates_outside_the_tables_are_left_out(small_press):
+    plates = tuple(replace(p, thickness=0.3) for p in small_press.bed.plates)
+    press = replace(small_press, bed=replace(small_press.bed, plates=plates))
+    names = [fact.name for fact in delivery_facts(SimpleNamespace(press=press))]
+    assert names
+    assert not [name for name in names if name.startswith("bed")]

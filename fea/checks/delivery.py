@@ -1,0 +1,68 @@
+"""What plates are delivered as: how far stack and gaps may be from the drawing."""
+
+from __future__ import annotations
+
+import math
+
+from fea.hand.record import Fact, Input
+from fea.model import Solution
+from geometry import tables
+from geometry.parts import Plate, Stack
+
+
+def delivery_facts(solution: Solution) -> list[Fact]:
+    """Height of each flat stack by the tolerances of its plates, and their flatness."""
+    facts = []
+    for stack in solution.press.stacks:
+        plates = [plate for plate in stack.main_plates if plate.normal == "z"]
+        facts += [*_height(stack, plates), *_flatness(stack, plates)]
+    return facts
+
+
+def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
+    try:
+        ends = [tables.thickness_tolerance(plate.thickness) for plate in plates]
+    except tables.OutOfTable:
+        return []
+    if not plates:
+        return []
+    low, high = (sum(end) for end in zip(*ends, strict=True))
+    likely = math.hypot(*((high - low) / 2 for low, high in ends))
+    return [
+        Fact(
+            "plates",
+            f"{stack.name}: height of its plates as rolled, at the least",
+            sum(plate.thickness for plate in plates) + low,
+            "m",
+            "Σ (t + lower deviation)",
+            "EN 10029:1991 Table 1, class A",
+            f"at the most {1e3 * (high - low):.1f} mm more; likely within ± {1e3 * likely:.1f} mm "
+            "of the middle (deviations independent)",
+            (Input("lower", low, "m"), Input("upper", high, "m")),
+            ("Stresses and deflections are computed on nominal thicknesses.",),
+        )
+    ]
+
+
+def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:
+    try:
+        gap = max((tables.flatness_tolerance(plate.thickness) for plate in plates), default=0.0)
+    except tables.OutOfTable:
+        return []
+    if len(plates) < 2:
+        return []
+    return [
+        Fact(
+            "plates",
+            f"{stack.name}: gap under a straight-edge of 1 m that a plate may be delivered with",
+            gap,
+            "m",
+            "largest of its plates",
+            "EN 10029:1991 Table 4, class N, steel type L, from memory",
+            "two such plates may part by twice as much before they are pressed together",
+            cautions=(
+                "Until gaps have closed the press gives more than computed; flatten, machine or "
+                "match the plates.",
+            ),
+        )
+    ]
