@@ -16,6 +16,7 @@ from fea.cli import (  # they register themselves
     comparing,  # noqa: F401
     cutting,  # noqa: F401
     looking,  # noqa: F401
+    offcentre,  # noqa: F401
     page,  # noqa: F401
     proof,  # noqa: F401
     reporting,  # noqa: F401

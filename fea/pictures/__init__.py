@@ -9,6 +9,7 @@ from fea.pictures.assembly import assembly_picture
 from fea.pictures.charts import ComparisonRow, comparison_picture
 from fea.pictures.interface_maps import interface_maps
 from fea.pictures.nesting import nesting_picture
+from fea.pictures.offcentre import OffsetChart, offset_picture
 from fea.pictures.press import (
     all_pictures,
     deflection_picture,
@@ -26,6 +27,7 @@ __all__ = [
     "Bar",
     "ComparisonRow",
     "Mark",
+    "OffsetChart",
     "PartInfo",
     "ProofCurve",
     "RenderingError",
@@ -42,6 +44,7 @@ __all__ = [
     "mesh_picture",
     "mesh_scene",
     "nesting_picture",
+    "offset_picture",
     "preflight",
     "proof_picture",
     "scene_info",

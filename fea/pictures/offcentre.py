@@ -1,0 +1,87 @@
+"""Allowed offsets drawn on the plan, one closed curve for each limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fea.pictures.render import ACCENT, BACKGROUND, INK
+
+SIZE = (1300, 860)
+_DPI = 100
+_LOOKS = ((ACCENT, "-"), ("#b0752f", "--"), ("#6a7a2c", "-."), ("#8a3b4a", ":"))
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class OffsetChart:
+    """What is drawn, SI: rods with diameters; patches (shape, length, width, centre); curves.
+
+    Each curve has its limit's name and an offset for each angle (degrees), infinite if not reached.
+    """
+
+    title: str
+    rods: tuple[tuple[Place, float], ...]
+    patches: tuple[tuple[str, float, float, Place], ...]
+    angles: tuple[float, ...]
+    curves: tuple[tuple[str, tuple[float, ...]], ...]
+    marked: tuple[Place, ...]
+
+
+def offset_picture(chart: OffsetChart, path: Path) -> Path:
+    """Write the curves of largest offset as PNG."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(SIZE[0] / _DPI, SIZE[1] / _DPI), dpi=_DPI, facecolor=BACKGROUND)
+    FigureCanvasAgg(figure)
+    figure.text(0.03, 0.955, f"Capacity off centre: {chart.title}"[:80], fontsize=18,
+                fontweight="bold", color=INK, va="center")  # fmt: skip
+    axes = figure.add_axes((0.08, 0.09, 0.58, 0.80))
+    _parts(axes, chart)
+    turn = np.radians(np.append(chart.angles, chart.angles[0]))
+    furthest = 1.15 * max(np.hypot(*at) for at, _ in chart.rods)
+    for (name, offsets), (colour, dashes) in zip(chart.curves, _LOOKS, strict=False):
+        radius = np.array([*offsets, offsets[0]])
+        finite = np.isfinite(radius)
+        label = name if finite.all() else f"{name} (open where beyond the rods)"
+        if not finite.any():
+            label = f"{name} (not within the rods' reach)"
+        shown = np.where(finite, np.minimum(radius, furthest), np.nan)
+        axes.plot(1e3 * shown * np.cos(turn), 1e3 * shown * np.sin(turn), color=colour, ls=dashes,
+                  lw=2.2, label=label)  # fmt: skip
+    for x, y in chart.marked:
+        axes.plot(1e3 * x, 1e3 * y, "x", color=INK, ms=11, mew=2.2, label="asked for")
+    axes.plot(0, 0, "+", color=INK, ms=12)
+    axes.set_aspect("equal")
+    axes.set(xlabel="x in mm", ylabel="y in mm")
+    axes.set_title("Largest offset of the pressing force, by what limits it", loc="left",
+                   fontsize=13, color=INK)  # fmt: skip
+    axes.grid(color="#e3e8ec")
+    axes.set_axisbelow(True)
+    axes.legend(fontsize=11, frameon=False, loc="upper left", bbox_to_anchor=(1.02, 1.0))
+    figure.savefig(path, dpi=_DPI, facecolor=BACKGROUND, metadata={"Software": None})
+    return path
+
+
+def _parts(axes: Any, chart: OffsetChart) -> None:
+    """Rods and loaded patches from above."""
+    from matplotlib.patches import Circle, Rectangle
+
+    for (x, y), diameter in chart.rods:
+        axes.add_patch(Circle((1e3 * x, 1e3 * y), 500 * diameter, fc="#c3c9cf", ec=INK))
+    for (shape, length, width, (x, y)), dashes in zip(chart.patches, ("-", "--"), strict=True):
+        look: dict[str, Any] = {"fc": "none", "ec": "#8c969e", "lw": 1.2, "ls": dashes}
+        if shape == "rectangle":
+            corner = 1e3 * (x - length / 2), 1e3 * (y - width / 2)
+            axes.add_patch(Rectangle(corner, 1e3 * length, 1e3 * width, **look))
+        else:
+            axes.add_patch(Circle((1e3 * x, 1e3 * y), 500 * length, **look))
+    axes.plot([], [], color="#8c969e", lw=1.2, label="patch of the crosshead")
+    axes.plot([], [], color="#8c969e", lw=1.2, ls="--", label="patch of the bed")
+    axes.autoscale_view()
+    axes.margins(0.06)
