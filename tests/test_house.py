@@ -18,6 +18,7 @@ LAYERS = [
     ["fea.page"],
     ["fea.report"],
     ["fea.console"],
+    ["fea.offcentre"],
     [
         "fea.assembling",
         "fea.cutfiles",
