@@ -111,7 +111,6 @@ def plan(press: Press, case: Case) -> Erection:
     builder.bed()
     builder.cylinder()
     builder.rods()
-    builder.sleeves()
     builder.trestles()
     builder.crosshead()
     builder.closing()
@@ -170,7 +169,7 @@ class _Builder:
         self, kind: Literal["lift", "support", "fix", "jack"], title: str, words: Sequence[str],
         lifts: Sequence[Lift] = (), more: Sequence[Piece] = (), checks: Sequence[Check] = (),
     ) -> None:  # fmt: skip
-        added = [*(lift.load for lift in lifts), *more]
+        added = [*(piece for lift in lifts for piece in lift.pieces), *more]
         self.standing += added
         found = [*self._lifting(lifts), *checks]
         if added:
@@ -256,6 +255,9 @@ class _Builder:
         under = self.feet - rod.washer_thickness - rod.nut_height
         words = [f"from above, with the end just through the bed put on lower washer and nut "
                  f"({self.small('lower nut')[0].mass:.1f} kg)"]  # fmt: skip
+        if rod.seat == "sleeve":
+            words.append("sleeve slid over the rod as it lies, slung with it, onto a clean face; "
+                         "sleeves equal in length within 0.05 mm (common practice)")  # fmt: skip
         if rod.seat == "inner nuts":
             words.append("inner nuts run on before the lift; the lower one rests on the bed and "
                          "carries the rod")  # fmt: skip
@@ -272,16 +274,9 @@ class _Builder:
         words.append(
             f"in its hole it may lean by {_mm(lean(self.press, rod))} at the top: wedge it"
         )
-        title = f"{len(lifts)} rods" + (" with inner nuts" if rod.seat == "inner nuts" else "")
+        title = f"{len(lifts)} rods{lifts[0].load.name.removeprefix(rod.name)}"
         more = [*self.small("lower nut"), *self.small("lower washer")]
         self.add("lift", title, words, lifts, more)
-
-    def sleeves(self) -> None:
-        """Sleeves over the rods."""
-        if lifts := self.lifts_of("sleeve"):
-            words = ["over the rods, onto clean faces; equal in length within 0.05 mm, measured "
-                     "before (common practice)"]  # fmt: skip
-            self.add("lift", f"{len(lifts)} sleeves", words, lifts)
 
     def hung_weight(self) -> float:
         """Crosshead and what hangs from it (N)."""

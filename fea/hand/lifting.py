@@ -25,6 +25,13 @@ class Lift:
     load: Piece
     over: float
     upright: bool = False
+    parts: tuple[Piece, ...] = ()
+    """The pieces one by one, where there are several to be told apart."""
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """What hangs on the hook, piece by piece."""
+        return self.parts or (self.load,)
 
     @property
     def rise(self) -> float:
@@ -70,11 +77,12 @@ def jack_force(mass: float, lever: float, base: float) -> float:
 
 
 def lifts(press: Press, case: Case) -> tuple[Lift, ...]:
-    """All lifts in the order of assembly: bed, cylinder, rods, sleeves, crosshead.
+    """All lifts in the order of assembly: bed, cylinder, rods, crosshead.
 
     The cylinder goes onto the bed while nothing stands beside it. The rods stand in the bed before
-    sleeves and crosshead are lowered over them, so those must pass the rods' upper ends. Inner nuts
-    are on their rod when it is lifted.
+    the crosshead is lowered over them, so everything of it must pass their upper ends. Inner nuts
+    and sleeves are on their rod when it is lifted: over standing rods a sleeve would need a higher
+    hook than anything else.
     """
     parts = masses.pieces(press)
     whole = case.shop.lifted == "whole stacks"
@@ -89,19 +97,21 @@ def lifts(press: Press, case: Case) -> tuple[Lift, ...]:
         joined = [masses.together(f"{stack.name} upright plates", upright)] if upright else []
         return sorted([*flat, *joined], key=lambda p: p.low[2])
 
-    def dressed(rod: TieRod) -> Piece:
-        inner = [p for p in parts if p.name.startswith(f"inner nut of {rod.name},")]
-        bare = next(p for p in parts if p.name == rod.name)
-        return masses.together(f"{rod.name} with inner nuts", [bare, *inner]) if inner else bare
+    def dressed(rod: TieRod) -> Lift:
+        worn = [p for p in parts if p.name.startswith(f"inner nut of {rod.name},")]
+        worn += [p for p in parts if p.name == f"sleeve of {rod.name}"]
+        own = (next(p for p in parts if p.name == rod.name), *worn)
+        name = rod.name + {"sleeve": " with sleeve", "inner nuts": " with inner nuts"}.get(
+            rod.seat, ""
+        )
+        return Lift(masses.together(name, own), press.bed.load_face, True, own)
 
     rods = [dressed(rod) for rod in press.rods]
-    sleeves = [p for p in parts if p.name.startswith("sleeve of ")]
-    top, face = max(p.high[2] for p in rods), press.bed.load_face
+    top, face = max(lift.load.high[2] for lift in rods), press.bed.load_face
     return (
         *(Lift(p, p.low[2]) for p in loads(press.bed)),
         *(Lift(p, max(p.low[2], face)) for p in parts if p.group == "cylinder"),
-        *(Lift(p, face, True) for p in rods),
-        *(Lift(p, top, True) for p in sleeves),
+        *rods,
         *(Lift(p, top) for p in loads(press.crosshead)),
     )
 

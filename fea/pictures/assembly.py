@@ -78,7 +78,7 @@ def _legend(made: Erection) -> str:
 
 
 def _caption(made: Erection, step: Step) -> str:
-    head = f"{step.number}  {step.title}"
+    head = f"{step.number}. {step.title}"
     lines = textwrap.wrap(head, 31)[:2]
     if step.lifts:
         count = f"{len(step.lifts)} × " if len(step.lifts) > 1 else ""
@@ -101,7 +101,7 @@ def _panel(axes: Any, made: Erection, step: Step, x1: float) -> None:
         axes.plot([-x1, x1], [made.floor + limit] * 2, color=_LIMIT, lw=0.8, ls=(0, (4, 3)))
     _feet(axes, made)
     drawn = sorted(step.standing, key=_depth)
-    hung = {id(lift.load) for lift in step.lifts}
+    hung = {id(piece) for lift in step.lifts for piece in lift.pieces}
     for piece in drawn:
         if id(piece) not in hung:
             new = any(piece is one for one in step.added)
@@ -111,7 +111,8 @@ def _panel(axes: Any, made: Erection, step: Step, x1: float) -> None:
     for index, lift in enumerate(step.lifts):
         final = index < len(step.lifts) - 1  # of several alike, the last one hangs
         if final:
-            _rectangle(axes, lift.load, 0.0, _NEW)
+            for piece in lift.pieces:
+                _rectangle(axes, piece, 0.0, _NEW)
         else:
             _hanging(axes, lift, made.floor)
     if step.kind == "jack":
@@ -159,8 +160,10 @@ def _hanging(axes: Any, lift: Lift, floor: float) -> None:
     load = lift.load
     up = lift.over + CLEAR - load.low[2]
     top, hook, x = load.high[2] + up, lift.hook_height(floor) + floor, load.centre[0]
-    _rectangle(axes, load, 0.0, "none", ec=ACCENT, ls=(0, (3, 2)), lw=0.9)
-    _rectangle(axes, load, up, _NEW)
+    for piece in lift.pieces:
+        _rectangle(axes, piece, 0.0, "none", ec=ACCENT, ls=(0, (3, 2)), lw=0.9)
+    for piece in lift.pieces:
+        _rectangle(axes, piece, up, _NEW)
     half = 0.0 if lift.upright else (load.high[0] - load.low[0]) / 2
     for side in (-1, 1):
         axes.plot([x + side * half, x], [top, hook], color=INK, lw=0.9)
