@@ -246,7 +246,7 @@ def print_tables() -> None:
             padding=(0, 2, 0, 0),
         )
         for column in table.columns:
-            shown.add_column(column)
+            shown.add_column(column, overflow="fold")
         for row in table.rows:
             shown.add_row(*map(escape, row))
         out.print(shown)
