@@ -134,9 +134,12 @@ def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
             for name in STACKS
             for plate in summary[name]["plates"]
         ),
-        rods=tuple(
-            _bar(rod["at"], rod["ends"][0], rod["ends"][1], rod["diameter"])
-            for rod in summary["rods"]
+        rods=(
+            *(
+                _bar(rod["at"], rod["ends"][0], rod["ends"][1], rod["diameter"])
+                for rod in summary["rods"]
+            ),
+            *(bar for rod in summary["rods"] for bar in _between(rod)),
         ),
         nuts=tuple(nut for rod in summary["rods"] for nut in _nuts(rod)),
     )
@@ -162,6 +165,14 @@ def _nuts(rod: Mapping[str, Any]) -> tuple[Bar, Bar]:
         _bar(rod["at"], low, low + height, flats),
         _bar(rod["at"], high - height, high, flats),
     )
+
+
+def _between(rod: Mapping[str, Any]) -> tuple[Bar, ...]:
+    """The sleeve round a rod, or its thicker shank between shoulders."""
+    if rod.get("seat") not in ("sleeve", "shoulder"):
+        return ()
+    low, high = rod["seat_ends"]
+    return (_bar(rod["at"], low, high, rod["seat_diameter"]),)
 
 
 def _bar(at: Sequence[float], z0: float, z1: float, diameter: float) -> Bar:

@@ -308,6 +308,8 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
         ),
         working_force=Figure(value=force, unit="N", note="what pressing at capacity adds"),
         seat=rod.seat,
+        seat_diameter=rod.seat_outer,
+        seat_ends=_seat_ends(solution.press, rod),
         largest_force=Figure(
             value=solution.nut_force(rod), unit="N", note="under the nut at capacity"
         ),
@@ -320,6 +322,13 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
             note="between the nut-bearing faces, from the working force",
         ),
     )
+
+
+def _seat_ends(press: Press, rod: TieRod) -> tuple[float, float] | None:
+    if rod.seat_annulus is None:
+        return None
+    low = press.bed.seat_face(rod.seat_annulus) or press.bed.load_face
+    return low, low + rod.between
 
 
 def _check(check: Check) -> CheckRecord:

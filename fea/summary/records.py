@@ -164,6 +164,9 @@ class RodRecord(Record):
     stretch: Figure
     seat: str = "none"
     """What it is tightened against."""
+    seat_diameter: float = 0.0
+    seat_ends: tuple[float, float] | None = None
+    """Heights of the faces on which its seats bear (m)."""
     largest_force: Figure | None = None
     """Under its nut at capacity."""
     seat_force: Figure | None = None
