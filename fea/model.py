@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from dataclasses import dataclass
 
@@ -12,6 +13,8 @@ from fea.stack import Report, StackSolution, solve_stack
 from geometry import layout
 from geometry.parts import Press, TieRod
 from geometry.schema import Case
+
+Tilt = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,10 @@ class Solution:
             return None
         return min(bears.seat or 0.0 for bears in self._bears(rod))
 
+    def tilts(self, rod: TieRod) -> dict[str, Tilt]:
+        """Tilt of the nuts' annuli, (∂w/∂x, ∂w/∂y), of each stack that was solved."""
+        return {name: _tilt(solved, rod) for name, solved in self.stacks.items()}
+
     def _bears(self, rod: TieRod) -> list[RodForces]:
         return [_image(solved, rod, self.press.rods) for solved in self.stacks.values()]
 
@@ -75,3 +82,22 @@ def _image(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> RodF
         if other.name in solved.rods and np.allclose(other.at, at, atol=1e-9):
             return solved.rods[other.name]
     raise LookupError(f"{rod.name} has no image in the model of the {solved.stack.name}")
+
+
+def _tilt(solved: StackSolution, rod: TieRod) -> Tilt:
+    """Tilt of the plane fitted to a nut's annulus; read at the image where only that is meshed."""
+    planes = ["x" in solved.mesh.symmetry, "y" in solved.mesh.symmetry]
+    at = [abs(c) if plane else c for c, plane in zip(rod.at, planes, strict=True)]
+    nodes = solved.mesh.nodes[solved.fields.nodes.node]
+    away = nodes[:, :2] - at
+    bears = (abs(nodes[:, 2] - solved.stack.nut_face) < 1e-6) & (
+        np.hypot(*away.T) < rod.bearing_outer / 2 + 1e-6
+    )
+    plane = np.column_stack([np.ones(bears.sum()), away[bears]])
+    fit = np.linalg.lstsq(plane, solved.fields.displacement[bears, 2], rcond=None)[0]
+    # On a plane of symmetry the annulus is halved, and does not tilt across it.
+    x, y = (
+        0.0 if mirrored and abs(c) < 1e-9 else math.copysign(1.0, c) * slope if mirrored else slope
+        for mirrored, c, slope in zip(planes, rod.at, fit[1:], strict=True)
+    )
+    return float(x), float(y)

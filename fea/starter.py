@@ -7,23 +7,21 @@ beams with a reserve for what beam theory leaves out.
 from __future__ import annotations
 
 import bisect
-import math
-import os
-import tempfile
 from pathlib import Path
 
-from fea.hand.beam import NotABeam, beam_check
+from fea.hand.beam import NotABeam
+from fea.sizing import by_hand, files
+from fea.sizing.by_hand import Reserve
+from fea.sizing.duty import Duty
+from fea.sizing.frame import edge_of
+from fea.sizing.plan import ROD_GRADE, bores
+from fea.sizing.search import least_rod
 from geometry import case as case_file
 from geometry import layout, tables
-from geometry.errors import CaseError, PlatestackError, Problem, UsageError
+from geometry.errors import CaseError, Problem, UsageError
 from geometry.units import FORCE, LENGTH, PRESSURE, UnitError, parse, show
 
-RESERVE = 2.0
-"""Peak stress over nominal bending stress that the proposal allows for (holes, bearing rings)."""
 MOST_PLATES = 8
-ROD_GRADE = "42CrMo4+QT"
-PRELOAD = 1.2
-"""Rod preload over working share, as `geometry.layout` assumes."""
 
 TEXT = """\
 # {name}: a starter case. Change anything; `platestack run` says what it leads to.
@@ -96,15 +94,7 @@ def write(
     UsageError
         If an answer is bad, the file exists already, or no proposal of up to eight plates fits.
     """
-    try:
-        taken = path.exists()
-    except OSError as error:
-        raise UsageError(f"{path}: cannot be written: {error.strerror}") from None
-    if taken and not replace:
-        raise UsageError(
-            f"{path}: given as the case to write, but it exists; allowed: a new file "
-            "name, or --force"
-        )
+    files.usable(path, replace)
     kinds = {
         "capacity": FORCE,
         "pressure": PRESSURE,
@@ -129,7 +119,7 @@ def write(
     if faults:
         raise CaseError(path.name, faults)
     text, words = propose(answers, values, path.stem)
-    _save(path, text)
+    files.save(path, text)
     return f"{path}: {words}"
 
 
@@ -142,14 +132,13 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
         If no flat stack of up to eight stock plates does it.
     """
     force, length, width = values["capacity"], values["length"], values["width"]
-    needed = math.sqrt(4 * force / (math.pi * values["pressure"]))
-    bores = [bore for bore in tables.cylinder_bores() if bore >= needed]
-    ram = bores[0] if bores else math.ceil(100 * needed) / 100
-    rod = _rod(force / 4)
-    edge = math.ceil(100 * (1.75 * rod / 2 + 0.6 * rod)) / 100
+    duty = Duty.model_validate({key: answers[key] for key in ("capacity", "pressure", "daylight")})
+    rod = least_rod(duty, force / duty.rods)
+    ram = bores(duty)[0]
+    edge = edge_of(rod)
     pitch = length - 2 * edge, width - 2 * edge
     fixed = {
-        "name": f"{_printable(stem)}, {answers['capacity']}",
+        "name": f"{files.printable(stem)}, {answers['capacity']}",
         **answers,
         "stroke": show(max(0.1, round(values["daylight"] * 0.55, 2)), LENGTH),
         "corner": show(round(rod * 0.5, 2), LENGTH),
@@ -196,57 +185,13 @@ def propose(answers: dict[str, str], values: dict[str, float], stem: str) -> tup
     )
 
 
-def _printable(stem: str) -> str:
-    """A file's name as it may stand in a TOML text and in `press.name`."""
-    kept = "".join(c if c.isprintable() and c not in '"\\' else " " for c in stem)
-    return " ".join(kept.split())[:40] or "press"
-
-
-def _rod(share: float) -> float:
-    """Rod diameter (m) whose thread holds the preload with a safety factor of two."""
-    for millimetres in (*range(20, 100, 5), *range(100, 260, 10)):
-        diameter = millimetres / 1000
-        steel = tables.rod_grade(ROD_GRADE)
-        try:
-            area = tables.largest_thread(diameter).stress_area
-            limit = steel.yield_strength(diameter) / 2.05
-        except tables.OutOfTable:
-            continue
-        if PRELOAD * share / area <= limit:
-            return diameter
-    raise UsageError(
-        f"--capacity: {show(4 * share, FORCE)} is too much for four rods of the "
-        "tables; allowed: less, or a case of your own with more rods"
-    )
-
-
 def _holds(case: case_file.Case) -> bool:
     press = layout.build(case)
-    for stack in press.stacks:
-        try:
-            beam = beam_check(stack, press.rods, press.capacity)
-        except NotABeam:
-            return False
-        allowed = min(p.material.yield_strength for p in stack.plates) / press.yield_safety_factor
-        if RESERVE * beam.welded.bending_stress > allowed:
-            return False
-        if beam.band[1] * beam.welded.mid_span_deflection > stack.deflection_limit:
-            return False
-    return True
-
-
-def _save(path: Path, text: str) -> None:
-    """Write a file whole or not at all."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise PlatestackError(f"{path}: cannot be written: {error.strerror}") from None
+        return all(
+            check.utilisation <= 1
+            for stack in press.stacks
+            for check in by_hand.stack_checks(stack, press, by_hand.bent(stack, press), Reserve())
+        )
+    except NotABeam:
+        return False

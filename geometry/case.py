@@ -22,6 +22,7 @@ from geometry.errors import CaseError, Problem
 from geometry.schema import Case
 from geometry.units import Kind, show
 
+M = typing.TypeVar("M", bound=BaseModel)
 LARGEST_FILE = 1_000_000
 """Bytes; a case file has a few thousand."""
 
@@ -34,33 +35,45 @@ def read(path: str | Path) -> Case:
     CaseError
         With one `Problem` for each mistake found.
     """
-    return parse(_text(Path(path)), str(path))
+    return parse(text_of(Path(path)), str(path))
 
 
 def parse(text: str, file: str = "case") -> Case:
     """Check the text of a case file; `file` is its name in messages. Raises `CaseError`."""
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CaseError(
-            file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
-        ) from None
-    except RecursionError:
-        raise CaseError(file, [Problem("", "brackets nested too deep", "allowed: TOML")]) from None
+    data = toml(text, file)
     if not data:
         allowed = "allowed: a case with the tables press, crosshead, bed and rods"
         raise CaseError(file, [Problem("", "an empty file", allowed)])
-    try:
-        case = Case.model_validate(data)
-    except ValidationError as error:
-        raise CaseError(file, [_problem(e, data) for e in _distinct(error.errors())]) from None
+    case = validated(Case, data, file)
     problems = rules.check(case)
     if problems:
         raise CaseError(file, problems)
     return case
 
 
-def _text(path: Path) -> str:
+def toml(text: str, file: str) -> dict[str, Any]:
+    """Data of a TOML text. Raises `CaseError`."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CaseError(
+            file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
+        ) from None
+    except RecursionError:
+        raise CaseError(file, [Problem("", "brackets nested too deep", "allowed: TOML")]) from None
+
+
+def validated(model: type[M], data: dict[str, Any], file: str) -> M:
+    """Data as a model of sound values. Raises `CaseError` with a line for each bad one."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        problems = [_problem(e, data, model) for e in _distinct(error.errors())]
+        raise CaseError(file, problems) from None
+
+
+def text_of(path: Path) -> str:
+    """Text of a file. Raises `CaseError`."""
     file = str(path)
     try:
         if path.stat().st_size > LARGEST_FILE:
@@ -95,14 +108,14 @@ def _distinct(errors: list[ErrorDetails]) -> list[ErrorDetails]:
     return list(first.values())
 
 
-def _problem(error: ErrorDetails, data: dict[str, Any]) -> Problem:
+def _problem(error: ErrorDetails, data: dict[str, Any], model: type[BaseModel]) -> Problem:
     loc = tuple(error["loc"])
     if loc and loc[-1] == "[key]":
         loc = loc[:-1]
     key = _key(loc, data)
     kind = error["type"]
     if kind == "extra_forbidden":
-        known = _fields_at(loc[:-1])
+        known = _fields_at(loc[:-1], model)
         close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
         hint = f"did you mean {close[0]!r}? " if close else ""
         return Problem(key, "an unknown key", f"{hint}allowed: {', '.join(known)}")
@@ -154,9 +167,9 @@ def _given(value: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def _fields_at(loc: tuple[int | str, ...]) -> list[str]:
+def _fields_at(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:
     """Known keys of the table at `loc`, found by walking the model's annotations."""
-    models: list[type[BaseModel]] = [Case]
+    models: list[type[BaseModel]] = [root]
     for step in loc:
         if isinstance(step, int):
             continue

@@ -28,6 +28,7 @@ LAYERS = [
         "fea.starter",
         "fea.tightening",
     ],
+    ["fea.sizing"],
     ["fea.view"],
     ["fea.pictures"],
     ["fea.results"],

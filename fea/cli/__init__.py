@@ -21,6 +21,7 @@ from fea.cli import (  # they register themselves
     proof,  # noqa: F401
     reporting,  # noqa: F401
     running,  # noqa: F401
+    sizing,  # noqa: F401
     starting,  # noqa: F401
     tightening,  # noqa: F401
 )

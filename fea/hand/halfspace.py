@@ -8,6 +8,7 @@ compression that beam and plate theories leave out.
 
 from __future__ import annotations
 
+import functools
 import math
 
 import numpy as np
@@ -33,7 +34,7 @@ def within_disc(pressure: float, radius: float, r: float, young: float, poisson:
 
     4 (1 − ν²) p a / (πE) times the complete elliptic integral of the second kind at r / a.
     """
-    points, weights = np.polynomial.legendre.leggauss(48)
+    points, weights = _gauss(48)
     sine = np.sin(np.pi / 4 * (points + 1))
     root = np.sqrt(1 - (min(r / radius, 1.0) * sine) ** 2)
     elliptic = np.pi / 4 * np.sum(weights * root)
@@ -86,7 +87,7 @@ def mean(force: float, patch: Patch, young: float, poisson: float) -> float:
 
     if inner == 0.0:
         return own(outer) / patch.area
-    points, weights = np.polynomial.legendre.leggauss(12)
+    points, weights = _gauss(12)
     radii = inner * (points + 1) / 2
     settled = [within_disc(pressure, outer, r, young, poisson) for r in radii]
     mutual = float(np.sum(weights * inner / 2 * 2 * np.pi * radii * settled))
@@ -97,3 +98,10 @@ def _rectangle(pressure: float, a: float, b: float, young: float, poisson: float
     """Settlement (m) of the centre of a rectangle with sides a and b."""
     reach = a * math.asinh(b / a) + b * math.asinh(a / b)
     return 2 * (1 - poisson**2) * pressure / (math.pi * young) * reach
+
+
+@functools.cache
+def _gauss(count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Points and weights of Gauss and Legendre: they take longer than what they are used for."""
+    points, weights = np.polynomial.legendre.leggauss(count)
+    return points, weights

@@ -7,7 +7,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from geometry.schema.fastening import Connectors, Fastening
-from geometry.schema.quantities import Corners, Gap, Length, Name, Offset, Point, Section
+from geometry.schema.quantities import (
+    Corners,
+    Distance,
+    Gap,
+    Length,
+    Name,
+    Offset,
+    Point,
+    Section,
+)
 
 
 class RoundOpening(Section):
@@ -150,7 +159,7 @@ class StackSection(Section):
     interface: Interface = Interface()
     connectors: Connectors | None = None
     platen: Platen | None = None
-    gaps: tuple[Gap, ...] | None = None
+    gaps: tuple[Distance, ...] | None = None
     spacers: Spacers = Spacers()
     saddle: Saddle | None = None
 

@@ -1,0 +1,73 @@
+"""A full solution confirms the proposal, or corrects what beam theory says and sizes again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fea.checks import all_checks
+from fea.hand.record import Check
+from fea.model import Solution, analyse
+from fea.sizing import by_hand
+from fea.sizing.by_hand import Reserve, Statics
+from fea.sizing.proposal import Proposal, pile_words, propose
+from fea.stack import Report
+
+ROUNDS = 3
+MARGIN = 1.03
+"""On what a solution says, so that the next plates hold too."""
+
+
+def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = ROUNDS) -> Proposal:
+    """Solve the proposal in full; where it does not hold, correct the reserve and size again.
+
+    Returns
+    -------
+    Proposal
+        The last one solved, with the checks of its solution.
+
+    Raises
+    ------
+    PlatestackError
+        If a stack cannot be meshed or solved, or nothing stronger can be laid out.
+    """
+    words: list[str] = []
+    while True:
+        solution = analyse(made.plan.case, report)
+        checks = _judged(solution, made)
+        worst = checks[0]
+        plates = f"crosshead {pile_words(made.plan.crosshead)}, bed {pile_words(made.plan.bed)}"
+        words.append(f"{plates}: {worst.name} at {worst.utilisation:.0%} of {worst.limit_name}")
+        made = replace(made, checks=tuple(checks), confirmed=tuple(words))
+        reserve = corrected(made, solution)
+        if worst.utilisation <= 1 or reserve == made.reserve or len(words) == rounds:
+            return made
+        again = propose(made.plan.duty, reserve)
+        if again.plan == made.plan:
+            return made
+        made = again
+
+
+def _judged(solution: Solution, made: Proposal) -> list[Check]:
+    money = by_hand.budget(solution.case, solution.press, made.plan.duty)
+    return sorted([*all_checks(solution), *money], key=lambda check: -check.utilisation)
+
+
+def corrected(made: Proposal, solution: Solution) -> Reserve:
+    """The reserve with which the beams would have said what the solution says."""
+    found, press, old = by_hand.beams(made.plan.press), solution.press, made.reserve
+    stress, deflection = dict(old.stress), dict(old.deflection)
+    for stack in press.stacks:
+        solved = solution.stacks[stack.name]
+        bent, limit = by_hand.stack_checks(stack, press, found[stack.name], old)
+        use = max(peak.von_mises / peak.allowed for peak in solved.peaks)
+        if use > 1:
+            stress[stack.name] = MARGIN * use / bent.utilisation * old.of_stress(stack)
+        if solved.deflection > stack.deflection_limit:
+            deflection[stack.name] = (
+                MARGIN * solved.deflection / limit.value * old.of_deflection(stack)
+            )
+    statics = Statics(solution.case, press, {}, 0.0, found)
+    share = max(solution.rod_force(rod) / statics.rod_force(rod) for rod in press.rods)
+    broken = any(c.utilisation > 1 and c.name.startswith("rod ") for c in made.checks)
+    rods = max(old.rods, MARGIN * share) if broken else old.rods
+    return Reserve(stress, deflection, rods)

@@ -1,0 +1,246 @@
+"""The lightest press of stock plates, standard bores and listed threads that holds by hand.
+
+Every combination of a few bores and rods is tried, each with the lightest plates that hold. What
+serves a larger capacity serves a smaller one too, so more capacity never gives a lighter press.
+"""
+
+from __future__ import annotations
+
+import bisect
+import functools
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from fea.checks.cylinder import cylinder
+from fea.checks.rods import rods
+from fea.checks.threads import thread_fatigue
+from fea.hand import fatigue
+from fea.hand.beam import NotABeam
+from fea.hand.record import Check
+from fea.sizing import by_hand
+from fea.sizing.by_hand import Reserve
+from fea.sizing.duty import Duty
+from fea.sizing.plan import ROD_GRADE, Pile, Plan, anywhere, bores, rod_sizes, start
+from geometry import masses, rules, tables
+from geometry.errors import UsageError
+from geometry.units import FORCE, PRESSURE, show
+
+FEWEST, MOST = 2, 12
+BORES_SEEN, BORES_TRIED, RODS_TRIED = 10, 2, 2
+UPRIGHT = (4, 6, 8, 12)
+MOST_RODS = 8
+"""Rods tried above the least by even shares."""
+LOWEST = 10
+"""Least height of an upright plate (cm)."""
+SLENDER = 8.0
+"""Height of an upright plate over its thickness, at most; against tipping over (practice)."""
+
+
+def lightest(
+    duty: Duty,
+    reserve: Reserve,
+    *,
+    bores_tried: int = BORES_TRIED,
+    rods_tried: int = RODS_TRIED,
+) -> tuple[Plan, list[Check]]:
+    """The lightest plan that holds, else the one that comes nearest, with its checks worst first.
+
+    Raises
+    ------
+    UsageError
+        If nothing can be laid out for the duty at all.
+    """
+    best: tuple[float, float, Plan, list[Check]] | None = None
+    reason = ""
+    for bare in _cylinders(duty, reserve, bores_tried):
+        try:
+            for plan in _filled(bare, reserve, rods_tried):
+                faults = rules.check(plan.case)
+                if faults:
+                    reason = "; ".join(fault.line("the proposal") for fault in faults)
+                    continue
+                found = by_hand.checks(plan.case, plan.press, duty, reserve)
+                over = max(found[0].utilisation, 1.0)
+                if best is None or (over, mass(plan)) < best[:2]:
+                    best = over, mass(plan), plan, found
+        except UsageError as error:
+            reason = str(error)
+        except (NotABeam, tables.TableError) as error:
+            reason = f"no press can be laid out: {error}"
+    if best is None:
+        raise UsageError(reason or "no press can be laid out")
+    return best[2], best[3]
+
+
+def mass(plan: Plan) -> float:
+    """Of the whole press (kg)."""
+    return sum(piece.mass for piece in masses.pieces(plan.press))
+
+
+def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
+    """Plans with the first bores whose cylinder holds; where none does, the best one."""
+    rod = least_rod(duty, reserve.rods * duty.capacity / duty.rods)
+    held: list[Plan] = []
+    nearest: tuple[float, Plan] | None = None
+    for bore in bores(duty)[:BORES_SEEN]:
+        try:
+            plan = start(duty, bore, rod)
+            roomy = replace(plan, duty=anywhere(duty))
+            statics = by_hand.Statics(roomy.case, roomy.press, {}, 0.0)
+            over = max(check.utilisation for check in cylinder(statics))
+        except tables.TableError:
+            continue
+        if nearest is None or over < nearest[0]:
+            nearest = over, plan
+        if over <= 1:
+            held.append(plan)
+        if len(held) == wanted:
+            break
+    if nearest is None:
+        raise UsageError(
+            f"--pressure: no cylinder of the tables gives {show(duty.capacity, FORCE)} at "
+            f"{show(duty.allowed_pressure, PRESSURE)}; allowed: another pressure, or less capacity"
+        )
+    return held or [nearest[1]]
+
+
+def _filled(bare: Plan, reserve: Reserve, wanted: int) -> Iterator[Plan]:
+    """Plans with plates, for the least rods that hold and a size above.
+
+    Rods of more than two rows share unevenly; how, follows from the plates, and they from the rods.
+    """
+    sizes = rod_sizes()
+    plan = with_plates(bare, reserve)
+    for _ in range(MOST_RODS):
+        found = by_hand.beams(plan.press)
+        statics = by_hand.Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
+        if all(c.utilisation <= 1 for c in (*rods(statics), *thread_fatigue(statics))):
+            break
+        place = sizes.index(plan.rod) + 1
+        if place == len(sizes):
+            break
+        plan = with_plates(replace(bare, rod=sizes[place]), reserve)
+    yield plan
+    place = sizes.index(plan.rod)
+    for rod in sizes[place + 1 : place + wanted]:
+        yield with_plates(replace(bare, rod=rod), reserve)
+
+
+def least_rod(duty: Duty, force: float) -> float:
+    """Smallest rod (m) that bears a force (N): tension and fatigue of its thread.
+
+    Raises
+    ------
+    UsageError
+        If none of the tables does.
+    """
+    steel = tables.rod_grade(ROD_GRADE)
+    for d in rod_sizes():
+        try:
+            allowed = steel.yield_strength(d) / duty.rod_safety_factor
+            tables.nut(d)
+        except tables.TableError:
+            continue
+        category = fatigue.THREAD_CATEGORY * fatigue.size_factor(d)
+        endured = fatigue.allowed_range(category, duty.cycles, 1.35)
+        if force / tables.largest_thread(d).stress_area <= min(allowed, endured):
+            return d
+    raise UsageError(
+        f"--capacity: {show(force, FORCE)} on each of {duty.rods} rods is more than any thread of "
+        "the tables bears; allowed: less capacity, fewer cycles, or more rods"
+    )
+
+
+def with_plates(plan: Plan, reserve: Reserve) -> Plan:
+    """The plan with the lightest plates that hold; the strongest there are where none do."""
+    return (_flat if plan.duty.layout == "flat" else _upright)(plan, reserve)
+
+
+def _holds(plan: Plan, name: str, pile: Pile, reserve: Reserve) -> bool:
+    try:
+        press, stack = plan.stack_of(name, pile)
+        found = by_hand.bent(stack, press)
+    except (NotABeam, tables.OutOfTable):
+        return False
+    checks = by_hand.stack_checks(stack, press, found, reserve)
+    return all(check.utilisation <= 1 for check in checks)
+
+
+def _stocks(plan: Plan) -> list[float]:
+    """Thicknesses worth trying: not over the thickest, and light enough for the hoist."""
+    duty, made = plan.duty, plan.frame
+    stock = [t for t in tables.stock_thicknesses() if 0.02 <= t <= duty.thickest + 1e-9]
+    if not stock:
+        raise UsageError("--thickest: allowed: at least 20 mm, the thinnest stock plate tried")
+    if duty.hoist is None or duty.layout == "on edge":
+        return stock
+    slings = min(duty.hoist / 1.02, duty.hoist - 2)
+    light = [t for t in stock if t * made.length * made.width * masses.STEEL <= slings]
+    return light or stock[:1]
+
+
+def _flat(plan: Plan, reserve: Reserve) -> Plan:
+    stock = _stocks(plan)
+
+    def choose(name: str) -> Pile:
+        @functools.cache
+        def holds(count: int, thickness: float) -> bool:
+            return _holds(plan, name, Pile(count, thickness), reserve)
+
+        best, depth = Pile(MOST, stock[-1]), math.inf
+        for count in range(FEWEST, MOST + 1):
+            fit = [t for t in stock if count * t < depth - 1e-9]
+            if not fit or not holds(count, fit[-1]):
+                continue
+            thickness = fit[_first(len(fit), lambda i, n=count, f=fit: holds(n, f[i]))]  # type: ignore[misc]
+            best, depth = Pile(count, thickness), count * thickness
+        return best
+
+    return plan.with_piles(choose("crosshead"), choose("bed"))
+
+
+def _upright(plan: Plan, reserve: Reserve) -> Plan:
+    """Upright plates: both stacks of the same plates, each as high as it needs."""
+    best: Plan | None = None
+    tallest: Plan | None = None
+    reason = UsageError("no plates on edge were tried")
+    for count in UPRIGHT:
+        for thickness in _stocks(plan):
+            full = Pile(count, thickness, math.floor(SLENDER * thickness * 100) / 100)
+            tried = plan.with_piles(full, full)
+            try:
+                tallest = tried if tried.frame else None
+            except UsageError as error:
+                reason = error
+                continue
+            crosshead = _lowest(tried, "crosshead", reserve)
+            bed = _lowest(tried, "bed", reserve) if crosshead else None
+            if crosshead is None or bed is None:
+                continue
+            made = tried.with_piles(crosshead, bed)
+            if best is None or mass(made) < mass(best):
+                best = made
+            break  # thicker ones of the same number are heavier
+    if tallest is None:
+        raise reason
+    return best or tallest
+
+
+def _lowest(tried: Plan, name: str, reserve: Reserve) -> Pile | None:
+    """The plates of a plan, only as high as they need to be; None where they do not hold."""
+    full: Pile = getattr(tried, name)
+    assert full.height is not None
+    heights = [h / 100 for h in range(LOWEST, round(full.height * 100) + 1)]
+
+    def holds(index: int) -> bool:
+        return _holds(tried, name, replace(full, height=heights[index]), reserve)
+
+    if not heights or not holds(len(heights) - 1):
+        return None
+    return replace(full, height=heights[_first(len(heights), holds)])
+
+
+def _first(count: int, holds: Callable[[int], bool]) -> int:
+    """Least index that holds, where all above one that holds do too."""
+    return bisect.bisect_left(range(count), True, key=holds)
