@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from fea.sizing import search
 from fea.sizing.duty import COUNTS
-from fea.sizing.proposal import Proposal
+from fea.sizing.proposal import Proposal, propose
 from geometry import tables
 from geometry.errors import UsageError
 from geometry.units import LENGTH, PRESSURE, show
@@ -30,11 +29,11 @@ def alternatives(base: Proposal) -> Iterator[Alternative]:
     for label, change in _wishes(base):
         duty = base.plan.duty.model_copy(update=change)
         try:
-            plan, checks = search.lightest(duty, base.reserve, bores_tried=1, rods_tried=1)
+            made = propose(duty, base.reserve, thorough=False)
         except UsageError as error:
             yield Alternative(label, None, str(error))
         else:
-            yield Alternative(label, Proposal(plan, tuple(checks), base.reserve))
+            yield Alternative(label, made)
 
 
 def _wishes(base: Proposal) -> Iterator[tuple[str, dict[str, Any]]]:

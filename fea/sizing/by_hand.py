@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from fea.checks import KINDS
 from fea.checks.cost import priced
-from fea.hand.beam import BeamResult, beam
+from fea.hand.beam import BeamResult, beam, nominal
 from fea.hand.record import Check, Input
 from fea.loads import RodForces
 from fea.model import Solution
 from fea.sizing.duty import Duty
 from geometry import layout
-from geometry.parts import Press, Stack, TieRod
+from geometry.parts import Material, Press, Stack, TieRod
 from geometry.schema import Case
 
 BEAM = "Timoshenko beam on the rods (fea.hand.beam)"
@@ -30,6 +30,12 @@ class Reserve:
     stress: Mapping[str, float] = field(default_factory=dict)
     deflection: Mapping[str, float] = field(default_factory=dict)
     rods: float = 1.0
+    """On force and bending of the rods."""
+
+    def stiffer(self, times: float) -> Reserve:
+        """The same for stacks that may bend so many times less."""
+        names = ("crosshead", "bed")
+        return replace(self, deflection={n: times * self.deflection.get(n, 1.0) for n in names})
 
     def of_stress(self, stack: Stack) -> float:
         """Peak over nominal stress."""
@@ -48,11 +54,14 @@ class Statics(Solution):
     times: float = 1.0
 
     def tilts(self, rod: TieRod) -> dict[str, tuple[float, float]]:
-        """Slope at the outer rods of a beam loaded in the middle: three times sag over span."""
-        found = {}
+        """Slope at the outer rods: 16/5 of sag over span, as of a beam loaded all along.
+
+        Loaded in the middle it is 3.
+        """
+        found: dict[str, tuple[float, float]] = {}
         for stack in self.press.stacks if self.beams else ():
             x, span = rod.at[0], layout.span(tuple(one.at for one in self.press.rods))
-            slope = 3 * self.beams[stack.name].expected / span * 2 * x / span
+            slope = self.times * 3.2 * self.beams[stack.name].expected / span * 2 * x / span
             found[stack.name] = (-stack.direction * slope, 0.0)
         return found
 
@@ -76,6 +85,17 @@ def bent(stack: Stack, press: Press) -> BeamResult:
     return beam(stack, press.rods, press.capacity, welded=welded, steps=STEPS)
 
 
+def breaks(stack: Stack, press: Press, reserve: Reserve) -> bool:
+    """Whether bending alone is too much, which is soon known. Raises `NotABeam`."""
+    welded = stack.interface == "welded"
+    stress, sag = nominal(stack, press.rods, press.capacity, welded=welded, steps=STEPS)
+    allowed = _weakest(stack).yield_strength / press.yield_safety_factor
+    return (
+        reserve.of_stress(stack) * stress > allowed
+        or reserve.of_deflection(stack) * sag > stack.deflection_limit
+    )
+
+
 def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check]:
     """All checks by hand, worst first. Raises `NotABeam`."""
     found = beams(press)
@@ -89,7 +109,7 @@ def stack_checks(
     stack: Stack, press: Press, found: BeamResult, reserve: Reserve
 ) -> tuple[Check, Check]:
     """Stress and deflection of a stack by beam theory."""
-    weakest = min((p.material for p in stack.main_plates), key=lambda m: m.yield_strength)
+    weakest = _weakest(stack)
     factor, times = press.yield_safety_factor, reserve.of_stress(stack)
     upper = found.expected + found.uncertainty
     return (
@@ -116,6 +136,10 @@ def stack_checks(
             (Input("w", found.expected, "m"), Input("u", found.uncertainty, "m")),
         ),
     )
+
+
+def _weakest(stack: Stack) -> Material:
+    return min((p.material for p in stack.main_plates), key=lambda m: m.yield_strength)
 
 
 def budget(case: Case, press: Press, duty: Duty) -> list[Check]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fea.checks import all_checks
+from fea.checks.rods import rods
+from fea.checks.threads import thread_fatigue
 from fea.hand.record import Check
 from fea.model import Solution, analyse
 from fea.sizing import by_hand
@@ -66,8 +68,13 @@ def corrected(made: Proposal, solution: Solution) -> Reserve:
             deflection[stack.name] = (
                 MARGIN * solved.deflection / limit.value * old.of_deflection(stack)
             )
-    statics = Statics(solution.case, press, {}, 0.0, found)
-    share = max(solution.rod_force(rod) / statics.rod_force(rod) for rod in press.rods)
-    broken = any(c.utilisation > 1 and c.name.startswith("rod ") for c in made.checks)
-    rods = max(old.rods, MARGIN * share) if broken else old.rods
-    return Reserve(stress, deflection, rods)
+    statics = Statics(solution.case, press, {}, 0.0, found, old.rods)
+    use, thought = (_rods(one) for one in (solution, statics))
+    factor = MARGIN * use / thought * old.rods if use > 1 else old.rods
+    return Reserve(stress, deflection, factor)
+
+
+def _rods(solution: Solution) -> float:
+    """Worst use of the rods."""
+    uses = (check.utilisation for kind in (rods, thread_fatigue) for check in kind(solution))
+    return float(max(uses))

@@ -195,10 +195,11 @@ def _stack(plan: Plan, pile: Pile) -> dict[str, Any]:
 
 
 def _prices(prices: Prices) -> dict[str, Any]:
+    given = {key: getattr(prices, key) for key in Prices.model_fields}
     return {
         key: str(value) if isinstance(value, Rate) else value
-        for key, value in prices.model_dump(exclude_unset=True).items()
-        if value is not None
+        for key, value in given.items()
+        if key in prices.model_fields_set and value is not None
     }
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from fea.checks.cost import priced
 from fea.hand.record import Check
-from fea.sizing import by_hand, files, search
+from fea.sizing import files, search
 from fea.sizing.by_hand import Reserve
 from fea.sizing.duty import Duty
 from fea.sizing.plan import Pile, Plan, length
@@ -65,10 +66,25 @@ class Proposal:
         return _reasons(self)
 
 
-def propose(duty: Duty, reserve: Reserve | None = None) -> Proposal:
-    """Size a press by hand. Raises `UsageError` if nothing can be laid out."""
+def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True) -> Proposal:
+    """Size a press by hand.
+
+    Parameters
+    ----------
+    duty : Duty
+    reserve : Reserve, optional
+        What a solution said of an earlier proposal.
+    thorough : bool
+        Else one bore and the least rods only: sooner, and mostly a little heavier.
+
+    Raises
+    ------
+    UsageError
+        If nothing can be laid out.
+    """
     reserve = reserve or Reserve()
-    plan, checks = search.lightest(duty, reserve)
+    how: dict[str, Any] = {} if thorough else {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
+    plan, checks = search.lightest(duty, reserve, **how)
     return Proposal(plan, tuple(checks), reserve)
 
 
@@ -160,8 +176,3 @@ def summary(made: Proposal) -> str:
         f"{plan.duty.rods} rods {length(plan.rod)}, bore {length(plan.bore)}; "
         f"{made.mass:,.0f} kg, {press.height:.2f} m over the rods"
     )
-
-
-def by_stack(made: Proposal) -> dict[str, float]:
-    """Nominal bending stress of each stack (Pa)."""
-    return {name: b.bending_stress for name, b in by_hand.beams(made.plan.press).items()}

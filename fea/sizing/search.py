@@ -29,6 +29,8 @@ from geometry.units import FORCE, PRESSURE, show
 FEWEST, MOST = 2, 12
 BORES_SEEN, BORES_TRIED, RODS_TRIED = 10, 2, 2
 UPRIGHT = (4, 6, 8, 12)
+STIFFER = (1.0, 1.4, 2.0)
+"""How many times less than the limit the stacks may bend, to spare the rods."""
 MOST_RODS = 8
 """Rods tried above the least by even shares."""
 LOWEST = 10
@@ -43,6 +45,7 @@ def lightest(
     *,
     bores_tried: int = BORES_TRIED,
     rods_tried: int = RODS_TRIED,
+    stiffer: tuple[float, ...] = STIFFER,
 ) -> tuple[Plan, list[Check]]:
     """The lightest plan that holds, else the one that comes nearest, with its checks worst first.
 
@@ -55,7 +58,7 @@ def lightest(
     reason = ""
     for bare in _cylinders(duty, reserve, bores_tried):
         try:
-            for plan in _filled(bare, reserve, rods_tried):
+            for plan in _filled(bare, reserve, rods_tried, stiffer):
                 faults = rules.check(plan.case)
                 if faults:
                     reason = "; ".join(fault.line("the proposal") for fault in faults)
@@ -105,26 +108,49 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
     return held or [nearest[1]]
 
 
-def _filled(bare: Plan, reserve: Reserve, wanted: int) -> Iterator[Plan]:
-    """Plans with plates, for the least rods that hold and a size above.
+def _filled(
+    bare: Plan, reserve: Reserve, wanted: int, stiffer: tuple[float, ...]
+) -> Iterator[Plan]:
+    """Plans with plates that bend less and less, for the least rods that hold and a size above.
+
+    Stiff plates tilt less under the nuts and so bend the rods less: they allow thinner rods.
 
     Rods of more than two rows share unevenly; how, follows from the plates, and they from the rods.
     """
-    sizes = rod_sizes()
-    plan = with_plates(bare, reserve)
+    for times in stiffer:
+        stiff = reserve.stiffer(times)
+        plan = with_plates(bare, stiff)
+        if not _rods_hold(plan, reserve):
+            plan = with_plates(replace(bare, rod=_stronger(plan, reserve)), stiff)
+        if not _rods_hold(plan, reserve):
+            plan = with_plates(replace(bare, rod=_stronger(plan, reserve)), stiff)
+        yield plan
+        if wanted > 1:
+            yield with_plates(replace(bare, rod=_next(plan.rod)), stiff)
+
+
+def _rods_hold(plan: Plan, reserve: Reserve) -> bool:
+    found = by_hand.beams(plan.press)
+    statics = by_hand.Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
+    return all(c.utilisation <= 1 for c in (*rods(statics), *thread_fatigue(statics)))
+
+
+def _stronger(plan: Plan, reserve: Reserve) -> float:
+    """The next rod that holds between the same plates (m); the same one where none does."""
+    rod = plan.rod
     for _ in range(MOST_RODS):
-        found = by_hand.beams(plan.press)
-        statics = by_hand.Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
-        if all(c.utilisation <= 1 for c in (*rods(statics), *thread_fatigue(statics))):
+        rod = _next(rod)
+        try:
+            if _rods_hold(replace(plan, rod=rod), reserve):
+                return rod
+        except (UsageError, tables.TableError):
             break
-        place = sizes.index(plan.rod) + 1
-        if place == len(sizes):
-            break
-        plan = with_plates(replace(bare, rod=sizes[place]), reserve)
-    yield plan
-    place = sizes.index(plan.rod)
-    for rod in sizes[place + 1 : place + wanted]:
-        yield with_plates(replace(bare, rod=rod), reserve)
+    return plan.rod
+
+
+def _next(rod: float) -> float:
+    sizes = rod_sizes()
+    return sizes[min(sizes.index(rod) + 1, len(sizes) - 1)]
 
 
 def least_rod(duty: Duty, force: float) -> float:
@@ -160,6 +186,8 @@ def with_plates(plan: Plan, reserve: Reserve) -> Plan:
 def _holds(plan: Plan, name: str, pile: Pile, reserve: Reserve) -> bool:
     try:
         press, stack = plan.stack_of(name, pile)
+        if by_hand.breaks(stack, press, reserve):
+            return False
         found = by_hand.bent(stack, press)
     except (NotABeam, tables.OutOfTable):
         return False

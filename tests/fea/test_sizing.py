@@ -1,0 +1,330 @@
+"""Sizing: duties from 20 to 2,000 tf give cases that hold by hand, or say what cannot be met.
+
+Expected values: the duty itself, statics, and figures of built presses (common practice, no
+source). The slow tests confirm by the full solution.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import tomllib
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fea import cli, sizing
+from fea.hand import cost
+from fea.sizing import by_hand, frame, search
+from fea.sizing.proposal import shortfall
+from geometry import case as case_file
+from geometry import layout, masses, rules, tables
+from geometry.errors import CaseError, PlatestackError, UsageError
+
+TF = 9806.65
+# Capacity, pressure, daylight, and what else is asked for.
+DUTIES = {
+    "20 tf, two rods": ("20 tf", "20 MPa", "250 mm", {"rods": 2}),
+    "30 tf, two rods on edge": ("30 tf", "28 MPa", "300 mm", {"rods": 2, "layout": "on edge"}),
+    "50 tf": ("50 tf", "25 MPa", "300 mm", {}),
+    "100 tf welded": ("100 tf", "28 MPa", "400 mm", {"interface": "welded"}),
+    "160 tf on edge": ("160 tf", "28 MPa", "500 mm", {"layout": "on edge"}),
+    "200 tf, pump": ("200 tf", None, "450 mm", {"pump": "700 bar"}),
+    "250 tf, bed given": ("250 tf", "32 MPa", "450 mm", {"length": "1.1 m", "width": "700 mm"}),
+    "400 tf, six rods": ("400 tf", "32 MPa", "600 mm", {"rods": 6}),
+    "500 tf": ("500 tf", "450 atm", "300 mm", {"stroke": "200 mm", "cycles": 5000}),
+    "800 tf on edge": ("800 tf", "40 MPa", "600 mm", {"layout": "on edge", "cycles": 5000}),
+    "1000 tf, six rods": ("1000 tf", "40 MPa", "800 mm", {"rods": 6, "interface": "welded"}),
+    "2000 tf, eight rods": (
+        "2000 tf", "45 MPa", "800 mm", {"rods": 8, "interface": "welded", "cycles": 5000}),
+}  # fmt: skip
+
+
+def duty_of(capacity, pressure, daylight, more) -> sizing.Duty:
+    given = {"capacity": capacity, "pressure": pressure, "daylight": daylight, **more}
+    return sizing.read(None, given)
+
+
+@pytest.fixture(scope="module")
+def proposed():
+    """The proposal (made once) for a duty by its name."""
+
+    @functools.cache
+    def make(name: str) -> sizing.Proposal:
+        return sizing.propose(duty_of(*DUTIES[name]), thorough=False)
+
+    return make
+
+
+@pytest.mark.parametrize("name", DUTIES)
+def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
+    made = proposed(name)
+    duty = made.plan.duty
+    case = case_file.parse(made.text)
+    assert case.press.capacity == pytest.approx(duty.capacity)
+    assert case.press.daylight == pytest.approx(duty.daylight)
+    assert case.press.working_pressure <= duty.allowed_pressure * (1 + 1e-9)
+    assert (case.rods.count, case.bed.layout) == (duty.rods, duty.layout)
+    assert case.bed.interface.kind == duty.interface
+    # Statics: the piston gives the capacity.
+    area = math.pi / 4 * case.ram.diameter**2
+    assert area * case.press.working_pressure >= 0.999 * duty.capacity
+    stock = set(tables.stock_thicknesses())
+    for section in (case.crosshead, case.bed):
+        assert {entry.thickness for entry in section.plates} <= stock
+    # What the file says is what was checked, and it holds, or the file says what does not.
+    checks = by_hand.checks(case, layout.build(case), duty, made.reserve)
+    assert [c.name for c in checks] == [c.name for c in made.checks]
+    for check in checks:
+        if check.utilisation > 1:
+            assert f"NOT MET: {check.name}" in made.text.replace("\n#  ", "")
+    assert not made.exceeded, [(c.name, c.utilisation) for c in made.exceeded]
+
+
+@pytest.mark.parametrize("name", ["500 tf", "160 tf on edge"])
+def test_one_plate_less_does_not_hold(name, proposed):
+    """The lightest: the next thinner or lower plates of the bed break a limit."""
+    made = proposed(name)
+    plan, pile = made.plan, made.plan.bed
+    if pile.height is None:
+        thinner = max(t for t in tables.stock_thicknesses() if t < pile.thickness)
+        less = search.replace(pile, thickness=thinner)
+    else:
+        less = search.replace(pile, height=pile.height - 0.01)
+    assert not search._holds(plan, "bed", less, made.reserve.stiffer(1.4))
+
+
+def test_every_choice_is_explained(proposed):
+    made = proposed("500 tf")
+    text = made.text
+    for table in ("press", "crosshead", "bed", "rods", "ram", "workpiece", "prices"):
+        above = text.partition(f"\n[{table}]\n")[0].splitlines()[-1]
+        assert above.startswith("#"), table
+    assert max(map(len, text.splitlines())) <= 100
+    assert tomllib.loads(text)["ram"]["diameter"] == "400 mm"
+    assert "370 mm are needed" in made.reasons["ram"]
+
+
+def test_what_cannot_be_met_is_told_with_by_how_much():
+    made = sizing.propose(
+        duty_of("250 tf", "32 MPa", "450 mm", {"ceiling": "1.5 m", "hoist": "300 kg",
+                                               "budget": 2000.0}),
+        thorough=False,
+    )  # fmt: skip
+    told = {check.name: check for check in made.exceeded}
+    assert {"height standing on its feet", "heaviest lift with its slings",
+            "cost of the press"} <= set(told)  # fmt: skip
+    height = told["height standing on its feet"]
+    assert shortfall(height) == f"{height.value / 1.5 - 1:.0%} over"
+    # The cylinder is what is too heavy; the plates were chosen for the hoist.
+    assert told["heaviest lift with its slings"].note.startswith("cylinder")
+    case = case_file.parse(made.text)
+    assert all(p.mass * 1.02 <= 300 for s in layout.build(case).stacks for p in s.plates)
+    assert "NOT MET: height standing on its feet" in made.text
+
+
+@pytest.mark.slow
+def test_alternatives_turn_the_way_they_must(proposed):
+    base = proposed("500 tf")
+    found = {row.label: row for row in sizing.alternatives(base)}
+    assert {"2 rods", "6 rods", "on edge", "welded plates"} <= set(found)
+    higher = found["up to 63.8 MPa"].made
+    assert higher.plan.bore < base.plan.bore
+    assert found["6 rods"].made.plan.rod < base.plan.rod
+    assert found["welded plates"].made.mass < base.mass  # up to n² stiffer
+    thinner = next(found[name].made for name in found if name.startswith("plates up to"))
+    assert thinner.plan.bed.count > base.plan.bed.count
+
+
+@pytest.mark.slow
+@settings(max_examples=8, deadline=None)
+@given(st.floats(20, 200), st.floats(1.01, 1.5))
+def test_more_capacity_never_gives_a_lighter_press(capacity, more):
+    light, heavy = (
+        sizing.propose(duty_of(f"{c:.6g} tf", "25 MPa", "300 mm", {"rods": 2}))
+        for c in (capacity, capacity * more)
+    )
+    assert not light.exceeded
+    assert heavy.mass >= light.mass * (1 - 1e-9)
+
+
+@pytest.mark.slow
+def test_a_little_more_capacity_is_no_lighter():
+    masses_of = [
+        sizing.propose(duty_of(f"{c} tf", "25 MPa", "300 mm", {"rods": 2})).mass for c in (30, 33)
+    ]
+    assert masses_of[1] >= masses_of[0]
+
+
+def test_rods_and_washers_have_room():
+    for count in (2, 4, 6, 8):
+        duty = duty_of("100 tf", "30 MPa", "300 mm", {"rods": count})
+        made = frame.flat(duty, 0.4, 0.08)
+        a, b = made.pitch[0] / 2, made.pitch[-1] / 2 if count > 2 else 0.0
+        columns = max(count // 2, 2)
+        xs = [a * (2 * i / (columns - 1) - 1) for i in range(columns)]
+        places = [(x, y) for y in ({-b, b}) for x in xs]
+        assert len(places) == count
+        hole = layout.rod_hole(0.08)
+        for i, (x, y) in enumerate(places):
+            assert math.hypot(x, y) >= 0.2 + hole / 2
+            for other in places[:i]:
+                assert math.dist((x, y), other) >= frame.bearing(0.08)
+
+
+# --- figures of built presses
+
+
+PRESS = DUTIES["500 tf"]
+"""No cycles are told of those built: 5,000 is one pressing at capacity a working day, 20 years."""
+
+
+def masses_of(made: sizing.Proposal) -> dict[str, float]:
+    """Mass of each group of parts (kg)."""
+    found: dict[str, float] = {}
+    for piece in masses.pieces(made.plan.press):
+        found[piece.group] = found.get(piece.group, 0.0) + piece.mass
+    return found
+
+
+def test_a_press_of_500_tf_at_450_atm_is_near_those_built(proposed):
+    """Common practice, no source: what is told of such a press, one by one, within 15 to 25 %."""
+    made = proposed("500 tf")
+    press, found = made.plan.press, masses_of(made)
+    # The bore that 450 atm needs is the 370 mm told; the next standard one is 8 % larger.
+    assert math.sqrt(4 * 500 * TF / math.pi / (450 * 101325)) == pytest.approx(0.370, rel=0.005)
+    assert press.ram_diameter == pytest.approx(0.370, rel=0.15)
+    assert press.cylinder.outer_diameter / 2 - press.ram_diameter / 2 == pytest.approx(
+        0.050, rel=0.15
+    )
+    assert press.height <= 2.0 * 1.15
+    assert press.rods[0].length <= 2.0 * 1.15
+    assert found["rods"] / 4 == pytest.approx(130, rel=0.25)
+    assert found["nuts"] / 8 == pytest.approx(10, rel=0.25)
+    assert found["cylinder"] == pytest.approx(1000, rel=0.25)
+    assert sum(found.values()) == pytest.approx(4000, rel=0.15)
+    # Half of the cost. The prices are invented, so this says only that the masses share alike.
+    bill = cost.bill(press, made.plan.case, made.plan.case.prices)
+    share = sum(bill.share(item) for item in bill.items if item.name == "cylinder")
+    assert share == pytest.approx(0.5, rel=0.25)
+    # Bed plates with rods: 1.5 t. Not so for loose plates, which need a deeper bed (2.1 t): the
+    # figure is one of plates that act together.
+    assert found["bed"] + found["rods"] > 1.25 * 1500
+    joined = masses_of(sizing.propose(duty_of(*PRESS[:3], {**PRESS[3], "interface": "welded"}),
+                                      thorough=False))  # fmt: skip
+    assert joined["bed"] + joined["rods"] == pytest.approx(1500, rel=0.25)
+
+
+def test_rods_grow_with_the_pressings_they_are_to_stand(proposed):
+    """Fatigue of the thread governs: at 20,000 pressings the rods of 130 kg would not do."""
+    many = sizing.propose(duty_of(*PRESS[:3], {**PRESS[3], "cycles": 20_000}), thorough=False)
+    assert "fatigue" in many.reasons["rods"]
+    assert many.plan.rod > proposed("500 tf").plan.rod
+
+
+# --- bad input
+
+
+@pytest.mark.parametrize(
+    ("given", "line"),
+    [
+        ({}, "--capacity: given nothing"),
+        ({"capacity": "500"}, '--capacity: given "500"; the unit is missing'),
+        ({"capacity": "500 tf", "daylight": "1 m"}, "allowed: one of pressure"),
+        ({"capacity": "5 tf", "daylight": "1 m", "pressure": "1 MPa", "rods": 3},
+         "--rods: given 3"),
+        ({"capacity": "5 tf", "daylight": "1 m", "pressure": "1 MPa", "layout": "bent"},
+         '--layout: given "bent"'),
+    ],
+)  # fmt: skip
+def test_bad_wishes_are_told_by_their_option(given, line):
+    with pytest.raises(CaseError) as caught:
+        sizing.read(None, given)
+    assert caught.value.exit_code == 2
+    assert any(line in told for told in str(caught.value).splitlines()), str(caught.value)
+
+
+def test_a_duty_file_is_read_and_options_count_more(tmp_path):
+    file = tmp_path / "duty.toml"
+    file.write_text(
+        'capacity = "80 tf"\npressure = "30 MPa"\ndaylight = "300 mm"\n'
+        '[prices]\ncurrency = "CHF"\nplate = "2 per kg"\ncylinder = "9 per kg"\n'
+    )
+    duty = sizing.read(file, {"capacity": "90 tf", "rods": None})
+    assert duty.capacity == pytest.approx(90 * TF)
+    made = sizing.propose(duty, thorough=False)
+    assert case_file.parse(made.text).prices.currency == "CHF"
+    file.write_text('capacty = "80 tf"\n')
+    with pytest.raises(CaseError, match="capacty: given an unknown key; did you mean 'capacity'"):
+        sizing.read(file, {})
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"length": "200 mm"}, "--length: given 200 mm; allowed: at least"),
+        ({"width": "200 mm"}, "--width: given 200 mm; allowed: at least"),
+        ({"thickest": "5 mm"}, "--thickest"),
+        ({"capacity": "60000 tf"}, "--capacity"),
+        ({"pressure": "1 bar"}, "--pressure"),
+    ],
+)
+def test_duties_without_any_layout(more, words):
+    given = {"capacity": "200 tf", "pressure": "30 MPa", "daylight": "400 mm", **more}
+    with pytest.raises(UsageError) as caught:
+        sizing.propose(sizing.read(None, given), thorough=False)
+    assert words in str(caught.value)
+    assert "allowed" in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+@settings(max_examples=4, deadline=None)
+@given(
+    st.floats(1, 3000),
+    st.floats(2, 90),
+    st.floats(50, 3000),
+    st.sampled_from([2, 4, 6, 8]),
+    st.sampled_from(["flat", "on edge"]),
+)
+def test_any_duty_gives_a_sound_case_or_one_line(capacity, pressure, daylight, rods, kind):
+    try:
+        made = sizing.propose(
+            duty_of(f"{capacity:.3g} tf", f"{pressure:.3g} MPa", f"{daylight:.3g} mm",
+                    {"rods": rods, "layout": kind}),
+            thorough=False,
+        )  # fmt: skip
+    except PlatestackError as error:
+        assert error.exit_code == 2, error  # noqa: PT017
+    else:
+        assert not rules.check(case_file.parse(made.text))
+
+
+def test_the_command_writes_a_case_and_tells_of_it(tmp_path, capsys, monkeypatch):
+    file = tmp_path / "mine.toml"
+    words = ["platestack", "size", str(file), "--capacity", "20 tf", "--pressure", "20 MPa",
+             "--daylight", "250 mm", "--rods", "2", "--no-confirm",
+             "--no-alternatives"]  # fmt: skip
+    monkeypatch.setattr("sys.argv", words)
+    with pytest.raises(SystemExit) as done:
+        cli.main()
+    assert done.value.code == 0
+    assert case_file.read(file).rods.count == 2
+    with pytest.raises(SystemExit) as done:
+        cli.main()
+    assert done.value.code == 2
+
+
+# --- the full solution
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name",
+    ["20 tf, two rods", "30 tf, two rods on edge", "100 tf welded", "250 tf, bed given", "500 tf"],
+)
+def test_a_full_solution_confirms_the_proposal(name, proposed):
+    made = sizing.confirm(proposed(name))
+    assert not made.exceeded, made.confirmed
+    assert made.confirmed
+    assert case_file.parse(made.text)
