@@ -42,7 +42,7 @@ STIFFNESS = 2.0
 MOST_STEPS = 100
 """Newton steps and updates of the multipliers before it is given up."""
 
-MOST_UPDATES = 8
+MOST_UPDATES = 25
 """Updates of the multipliers; what then still penetrates must be tolerable."""
 
 TOLERABLE = 1e-2

@@ -1,0 +1,197 @@
+"""Contact over part of a face, against closed forms: Hertz, Cattaneo, flat punch, receding contact.
+
+Sources: K. L. Johnson, Contact Mechanics (1985): line contact section 4.2(c), flat punch section 2.8, tangential load on cylinders section 7.2 (formulae from
+memory). Receding contact: extent independent of the load, Dundurs & Stippes, J. Appl. Mech. 37
+(1970) 965 (from memory). Two blocks stand for half spaces: the round one is a flat one whose gap is
+the parabola of its profile, which is Hertz's own assumption.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from published.pressed import POISSON, YOUNG, Pile, blocks, graded, plane
+
+from fea import solvers
+
+MODULUS = YOUNG / (2 * (1 - POISSON**2))
+"""E* of two bodies of the same steel."""
+
+HALF = 1e-3
+"""Half-width of contact that the loads are chosen for (m)."""
+
+DEEP = 16 * HALF
+"""Depth of each block, and half its length: a sixteenth of it is in contact."""
+
+FRICTION = 0.3
+
+
+def strip(fine: float, young: tuple[float, float] = (YOUNG, YOUNG), friction: float = 0.0) -> Pile:
+    """A slice, plane in strain, of two blocks; elements `fine` times of the half-width long."""
+    side = graded(1.4 * HALF, HALF * fine, DEEP, 1.35)
+    depth = graded(0.6 * HALF, HALF * fine, DEEP, 1.45)
+    x = np.concatenate([-side[:0:-1], side])
+    heights = [DEEP - depth[::-1], DEEP + depth]
+    mesh = blocks(x, np.array([0.0, HALF * fine]), heights)
+    return Pile(mesh, friction, young=np.array(young), penalty=2 * YOUNG / HALF)
+
+
+def slice_of(pile: Pile) -> float:
+    """Thickness of the slice (m)."""
+    return float(np.ptp(pile.nodes[:, 1]))
+
+
+def supports(pile: Pile) -> np.ndarray:
+    """Held below, and across the slice."""
+    thick = slice_of(pile)
+    low = plane("z")
+    return pile.held(x=low, z=low, y=lambda p: plane("y")(p) | plane("y", thick)(p))
+
+
+def round_gap(radius: float, axes: int):
+    """Gap of a parabola along x, or along x and y."""
+    return lambda p: (p[..., :axes] ** 2).sum(axis=-1) / (2 * radius)
+
+
+def area(pile: Pile, chosen: np.ndarray) -> float:
+    """Area (m²) of the quadrature points chosen, (k, q)."""
+    return float((pile.faces.area * chosen).sum())
+
+
+def spread(pile: Pile, found, axes: int) -> float:
+    """Root mean square distance (m) of the pressure from the middle.
+
+    Of Hertz' pressure it is b/2 on a line and a √(2/5) on a disc (second moments of an ellipse): a measure of the half-width that no single element at the rim decides.
+    """
+    force = pile.faces.area * found.state.pressure
+    squares = (pile.places[..., :axes] ** 2).sum(axis=-1)
+    return float(np.sqrt((force * squares).sum() / force.sum()))
+
+
+def at(pile: Pile, found, x: float) -> float:
+    """Mean pressure (Pa) at the nodes at this x."""
+    near = np.abs(pile.nodes[pile.faces.lower][..., 0] - x) < 1e-9
+    return float(found.nodal.pressure[near].mean())
+
+
+@pytest.fixture(scope="module")
+def rollers():
+    """Cylinders (one of them flat) pressed so that they touch over 2 HALF: pile, load, solution."""
+    pile = strip(1 / 8, friction=FRICTION)
+    radius = 0.1
+    force = np.pi * MODULUS * HALF**2 / (4 * radius) * slice_of(pile)
+    pile = pile.with_gap(round_gap(radius, 1))
+    load = pile.force(plane("z", 2 * DEEP), (0.0, 0.0, -force))
+    system = pile.system(supports(pile))
+    return pile, system, load, force, pile.solve(system, load)
+
+
+@pytest.mark.slow
+def test_hertz_line_contact(rollers):
+    pile, _, _, force, found = rollers
+    peak = 2 * force / (np.pi * HALF * slice_of(pile))
+    assert 2 * spread(pile, found, 1) == pytest.approx(HALF, rel=0.03)
+    assert at(pile, found, 0.0) == pytest.approx(peak, rel=0.03)
+    for part in (0.25, 0.5, 0.75):
+        expected = peak * np.sqrt(1 - part**2)
+        assert at(pile, found, part * HALF) == pytest.approx(expected, rel=0.03)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", [0.3, 0.6])
+def test_cattaneo_stick_zone(rollers, part):
+    """Pressed, then pushed sideways by a part of μP: sticks over 2 c, c = b √(1 - Q/μP)."""
+    pile, system, load, force, pressed = rollers
+    push = part * FRICTION * force
+    top = plane("z", 2 * DEEP)
+    sideways = pile.force(top, (push, 0.0, 0.0))
+    # What turns the upper block is taken out, so that the pressure stays.
+    weight = pile.force(top, (0.0, 0.0, 1.0))
+    x = np.repeat(pile.nodes[:, 0], 3)
+    sideways += push * DEEP / float((weight * x) @ x) * weight * x
+    found = pile.solve(system, load + sideways, before=pressed)
+    # Without the faint pressure that quadratic functions leave beyond the rim.
+    pressed_there = found.state.pressure > 0.02 * found.state.pressure.max()
+    sticks = pressed_there & ~found.state.sliding_now
+    expected = 2 * HALF * np.sqrt(1 - part)
+    assert area(pile, sticks) / slice_of(pile) == pytest.approx(expected, rel=0.05)
+    friction = pile.resultant(found, pile.faces.names[0])
+    assert abs(friction[0]) == pytest.approx(push, rel=1e-6)
+
+
+@pytest.mark.slow
+def test_flat_punch_on_a_half_plane():
+    """A punch a hundred times as stiff: p = P / (π √(a² - x²)), without limit at its edge."""
+    pile = strip(1 / 8, young=(YOUNG, 100 * YOUNG))
+    pile = pile.with_gap(lambda p: np.where(np.abs(p[..., 0]) > HALF * (1 + 1e-9), HALF, 0.0))
+    force = 1e9 * HALF * slice_of(pile)
+    load = pile.force(plane("z", 2 * DEEP), (0.0, 0.0, -force))
+    found = pile.solve(pile.system(supports(pile)), load)
+    for part in (0.0, 0.25, 0.5, 0.75):
+        expected = 1e9 / (np.pi * np.sqrt(1 - part**2))
+        assert at(pile, found, part * HALF) == pytest.approx(expected, rel=0.03)
+    assert at(pile, found, HALF) > 1.8 * at(pile, found, 0.75 * HALF)
+    assert area(pile, found.state.closed) / slice_of(pile) == pytest.approx(2 * HALF, rel=0.01)
+
+
+def layer(penalty: float = 1.0) -> tuple[Pile, np.ndarray, np.ndarray]:
+    """A plate on a block, pressed over the middle of its top: the ends lift. Pile, supports, load.
+
+    Half of a slice: symmetric about x = 0. The penalty is a multiple of the usual one.
+    """
+    x = graded(0.2, 0.0125, 0.6, 1.2)
+    heights = [np.linspace(0, 0.3, 7), np.linspace(0.3, 0.4, 5)]
+    usual = 2 * YOUNG / 0.1
+    pile = Pile(blocks(x, np.array([0.0, 0.0125]), heights), penalty=penalty * usual)
+    across = lambda p: plane("y")(p) | plane("y", 0.0125)(p)  # noqa: E731
+    fixed = pile.held(x=plane("x"), y=across, z=plane("z"))
+    pressed = lambda p: plane("z", 0.4)(p) & (p[..., 0] < 0.051)  # noqa: E731
+    return pile, fixed, pile.force(pressed, (0.0, 0.0, -1e4))
+
+
+@pytest.mark.slow
+def test_receding_contact_does_not_grow_with_the_load():
+    pile, fixed, load = layer()
+    system = pile.system(fixed)
+    one, ten = (pile.solve(system, factor * load) for factor in (1.0, 10.0))
+    closed = [area(pile, found.state.closed) for found in (one, ten)]
+    assert 0.1 < closed[0] / pile.faces.area.sum() < 0.5
+    assert closed[1] == pytest.approx(closed[0], rel=0.01)
+    assert pile.strain_energy(ten) == pytest.approx(100 * pile.strain_energy(one), rel=2e-3)
+
+
+@pytest.mark.slow
+def test_penalty_changes_nothing_where_plates_lift():
+    """Ten times up and down: deflection within 0.1 %, penetration below 1 % of it."""
+    moved = []
+    for penalty in (0.1, 1.0, 10.0):
+        pile, fixed, load = layer(penalty)
+        found = pile.solve(pile.system(fixed), load)
+        moved.append(float(load @ found.displacement) / 1e4)
+        assert -found.nodal.opening.min() < 0.01 * moved[-1]
+    assert moved == pytest.approx([moved[1]] * 3, rel=1e-3)
+
+
+@pytest.mark.slow
+def test_full_clamping_with_friction_is_welded():
+    """Two leaves clamped all over, friction without limit: a cantilever as if of one piece."""
+    x, y = np.linspace(0, 0.6, 13), np.linspace(0, 0.05, 2)
+    heights = [np.linspace(0, 0.05, 3), np.linspace(0.05, 0.1, 3)]
+    mesh = blocks(x, y, heights)
+    moved = []
+    for opened in (None, ()):
+        pile = Pile(mesh, 1e4, opened=opened)
+        fixed = pile.held(x=plane("x"), y=plane("x"), z=plane("x"))
+        squeeze = pile.force(plane("z", 0.1), (0.0, 0.0, -3e6))
+        squeeze += pile.force(plane("z"), (0.0, 0.0, 3e6))
+        load = pile.force(plane("x", 0.6), (0.0, 0.0, -1e4))
+        system = pile.system(fixed)
+        if opened is None:
+            rest = pile.solve(system, squeeze)
+            pressed = pile.solve(system, squeeze + load, before=rest)
+            assert pressed.state.closed.all()
+            u = pressed.displacement - rest.displacement
+        else:
+            u = solvers.solve(system, pile.space, load, "direct").displacement
+        moved.append(float(load @ u))
+    assert moved[0] == pytest.approx(moved[1], rel=0.01)
