@@ -1,6 +1,8 @@
 """Contact over part of a face, against closed forms: Hertz, Cattaneo, flat punch, receding contact.
 
-Sources: K. L. Johnson, Contact Mechanics (1985): line contact section 4.2(c), flat punch section 2.8, tangential load on cylinders section 7.2 (formulae from
+Sources: K. L. Johnson, Contact Mechanics (1985): line contact section 4.2(c),
+point contact section 4.2(a), flat punch section 2.8, tangential load on cylinders section 7.2
+(formulae from
 memory). Receding contact: extent independent of the load, Dundurs & Stippes, J. Appl. Mech. 37
 (1970) 965 (from memory). Two blocks stand for half spaces: the round one is a flat one whose gap is
 the parabola of its profile, which is Hertz's own assumption.
@@ -61,7 +63,8 @@ def area(pile: Pile, chosen: np.ndarray) -> float:
 def spread(pile: Pile, found, axes: int) -> float:
     """Root mean square distance (m) of the pressure from the middle.
 
-    Of Hertz' pressure it is b/2 on a line and a √(2/5) on a disc (second moments of an ellipse): a measure of the half-width that no single element at the rim decides.
+    Of Hertz' pressure it is b/2 on a line and a √(2/5) on a disc (second moments of an ellipse):
+    a measure of the half-width that no single element at the rim decides.
     """
     force = pile.faces.area * found.state.pressure
     squares = (pile.places[..., :axes] ** 2).sum(axis=-1)
@@ -132,6 +135,29 @@ def test_flat_punch_on_a_half_plane():
         assert at(pile, found, part * HALF) == pytest.approx(expected, rel=0.03)
     assert at(pile, found, HALF) > 1.8 * at(pile, found, 0.75 * HALF)
     assert area(pile, found.state.closed) / slice_of(pile) == pytest.approx(2 * HALF, rel=0.01)
+
+
+@pytest.mark.slow
+def test_hertz_point_contact():
+    """A quarter of a sphere on a plane: a³ = 3 P R / (4 E*), p0 = 3 P / (2 π a²).
+
+    The second moment of Hertz' ellipsoid of pressure is 2 a²/5.
+    """
+    deep = 10 * HALF
+    side = graded(1.25 * HALF, HALF / 6, deep, 1.6)
+    depth = graded(0.5 * HALF, HALF / 6, deep, 1.6)
+    heights = [deep - depth[::-1], deep + depth]
+    pile = Pile(blocks(side, side, heights), penalty=2 * YOUNG / HALF)
+    radius = 0.1
+    pile = pile.with_gap(round_gap(radius, 2))
+    force = 4 * MODULUS * HALF**3 / (3 * radius)
+    load = pile.force(plane("z", 2 * deep), (0.0, 0.0, -force / 4))
+    fixed = pile.held(x=plane("x"), y=plane("y"), z=plane("z"))
+    found = pile.solve(pile.system(fixed), load, tol=1e-7)
+    peak = 3 * force / (2 * np.pi * HALF**2)
+    centre = (np.abs(pile.nodes[pile.faces.lower][..., :2]) < 1e-9).all(axis=-1)
+    assert found.nodal.pressure[centre].mean() == pytest.approx(peak, rel=0.03)
+    assert np.sqrt(5 / 2) * spread(pile, found, 2) == pytest.approx(HALF, rel=0.03)
 
 
 def layer(penalty: float = 1.0) -> tuple[Pile, np.ndarray, np.ndarray]:
