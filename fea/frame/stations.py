@@ -26,6 +26,10 @@ from geometry.schema import Case
 IN_PLANE = 3
 """Restraints of sliding and turning, which vertical forces do not load."""
 
+FIRM = 20.0
+"""By what the interfaces' penalty is made stiffer: nothing penetrates once contact is found, and
+the penalty alone would let a closed interface yield like half of its thinner plate."""
+
 
 @dataclass(frozen=True)
 class Stations:
@@ -92,7 +96,7 @@ def condense(
         springs = np.concatenate([springs, tilting])
         kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
         ties = Ties(csr_matrix(kept), np.concatenate([ties.stiffness[: count + IN_PLANE], tilting]))
-    closed = _closed(press, stack, whole, at) if pairs else None
+    closed = FIRM * _closed(press, stack, whole, at) if pairs else None
     system = System(space.stiffness(young, poisson), held.fixed, ties, closed)
     solver = solvers.solver(system, space) if closed is None else solvers.multigrid(system, space)
     flexibility = np.asarray(read @ solver.solve(np.asarray(read.T.todense())).displacement)
@@ -103,10 +107,10 @@ def condense(
 
 def _closed(
     press: Press, stack: Stack, whole: StackMesh, at: Literal["preload", "capacity"]
-) -> bsr_matrix | None:
+) -> bsr_matrix:
     """Stiffness of the interfaces as they are at preload, or at capacity."""
     if at == "capacity":
-        return Pressing(press, stack, whole, lambda step: None).solver.system.extra
+        return _extra(Pressing(press, stack, whole, lambda step: None).solver.system)
     mesh, pairs = interfaces.opened(stack, whole)
     space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
     young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
@@ -114,7 +118,14 @@ def _closed(
     held = loads.supports(mesh, press.rods)
     system = System(space.stiffness(young, poisson), held.fixed, held.rest)
     faces = interfaces.faces_of(stack, mesh, pairs)
-    return contact.solve(system, space, faces, held.preload).tangent.extra
+    return _extra(contact.solve(system, space, faces, held.preload).tangent)
+
+
+def _extra(system: System) -> bsr_matrix:
+    """What contact adds to the stiffness of a stack."""
+    if system.extra is None:
+        raise ValueError("no contact in this system")
+    return system.extra
 
 
 def _rows(press: Press, stack: Stack, mesh: StackMesh, nuts: csr_matrix) -> list[csr_matrix]:

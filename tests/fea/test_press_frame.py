@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from fea import stack
+from fea import loads, stack
 from fea.cli.app import app
 from fea.frame.press import assemble, rod_spring
 from fea.frame.stations import condense
+from fea.pressing import Pressing
 from fea.tightening import Bench
 from fea.tightening import sheet as job
 from fea.tightening.sheet import make
@@ -299,3 +300,31 @@ def test_sheet_for_ends(seated):
     assert sheet.lines[0].stretch == pytest.approx(
         sheet.lines[0].force * 0.1 / (210e9 * np.pi / 4 * 0.045**2), rel=0.02
     )  # nut to seat: the depth of the stack
+
+
+@pytest.mark.slow
+def test_loose_plates_as_they_stand_at_preload(small_text):
+    """The stations' slope against tightening a little more, contact solved anew, nut to seat."""
+    text = small_text.replace("[bed]", '[bed]\ninterface = { kind = "loose", gap = "0.01 mm" }')
+    text = text.replace('diameter = "45 mm"', 'diameter = "45 mm"' + SLEEVE)
+    case = case_file.parse(text, "small.toml")
+    press = layout.build(case)
+    more, closed = 0.02 * 180e3, []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(stack, "default_sizes", lambda *_: COARSE)
+        stations = condense(press, press.bed, case, lambda step: None, "preload")
+        whole = case.mesh.model_copy(update={"symmetry": "whole"})
+        mesh = stack.mesh_stack(press, press.bed, case.model_copy(update={"mesh": whole}))
+    for preload in (180e3, 180e3 + more):
+        rods = tuple(dataclasses.replace(rod, preload=preload) for rod in press.rods)
+        done = Pressing(dataclasses.replace(press, rods=rods), press.bed, mesh, lambda step: None)
+        rows = [
+            loads.face_weights(done.mesh.nodes, done.mesh.faces[f"{what} of rod 1"])
+            for what in ("nut", "seat")
+        ]
+        nut, seat = (row @ done.rest[2::3] / row.sum() for row in rows)
+        closed.append(nut - seat)
+    force = np.zeros(len(stations.stiffness))
+    force[:2], force[6:8] = more, -more  # the bed's nuts push up, its seats down
+    moved = np.linalg.pinv(stations.stiffness, rcond=1e-9, hermitian=True) @ force
+    assert moved[0] - moved[6] == pytest.approx(closed[1] - closed[0], rel=0.02)
