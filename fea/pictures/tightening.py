@@ -46,7 +46,7 @@ def tightening_picture(chart: TighteningChart, path: Path) -> Path:
     figure.text(0.03, 0.945, f"Tightening the rods: {chart.title}"[:90], fontsize=18,
                 fontweight="bold", color=INK, va="center")  # fmt: skip
     _plan(figure.add_axes((0.03, 0.1, 0.36, 0.76)), chart)
-    _forces(figure.add_axes((0.47, 0.16, 0.36, 0.70)), chart)
+    _forces(figure.add_axes((0.47, 0.23, 0.36, 0.63)), chart)
     figure.savefig(path, dpi=_DPI, facecolor=BACKGROUND, metadata={"Software": None})
     return path
 
@@ -87,7 +87,7 @@ def _plan(axes: Any, chart: TighteningChart) -> None:
     axes.set_axis_off()
     words = "Order in each pass, from above (x to the right)"
     if len(chart.names) > count:
-        words += "; at the crosshead, then at the bed"
+        words += ";\nat the crosshead first, then at the bed"
     axes.set_title(words, fontsize=13, color=INK, loc="left")
 
 
