@@ -17,7 +17,7 @@ from geometry.errors import PlatestackError, UsageError
 
 MARKS = (
     "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
-    "off_centre.json", "assembly.json",
+    "off_centre.json", "assembly.json", "sensitivity.json",
 )  # fmt: skip
 """Files by which a directory is recognised as one that platestack wrote."""
 ENDINGS = frozenset(

@@ -18,6 +18,8 @@ LAYERS = [
     ["fea.page"],
     ["fea.report"],
     ["fea.console"],
+    ["fea.sensed"],
+    ["fea.optimum", "fea.sensitivity"],
     ["fea.offcentre"],
     [
         "fea.assembling",

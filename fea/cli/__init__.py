@@ -17,10 +17,12 @@ from fea.cli import (  # they register themselves
     cutting,  # noqa: F401
     looking,  # noqa: F401
     offcentre,  # noqa: F401
+    optimising,  # noqa: F401
     page,  # noqa: F401
     proof,  # noqa: F401
     reporting,  # noqa: F401
     running,  # noqa: F401
+    sensing,  # noqa: F401
     sizing,  # noqa: F401
     starting,  # noqa: F401
     tightening,  # noqa: F401

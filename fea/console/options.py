@@ -11,7 +11,31 @@ from rich.table import Table
 from fea.console import out, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
-    from fea.options.evaluation import Row
+    from fea.options.comparing import Comparison
+    from fea.options.evaluation import Row, StackFigures
+
+
+def print_comparison(found: Comparison) -> None:
+    """Print candidates, how far to trust what is predicted, and which no other beats."""
+    from fea.options.comparing import front
+
+    print_rows(found.rows)
+    best = [i for i in front(found.rows) if found.rows[i].state == "verified"]
+    if best:
+        out.print(
+            f"within the limits that were checked, beaten by none: {', '.join(map(str, best))}"
+        )
+    predicted = sum(row.state == "predicted" for row in found.rows)
+    if predicted and found.spread is not None:
+        missed = (
+            f"the largest miss where a full solve followed was {found.spread:.0%}"
+            if found.spread
+            else "no full solve has tried a prediction"
+        )
+        out.print(
+            f"~  predicted, {predicted} of {len(found.rows)}: carried over from solved options by "
+            f"beam theory; {missed}. Solve in full (--verify, or run) before anything is ordered."
+        )
 
 
 def print_rows(rows: Sequence[Row]) -> None:
@@ -20,26 +44,40 @@ def print_rows(rows: Sequence[Row]) -> None:
 
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
     table.add_column("", justify="right")
-    table.add_column("option", max_width=24)
-    for column in ("crosshead\ndeflection", "bed\ndeflection", "stress\nuse", "mass", "height"):
+    table.add_column("option", max_width=22)
+    costed = any(row.cost is not None for row in rows)
+    columns = ["crosshead\ndeflection", "bed\ndeflection", "stress\nuse", "as\none", "mass",
+               "heaviest\nlift", "height"]  # fmt: skip
+    for column in [*columns, "cost"] if costed else columns:
         table.add_column(column, no_wrap=True, justify="right")
-    table.add_column("worst check", max_width=30)
+    table.add_column("worst check", max_width=26)
     for number, row in enumerate(rows):
         if row.crosshead is None or row.bed is None:
-            table.add_row(str(number), escape(row.label), "", "", "", "", "", escape(row.reason))
+            empty = [""] * (len(columns) + costed)
+            table.add_row(str(number), escape(row.label), *empty, escape(row.reason))
             continue
-        use = max(row.crosshead.stress_utilisation, row.bed.stress_utilisation)
+        about = "~" if row.state == "predicted" else ""
+        composite = min(row.crosshead.composite, row.bed.composite)
+        cost = [] if not costed else ["" if row.cost is None else f"{row.cost:,.0f}"]
         table.add_row(
             str(number),
             escape(row.label),
-            quantity(row.crosshead.mid_span_deflection, "m", 3),
-            quantity(row.bed.mid_span_deflection, "m", 3),
-            f"{use:.0%}",
+            about + _deflection(row.crosshead),
+            about + _deflection(row.bed),
+            f"{about}{row.stress_utilisation:.0%}",
+            f"{about if 0 < composite < 1 else ''}{composite:.0%}",
             quantity(row.mass, "kg"),
+            quantity(row.heaviest_lift, "kg"),
             quantity(row.height, "m"),
-            f"{row.worst_utilisation:.0%} {escape(row.worst_check)}",
+            *cost,
+            f"{about}{row.worst_utilisation:.0%} {escape(row.worst_check)}",
             style="bold red" if row.worst_utilisation > 1 else "",
         )
     out.print(table)
     for number, row in enumerate(rows[1:], 1):
-        out.print(f"{number}  {escape(row.label)}: {escape(gains(rows[0], row))}")
+        about = "predicted: " if row.state == "predicted" else ""
+        out.print(f"{number}  {escape(row.label)}: {about}{escape(gains(rows[0], row))}")
+
+
+def _deflection(figures: StackFigures) -> str:
+    return quantity(figures.mid_span_deflection, "m", 3)

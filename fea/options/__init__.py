@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Literal
 
-from fea import pictures, results
+from fea import grids, pictures, results
 from fea.checks import all_checks
-from fea.model import analyse
-from fea.options.candidates import Candidate, lengths
-from fea.options.evaluation import Row, evaluate, gains
+from fea.model import Solution, analyse
+from fea.options.candidates import lengths
+from fea.options.evaluation import Row, gains
 from fea.stack import Report
+from fea.summary import summarise
 from geometry import rules
 from geometry.errors import CaseError, UsageError
 from geometry.schema import Case
@@ -168,21 +169,14 @@ def write(rows: list[Option], out: Path, title: str) -> None:
         pictures.comparison_picture(series, folder / "comparison.png", title)
 
 
-def rows_of(case: Case, chosen: Sequence[Candidate], report: Report, file: str) -> list[Row]:
-    """Solve the base and every candidate in full; the base comes first.
+def write_rows(
+    rows: Sequence[Row], out: Path, title: str, drawn: Mapping[str, Solution] | None = None
+) -> None:
+    """Write rows, the base first: ``comparison.csv`` (SI), ``.json`` and ``.png``.
 
-    Raises
-    ------
-    CaseError
-        If one of them cannot be built; none is solved then.
+    `drawn` are full solutions by their label; where there are some, ``stress.png`` shows them on
+    one scale.
     """
-    for candidate in chosen:
-        candidate.apply(case, file)
-    return [evaluate(case, candidate, report) for candidate in (Candidate(), *chosen)]
-
-
-def write_rows(rows: Sequence[Row], out: Path, title: str) -> None:
-    """Write rows, the base first: ``comparison.csv`` (SI), ``.json`` and ``.png``."""
     with results.directory(out) as folder:
         data = [row.flat() | {"against_base": gains(rows[0], row)} for row in rows]
         (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
@@ -194,11 +188,61 @@ def write_rows(rows: Sequence[Row], out: Path, title: str) -> None:
             pictures.TradePoint(
                 row.label,
                 row.mass,
-                max(stack.deflection_utilisation for stack in (row.crosshead, row.bed)),
-                max(stack.stress_utilisation for stack in (row.crosshead, row.bed)),
+                row.deflection_utilisation,
+                row.stress_utilisation,
+                row.state == "verified",
             )
             for row in rows
             if row.crosshead is not None and row.bed is not None
         ]
         if points:
             pictures.trade_picture(points, folder / "comparison.png", title)
+        if drawn:
+            pictures.preflight()
+            shown = [
+                pictures.Shown(
+                    label,
+                    grids.wrapped(grids.grid(solution)),
+                    pictures.scene_info(summarise(solution, label).model_dump()),
+                )
+                for label, solution in drawn.items()
+            ]
+            pictures.beside_picture(shown, folder / "stress.png", title)
+
+
+def varied(texts: Sequence[str]) -> dict[str, str]:
+    """Read ``"bed plate 2 = 60 mm, 70 mm"`` as words by the name of a change.
+
+    Raises
+    ------
+    UsageError
+        If one has no "=", or names come twice.
+    """
+    read: dict[str, str] = {}
+    for text in texts:
+        name, sign, words = (part.strip() for part in text.partition("="))
+        if not sign or not name or name in read:
+            raise UsageError(
+                f'--vary: given "{text}"; allowed: "NAME = VALUES", each name once, such as '
+                '"bed plate 2 = 60..90 mm step 5 mm"'
+            )
+        read[name] = words
+    return read
+
+
+def numbers(text: str, last: int) -> tuple[int, ...]:
+    """Read ``"0, 4"`` as numbers of options up to `last`, as many as a picture holds.
+
+    Raises
+    ------
+    UsageError
+        If they are none.
+    """
+    entries = [entry.strip() for entry in text.split(",") if entry.strip()]
+    good = all(e.isascii() and e.isdigit() and len(e) < 4 and int(e) <= last for e in entries)
+    if not good or len(entries) > pictures.beside.MOST or len(set(entries)) < len(entries):
+        raise UsageError(
+            f'--draw: given "{text}"; allowed: up to {pictures.beside.MOST} different numbers '
+            f"from 0 to {last}"
+        )
+    return tuple(int(entry) for entry in entries)

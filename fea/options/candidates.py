@@ -40,7 +40,7 @@ class Candidate:
             If such a press cannot be built.
         """
         for name, value in self.changes:
-            case = CHANGES[name](case, value)
+            case = _change(name)(case, value)
         problems = rules.check(case)
         if problems:
             raise CaseError(f"{file} with {self.label}", problems)
@@ -55,7 +55,9 @@ def candidates(wishes: Mapping[str, str]) -> tuple[Candidate, ...]:
     UsageError
         If a value cannot be read, or there are more than `MOST` combinations.
     """
-    read = {name: values(name, text) for name, text in wishes.items()}
+    order = list(CHANGES)
+    names = sorted(wishes, key=lambda name: order.index(_kind(name)))
+    read = {name: values(name, wishes[name]) for name in names}
     made = [Candidate(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())]
     if len(made) > MOST:
         raise UsageError(
@@ -76,13 +78,15 @@ def values(name: str, text: str) -> tuple[Any, ...]:
     UsageError
         With the name of the option, what was given and what is allowed.
     """
+    reader = _READERS[_kind(name)]
+    shown = f"--{name}" if name in FLAGS else f'"{name}"'
     entries = [entry.strip() for entry in text.split(",") if entry.strip()]
     try:
-        found = [value for entry in entries for value in _READERS[name](entry)]
+        found = [value for entry in entries for value in reader(entry)]
     except (UnitError, ValueError) as error:
-        raise UsageError(f'--{name}: given "{text}"; {error}') from None
+        raise UsageError(f'{shown}: given "{text}"; {error}') from None
     if not found or len(set(found)) < len(found):
-        raise UsageError(f'--{name}: given "{text}"; allowed: one value or more, all different')
+        raise UsageError(f'{shown}: given "{text}"; allowed: one value or more, all different')
     return tuple(found)
 
 
@@ -128,67 +132,125 @@ def _kinds(entry: str) -> tuple[str, ...]:
     return (entry,)
 
 
-def _stacks(case: Case, change: Callable[[StackSection], dict[str, Any]]) -> Case:
-    """Change both stacks."""
-    sections = {name: getattr(case, name) for name in STACKS}
+Where = tuple[str, ...]
+
+
+def _stacks(case: Case, where: Where, change: Callable[[StackSection], dict[str, Any]]) -> Case:
+    """Change the named stacks."""
+    sections = {name: getattr(case, name) for name in where}
     changed = {n: section.model_copy(update=change(section)) for n, section in sections.items()}
     return case.model_copy(update=changed)
 
 
-def _thickness(case: Case, value: float) -> Case:
+def _thickness(case: Case, value: float, where: Where) -> Case:
     def change(section: StackSection) -> dict[str, Any]:
         plates = (p.model_copy(update={"thickness": value}) for p in section.plates)
         return {"plates": tuple(plates)}
 
-    return _stacks(case, change)
+    return _stacks(case, where, change)
 
 
-def _plates(case: Case, value: int) -> Case:
-    """So many plates like the first one, in each stack."""
-    return _stacks(case, lambda s: {"plates": (s.plates[0].model_copy(update={"count": value}),)})
+def _plate(case: Case, value: float, where: Where, number: int) -> Case:
+    """One plate, counted from below (on edge: from the first) in each of the stacks."""
+
+    def change(section: StackSection) -> dict[str, Any]:
+        single = [p.model_copy(update={"count": 1}) for p in section.plates for _ in range(p.count)]
+        if number > len(single):
+            allowed = "1" if len(single) == 1 else f"1 to {len(single)}"
+            raise UsageError(f"plate {number}: a stack has no such plate; allowed: {allowed}")
+        single[number - 1] = single[number - 1].model_copy(update={"thickness": value})
+        return {"plates": tuple(single)}
+
+    return _stacks(case, where, change)
 
 
-def _grade(case: Case, value: str) -> Case:
+def _plates(case: Case, value: int, where: Where) -> Case:
+    """So many plates like the first one."""
+    return _stacks(
+        case, where, lambda s: {"plates": (s.plates[0].model_copy(update={"count": value}),)}
+    )
+
+
+def _grade(case: Case, value: str, where: Where) -> Case:
     def change(section: StackSection) -> dict[str, Any]:
         plates = (p.model_copy(update={"grade": None}) for p in section.plates)
         return {"grade": value, "plates": tuple(plates)}
 
-    return _stacks(case, change)
+    return _stacks(case, where, change)
 
 
-def _interface(case: Case, value: str) -> Case:
-    return _stacks(case, lambda s: {"interface": s.interface.model_copy(update={"kind": value})})
+def _interface(case: Case, value: str, where: Where) -> Case:
+    return _stacks(
+        case, where, lambda s: {"interface": s.interface.model_copy(update={"kind": value})}
+    )
 
 
-def _rod_diameter(case: Case, value: float) -> Case:
+def _rod_diameter(case: Case, value: float, where: Where) -> Case:
     """Other rods; thread, hole, nut and washer follow from the diameter again."""
     sizes = ("thread", "hole", "nut_height", "nut_across_flats", "washer_diameter")
     update = {"diameter": value, "washer_thickness": None} | dict.fromkeys(sizes)
     return case.model_copy(update={"rods": case.rods.model_copy(update=update)})
 
 
-CHANGES: dict[str, Callable[[Case, Any], Case]] = {
+CHANGES: dict[str, Callable[..., Case]] = {
     "plates": _plates,
     "thickness": _thickness,
+    "plate": _plate,
     "grade": _grade,
     "interface": _interface,
     "rod-diameter": _rod_diameter,
 }
 """What can be changed; applied in this order where several are."""
 
+FLAGS = ("plates", "thickness", "grade", "interface", "rod-diameter")
+"""Changes with an option of the command line of their own."""
+
+_NAME = re.compile(
+    r"(?:(?P<stack>crosshead|bed) )?(?:(?P<kind>plates|thickness|grade|interface)"
+    r"|plate (?P<number>[1-9]\d?))"
+)
 _READERS: dict[str, Callable[[str], tuple[Any, ...]]] = {
     "plates": _counts,
     "thickness": lengths,
+    "plate": lengths,
     "grade": lambda entry: (entry,),
     "interface": _kinds,
     "rod-diameter": lengths,
 }
 
 
+def _named(name: str) -> tuple[str, Where, int | None]:
+    """Kind of change, stacks, and number of the plate of a name like "crosshead plate 2"."""
+    if name == "rod-diameter":
+        return name, STACKS, None
+    match = _NAME.fullmatch(name)
+    if match is None:
+        raise UsageError(
+            f'"{name}": nothing that can be varied; allowed: plates, thickness, plate N, grade, '
+            'interface, each also of one stack ("bed plate 2"), and rod-diameter'
+        )
+    where = (match["stack"],) if match["stack"] else STACKS
+    number = int(match["number"]) if match["number"] else None
+    return match["kind"] or "plate", where, number
+
+
+def _kind(name: str) -> str:
+    return _named(name)[0]
+
+
+def _change(name: str) -> Callable[[Case, Any], Case]:
+    kind, where, number = _named(name)
+    more = () if number is None else (number,)
+    return lambda case, value: CHANGES[kind](case, value, where, *more)
+
+
 def _words(name: str, value: Any) -> str:
+    kind, where, number = _named(name)
+    of = "" if where == STACKS else f"{where[0]} "
     words = {
         "plates": lambda: f"{value} plates",
         "thickness": lambda: f"plates {show(value, LENGTH)}",
+        "plate": lambda: f"plate {number} {show(value, LENGTH)}",
         "rod-diameter": lambda: f"rods {show(value, LENGTH)}",
     }
-    return words[name]() if name in words else str(value)
+    return of + (words[kind]() if kind in words else str(value))

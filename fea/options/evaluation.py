@@ -1,13 +1,14 @@
-"""One candidate solved in full: a row of a comparison."""
+"""A candidate and what is said of it: a row of a comparison."""
 
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
 from fea.checks import all_checks
-from fea.model import analyse
+from fea.checks.cost import priced
+from fea.model import Solution, analyse
 from fea.options.candidates import Candidate
-from fea.stack import Report
+from fea.stack import Report, StackSolution
 from geometry.errors import PlatestackError
 from geometry.schema import Case
 
@@ -20,19 +21,22 @@ class StackFigures:
     """Headline numbers of one stack, SI; errors are half widths."""
 
     peak_von_mises: float
-    peak_error: float
+    peak_error: float | None
     stress_utilisation: float
     mid_span_deflection: float
-    deflection_error: float
+    deflection_error: float | None
     deflection_utilisation: float
     mass: float
+    composite: float
+    """Share of composite action: 0 loose, 1 welded, between them for a clamped stack."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """A candidate with what a full solve says of it, or why there is nothing to say.
+    """A candidate with what is said of it, or why there is nothing to say.
 
-    `state` is "verified" after a full solve, "failed" with a `reason` otherwise.
+    `state` is "verified" after a full solve, "predicted" by `fea.options.prediction`, or "failed"
+    with a `reason`. Errors of predictions are unknown, and None unless there is a bound.
     """
 
     label: str
@@ -46,6 +50,18 @@ class Row:
     rod_force: float = 0.0
     worst_check: str = ""
     worst_utilisation: float = 0.0
+    cost: float | None = None
+    """By the price table of the case, in its currency."""
+
+    @property
+    def deflection_utilisation(self) -> float:
+        """Of the stack that uses its limit more."""
+        return max(s.deflection_utilisation for s in (self.crosshead, self.bed) if s is not None)
+
+    @property
+    def stress_utilisation(self) -> float:
+        """Of the stack that uses its limit more."""
+        return max(s.stress_utilisation for s in (self.crosshead, self.bed) if s is not None)
 
     def flat(self) -> dict[str, object]:
         """All figures on one level, such as ``bed_mass``, for a table or a file."""
@@ -61,38 +77,60 @@ class Row:
 
 def evaluate(case: Case, candidate: Candidate, report: Report = lambda step: None) -> Row:
     """Solve one candidate of a case in full; a failure is a row with its reason."""
-    label = candidate.label
     try:
-        solution = analyse(candidate.apply(case), lambda step: report(f"{label}, {step}"))
-        worst = all_checks(solution)[0]
+        return row_of(candidate.label, solve(case, candidate, report), "verified")
     except PlatestackError as error:
-        return Row(label, "failed", "; ".join(str(error).splitlines()))
-    press = solution.press
+        return failed(candidate, error)
+
+
+def solve(case: Case, candidate: Candidate, report: Report = lambda step: None) -> Solution:
+    """Solve one candidate in full; errors as of `analyse` and `Candidate.apply`."""
+    return analyse(candidate.apply(case), lambda step: report(f"{candidate.label}, {step}"))
+
+
+def failed(candidate: Candidate, error: PlatestackError) -> Row:
+    """The row of a candidate of which nothing is known."""
+    return Row(candidate.label, "failed", "; ".join(str(error).splitlines()))
+
+
+def row_of(label: str, solution: Solution, state: str) -> Row:
+    """The row of a solution, computed or predicted."""
+    press, worst = solution.press, all_checks(solution)[0]
+    verified = state == "verified"
     figures = {
         name: StackFigures(
             solved.peak.von_mises,
-            solved.peak.error,
+            solved.peak.error if verified else None,
             solved.worst.utilisation,
             solved.deflection,
-            solved.deflection_error,
+            solved.deflection_error if verified or solved.deflection_error > 0 else None,
             solved.deflection / solved.stack.deflection_limit,
             solved.stack.mass,
+            _composite(solved),
         )
         for name, solved in solution.stacks.items()
     }
+    made = priced(press, solution.case)
     return Row(
         label,
-        "verified",
+        state,
         "",
         figures["crosshead"],
         figures["bed"],
         press.mass,
         press.height,
         max(plate.mass for stack in press.stacks for plate in stack.plates),
-        max(solution.rod_force(rod) for rod in press.rods),
+        float(max(solution.rod_force(rod) for rod in press.rods)),
         worst.name,
         worst.utilisation,
+        None if made is None else made.total,
     )
+
+
+def _composite(solved: StackSolution) -> float:
+    if solved.composite is not None:
+        return solved.composite
+    return 0.0 if solved.stack.interface == "loose" else 1.0
 
 
 def gains(base: Row, row: Row) -> str:
@@ -102,14 +140,15 @@ def gains(base: Row, row: Row) -> str:
     notes = []
     for words, less_is in (
         ("mass", "lighter heavier"),
+        ("cost", "cheaper dearer"),
         ("height", "lower higher"),
         ("crosshead_mid_span_deflection", "stiffer-crosshead softer-crosshead"),
         ("bed_mid_span_deflection", "stiffer-bed softer-bed"),
         ("worst_utilisation", "less-used more-used"),
     ):
         old, new = base.flat()[words], row.flat()[words]
-        assert isinstance(old, float)
-        assert isinstance(new, float)
+        if not isinstance(old, float) or not isinstance(new, float) or not old:
+            continue
         change = new / old - 1
         if abs(change) >= NOTABLE:
             word = less_is.split()[change > 0].replace("-", " ")

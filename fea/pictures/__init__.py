@@ -6,6 +6,7 @@ pictures.
 """
 
 from fea.pictures.assembly import assembly_picture
+from fea.pictures.beside import Shown, beside_picture
 from fea.pictures.charts import ComparisonRow, comparison_picture
 from fea.pictures.interface_maps import interface_maps
 from fea.pictures.nesting import nesting_picture
@@ -21,6 +22,7 @@ from fea.pictures.proof import ProofCurve, proof_picture
 from fea.pictures.render import RenderingError, preflight
 from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, mesh_scene, scene_info
 from fea.pictures.tightening import TighteningChart, tightening_picture
+from fea.pictures.tornado import TornadoBar, tornado_picture
 from fea.pictures.trade import TradePoint, trade_picture
 
 __all__ = [
@@ -32,11 +34,14 @@ __all__ = [
     "ProofCurve",
     "RenderingError",
     "SceneInfo",
+    "Shown",
     "StackInfo",
     "TighteningChart",
+    "TornadoBar",
     "TradePoint",
     "all_pictures",
     "assembly_picture",
+    "beside_picture",
     "comparison_picture",
     "deflection_picture",
     "face_picture",
@@ -50,5 +55,6 @@ __all__ = [
     "scene_info",
     "stress_picture",
     "tightening_picture",
+    "tornado_picture",
     "trade_picture",
 ]

@@ -140,11 +140,11 @@ class Drawing:
 
 def draw_field(
     stage: Stage, seen: Sequence[Body], info: SceneInfo, field: Field,
-    direction: Sequence[float], bars: bool = True, note: str = "",
+    direction: Sequence[float], bars: bool = True, note: str = "", scale: Scale | None = None,
 ) -> Drawing:  # fmt: skip
     """Put surfaces, outlines, rods and marks on a stage and aim the camera."""
     values = [field.values(body.skin.data[field.source], body.info.reference) for body in seen]
-    scale = _scale(seen, values, field)
+    scale = scale or _scale(seen, values, field)
     factor = _magnification(seen)
     shapes = [body.skin.moved(factor, body.info.reference) for body in seen]
     colours = sheet.colours(scale)
@@ -164,6 +164,12 @@ def draw_field(
     labels = _labels(seen, shapes, solids, camera, field)
     caption = _caption(seen, factor, scale, field, note)
     return Drawing(stage, camera, scale, field, labels, caption, mapper)
+
+
+def common_scale(seen: Sequence[Body], field: Field) -> Scale:
+    """One scale for bodies of several pictures."""
+    values = [field.values(body.skin.data[field.source], body.info.reference) for body in seen]
+    return _scale(seen, values, field)
 
 
 def _scale(seen: Sequence[Body], values: Sequence[Array], field: Field) -> Scale:

@@ -20,12 +20,16 @@ _LISTED = 20
 
 @dataclass(frozen=True)
 class TradePoint:
-    """An option: words, mass (kg), deflection and peak stress over their limits."""
+    """An option: words, mass (kg), deflection and peak stress over their limits.
+
+    `verified` by a full solve, or only predicted: then it is drawn hollow.
+    """
 
     label: str
     mass: float
     deflection: float
     stress: float
+    verified: bool = True
 
 
 def front(points: Sequence[tuple[float, float]]) -> list[int]:
@@ -64,8 +68,15 @@ def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
         )
     ):
         axes = figure.add_axes((0.06 + 0.36 * place, 0.135, 0.29, 0.67))
-        _panel(axes, words, [(p.mass / 1e3, 100 * getattr(p, field)) for p in points])
-    shown = [f"{i}  {textwrap.shorten(p.label, 36)}" for i, p in enumerate(points[:_LISTED])]
+        places = [(p.mass / 1e3, 100 * getattr(p, field)) for p in points]
+        _panel(axes, words, places, [p.verified for p in points])
+    if not all(p.verified for p in points):
+        figure.text(0.06, 0.89, "Filled: solved in full. Hollow: predicted.", fontsize=13,
+                    color=_GREY, va="center")  # fmt: skip
+    named = list(enumerate(points))
+    if len(points) > _LISTED:  # what was solved in full matters most
+        named = sorted(sorted(named, key=lambda n: not n[1].verified)[:_LISTED], key=lambda n: n[0])
+    shown = [f"{i}  {textwrap.shorten(p.label, 36)}" for i, p in named]
     if len(points) > _LISTED:
         shown.append("further ones in comparison.csv")
     figure.text(0.765, 0.83, "\n".join(shown), fontsize=12, color=INK, va="top", linespacing=1.6)
@@ -73,11 +84,15 @@ def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
     return path
 
 
-def _panel(axes: Any, words: str, points: Sequence[tuple[float, float]]) -> None:
+def _panel(
+    axes: Any, words: str, points: Sequence[tuple[float, float]], solid: Sequence[bool]
+) -> None:
     """One trade-off: points, those that none beats joined, the limit, the base as a square."""
     best = [points[i] for i in front(points)]
     axes.plot(*zip(*best, strict=True), color=ACCENT, linewidth=1.8, zorder=2)
-    axes.scatter(*zip(*points, strict=True), s=42, color=ACCENT, zorder=3)
+    faces = [ACCENT if full else BACKGROUND for full in solid]
+    axes.scatter(*zip(*points, strict=True), s=42, c=faces, edgecolors=ACCENT, linewidths=1.5,
+                 zorder=3)  # fmt: skip
     axes.scatter(*points[0], s=130, marker="s", facecolor=BACKGROUND, edgecolor=INK,
                  linewidth=2.0, zorder=4)  # fmt: skip
     axes.axhline(100.0, color=_GREY, linewidth=1.5, linestyle=(0, (7, 3, 1.5, 3)), zorder=1)

@@ -7,6 +7,7 @@ One module holds one table of the file, or several small ones.
 
 from __future__ import annotations
 
+from geometry.schema.comparing import Compare
 from geometry.schema.cutting import Cutting
 from geometry.schema.cylinder import CylinderWish
 from geometry.schema.duty import (
@@ -42,6 +43,7 @@ from geometry.schema.stack import (
 __all__ = [
     "Case",
     "ClampBolt",
+    "Compare",
     "Connectors",
     "Cutting",
     "CylinderWish",
@@ -92,4 +94,5 @@ class Case(Section):
     shop: Shop = Shop()
     prices: Prices | None = None
     cutting: Cutting = Cutting()
+    compare: Compare = Compare()
     materials: dict[Name, GivenMaterial] = {}

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from fea import options
 from fea.options import evaluation
 from fea.options.candidates import MOST, Candidate, candidates, values
+from fea.options.comparing import compared
 from fea.pictures.trade import front
 from geometry import layout
 from geometry.errors import CaseError, UsageError
@@ -111,7 +112,7 @@ def test_a_row_says_what_the_solution_says(small_case, small_solution, monkeypat
 def test_rows_are_written_with_the_base_first(small_case, small_solution, monkeypatch, tmp_path):
     monkeypatch.setattr(evaluation, "analyse", lambda case, report: small_solution)
     chosen = candidates({"plates": "2, 3", "grade": "S235JR"})
-    rows = options.rows_of(small_case, chosen, lambda step: None, "small.toml")
+    rows = compared(small_case, chosen, lambda step: None, "small.toml").rows
     options.write_rows(rows, tmp_path / "compared", "Bench press")
     data = json.loads((tmp_path / "compared" / "comparison.json").read_text(encoding="utf-8"))
     assert [item["label"] for item in data] == ["base", "2 plates, S235JR", "3 plates, S235JR"]
@@ -122,9 +123,7 @@ def test_rows_are_written_with_the_base_first(small_case, small_solution, monkey
     picture = tmp_path / "compared" / "comparison.png"
     assert picture.read_bytes().startswith(b"\x89PNG")
     with pytest.raises(CaseError):
-        options.rows_of(
-            small_case, candidates({"grade": "cheese"}), lambda step: None, "small.toml"
-        )
+        compared(small_case, candidates({"grade": "cheese"}), lambda step: None, "small.toml")
 
 
 def test_front_is_what_no_other_beats():

@@ -47,6 +47,7 @@ def test_stretched_plates_stand_on_each_other(problem):
     assert problem.nodes((1.0, 1.0)) == pytest.approx(problem.mesh.nodes)
 
 
+@pytest.mark.slow
 def test_the_bound_covers_the_true_error(problem, model):
     for at in random_points(12, 3):
         answer = model.answer(at)
@@ -56,6 +57,7 @@ def test_the_bound_covers_the_true_error(problem, model):
         assert answer.inside
 
 
+@pytest.mark.slow
 def test_the_bound_is_not_idle(problem, model):
     """A model with fewer basis vectors is worse, and its bound says so and still covers."""
     count = 6
@@ -74,11 +76,13 @@ def test_the_bound_is_not_idle(problem, model):
         assert answer.bound > 10 * model.answer(at).bound
 
 
+@pytest.mark.slow
 def test_training_keeps_its_budget(model):
     assert model.solves <= 24
     assert model.history[-1] <= 8e-3
 
 
+@pytest.mark.slow
 def test_coercivity_is_below_the_smallest_eigenvalue(problem, model):
     system, space = problem.system(problem.reference)
     solver = solvers.multigrid(system, space)
@@ -88,12 +92,14 @@ def test_coercivity_is_below_the_smallest_eigenvalue(problem, model):
         assert model.coercivity.bound(at) < smallest <= 1.05 * model.coercivity.ritz(at)
 
 
+@pytest.mark.slow
 def test_other_rods_are_answered(problem, model):
     """In balance the rods' stiffness only lifts the stack: the deflection does not change."""
     soft, stiff = (model.answer(Parameters((1.0, 1.0), rods)) for rods in (0.8, 1.25))
     assert soft.deflection == pytest.approx(stiff.deflection, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_outside_its_range_it_says_so(model):
     assert not model.answer(Parameters((0.4, 1.0))).inside
     assert not model.answer(Parameters((1.0, 2.1))).inside
@@ -124,6 +130,7 @@ def test_stress_is_that_of_the_stretched_mesh(problem):
     assert parts.at(some).stress(np.ones(1), at) == pytest.approx(found[some])
 
 
+@pytest.mark.slow
 def test_a_model_is_kept_and_found_again(problem, model, tmp_path):
     file, name = tmp_path / "models" / "crosshead.npz", store.key(problem, 0.5, 2.0)
     assert store.load(file, name) is None
@@ -136,6 +143,7 @@ def test_a_model_is_kept_and_found_again(problem, model, tmp_path):
     assert [p.name for p in file.parent.iterdir()] == ["crosshead.npz"]
 
 
+@pytest.mark.slow
 def test_a_model_of_something_else_is_not_used(problem, model, tmp_path):
     file, name = tmp_path / "crosshead.npz", store.key(problem, 0.5, 2.0)
     store.save(model, file, name)

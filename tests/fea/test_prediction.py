@@ -1,0 +1,173 @@
+"""Predictions of options against full solves of the same options, and what is verified.
+
+There is no authority for a prediction but the full solve that it stands for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fea.model import Solution
+from fea.options import comparing, evaluation, numbers, varied
+from fea.options.candidates import Candidate, candidates
+from fea.options.comparing import beats, compared, front
+from fea.options.evaluation import Row, StackFigures
+from fea.options.prediction import Predictor
+from geometry import case as case_file
+from geometry import layout
+from geometry.errors import CaseError, UsageError
+
+
+@pytest.fixture(scope="module")
+def solved(small_case, solve_coarse):
+    """Solve candidates on coarse meshes, each once."""
+    known: dict[str, Solution] = {}
+
+    def solve(case, candidate, report=lambda step: None):
+        if candidate.label not in known:
+            changed = candidate.apply(case)
+            stacks = solve_coarse(changed)
+            known[candidate.label] = Solution(changed, layout.build(changed), stacks, 0.0)
+        return known[candidate.label]
+
+    return solve
+
+
+def test_a_solved_option_is_predicted_as_it_is(small_case, solved):
+    predictor = Predictor()
+    base = solved(small_case, Candidate())
+    assert predictor.predict(small_case) is None
+    predictor.learn(base)
+    again = predictor.predict(small_case)
+    for name, stack in base.stacks.items():
+        assert again.stacks[name].deflection == pytest.approx(stack.deflection)
+        found = [(p.plate.name, p.von_mises) for p in again.stacks[name].peaks]
+        wanted = [(p.plate.name, p.von_mises) for p in stack.peaks]
+        assert [n for n, _ in found] == [n for n, _ in wanted]
+        assert [v for _, v in found] == pytest.approx([v for _, v in wanted])
+
+
+@pytest.mark.parametrize(("text", "miss"), [("45 mm", 0.08), ("56 mm", 0.08)])
+def test_a_prediction_is_near_the_full_solve(small_case, solved, text, miss):
+    """From one solved option; the spread says how far it missed."""
+    predictor = Predictor()
+    predictor.learn(solved(small_case, Candidate()))
+    wanted = solved(small_case, candidates({"thickness": text})[0])
+    found = predictor.predict(wanted.case)
+    ratios = [found.stacks[n].deflection / s.deflection for n, s in wanted.stacks.items()]
+    ratios += [found.stacks[n].worst.utilisation / s.worst.utilisation
+               for n, s in wanted.stacks.items()]  # fmt: skip
+    predictor.learn(wanted)
+    assert predictor.spread == pytest.approx(max(abs(r - 1) for r in ratios))
+    assert predictor.spread < miss
+    assert predictor.predict(wanted.case).stacks["bed"].deflection == pytest.approx(
+        wanted.stacks["bed"].deflection, rel=0.25 * predictor.spread + 1e-3
+    )
+
+
+def test_an_option_of_another_kind_is_not_predicted(small_case, solved):
+    predictor = Predictor()
+    predictor.learn(solved(small_case, Candidate()))
+    for wish in ({"interface": "loose"}, {"rod-diameter": "42 mm"}):
+        assert predictor.predict(candidates(wish)[0].apply(small_case)) is None
+
+
+def test_only_solved_options_are_called_verified(small_case, solved, monkeypatch):
+    calls = []
+
+    def solve(case, candidate, report):
+        calls.append(candidate.label)
+        return solved(case, candidate)
+
+    monkeypatch.setattr(comparing, "solve", solve)
+    chosen = candidates({"thickness": "45 mm, 50 mm, 56 mm, 70 mm"})
+    found = compared(small_case, chosen, lambda step: None, verify=2)
+    assert len(found.rows) == 5
+    assert {row.label for row in found.rows if row.state == "verified"} == set(calls)
+    assert len(calls) == len(set(calls)) == 3
+    assert found.spread > 0
+    for row in found.rows:
+        assert (row.crosshead.peak_error is None) == (row.state == "predicted")
+    masses = [row.mass for row in found.rows[1:]]
+    assert masses == sorted(masses)
+    use = [row.deflection_utilisation for row in found.rows[1:]]
+    assert use == sorted(use, reverse=True)
+
+
+def test_what_cannot_be_built_is_refused_before_any_is_solved(small_case):
+    with pytest.raises(CaseError, match="900 mm"):
+        compared(small_case, candidates({"thickness": "50 mm, 900 mm"}), lambda step: None)
+
+
+def test_a_failure_is_a_row(small_case, monkeypatch):
+    def solve(case, candidate, report):
+        raise evaluation.PlatestackError("no mesh")
+
+    monkeypatch.setattr(comparing, "solve", solve)
+    found = compared(small_case, candidates({"thickness": "56 mm"}), lambda step: None)
+    assert [row.state for row in found.rows] == ["failed", "failed"]
+    assert found.rows[0].reason == "no mesh"
+
+
+def figures(deflection: float, stress: float) -> StackFigures:
+    return StackFigures(1e8, None, stress, 1e-4, None, deflection, 10.0, 1.0)
+
+
+def row(mass: float, deflection: float, stress: float, worst: float = 0.9) -> Row:
+    one = figures(deflection, stress)
+    return Row("x", "verified", "", one, one, mass, worst_utilisation=worst)
+
+
+def test_the_front_is_within_limits_and_beaten_by_none():
+    rows = [
+        row(3, 0.3, 0.5),
+        row(2, 0.4, 0.5),
+        row(3.1, 0.3, 0.5),
+        row(1, 2, 2, 2.0),
+        row(2, 0.4, 0.4),
+    ]
+    assert front(rows) == [0, 4]
+    assert beats(rows[4], rows[1])
+    assert not beats(rows[0], rows[1])
+    priced = [replace(r, cost=1 / r.mass) for r in rows[:2]]
+    assert front(priced) == [0]
+
+
+def test_one_plate_of_one_stack(small_case):
+    case = candidates({"bed plate 2": "60..70 mm step 10 mm"})[1].apply(small_case)
+    press = layout.build(case)
+    assert [p.thickness for p in press.bed.plates] == pytest.approx([0.05, 0.07])
+    assert [p.thickness for p in press.crosshead.plates] == pytest.approx([0.05, 0.05])
+    both = layout.build(candidates({"plate 1": "40 mm", "plates": "3"})[0].apply(small_case))
+    for stack in both.stacks:
+        assert [p.thickness for p in stack.plates] == pytest.approx([0.04, 0.05, 0.05])
+
+
+@pytest.mark.parametrize("name", ["plate", "plate 0", "bed", "bed rods", "ram", "bed rod-diameter"])
+def test_what_cannot_be_varied_is_told(name):
+    with pytest.raises(UsageError, match="nothing that can be varied"):
+        candidates({name: "60 mm"})
+
+
+def test_a_plate_that_is_not_there_is_told(small_case):
+    with pytest.raises(UsageError, match="allowed: 1 to 2"):
+        candidates({"plate 3": "60 mm"})[0].apply(small_case)
+
+
+def test_varied_and_numbers_read_words():
+    assert varied(["bed plate 2 = 60 mm"]) == {"bed plate 2": "60 mm"}
+    assert numbers("0, 4", 4) == (0, 4)
+    for bad in (["60 mm"], ["=60 mm"], ["a = 1", "a = 2"]):
+        with pytest.raises(UsageError, match="--vary"):
+            varied(bad)
+    for text in ("5", "-1", "1, 1", "x", "0,1,2,3,4"):
+        with pytest.raises(UsageError, match="--draw"):
+            numbers(text, 4)
+
+
+def test_the_case_says_what_to_vary(small_text):
+    text = small_text + '\n[compare]\nverify = 2\nvary = { "plate 1" = "40 mm, 45 mm" }\n'
+    case = case_file.parse(text, "small.toml")
+    assert [c.label for c in candidates(case.compare.vary)] == ["plate 1 40 mm", "plate 1 45 mm"]
