@@ -25,6 +25,7 @@ from fea.cli import (  # they register themselves
     sensing,  # noqa: F401
     sizing,  # noqa: F401
     starting,  # noqa: F401
+    sweeping,  # noqa: F401
     tightening,  # noqa: F401
 )
 from fea.cli.app import Stopped, app

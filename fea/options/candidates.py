@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -47,24 +48,26 @@ class Candidate:
         return case
 
 
-def candidates(wishes: Mapping[str, str]) -> tuple[Candidate, ...]:
+def candidates(wishes: Mapping[str, str], most: int = MOST) -> tuple[Candidate, ...]:
     """Every combination of the wished values, `wishes` being words by the name of the change.
 
     Raises
     ------
     UsageError
-        If a value cannot be read, or there are more than `MOST` combinations.
+        If a value cannot be read, or there are more than `most` combinations.
     """
     order = list(CHANGES)
     names = sorted(wishes, key=lambda name: order.index(_kind(name)))
     read = {name: values(name, wishes[name]) for name in names}
-    made = [Candidate(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())]
-    if len(made) > MOST:
+    count = math.prod(len(found) for found in read.values())
+    if count > most:
         raise UsageError(
-            f"{len(made)} options are asked for; allowed: up to {MOST}; take fewer values or "
+            f"{count} options are asked for; allowed: up to {most}; take fewer values or "
             "a larger step"
         )
-    return tuple(made)
+    return tuple(
+        Candidate(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())
+    )
 
 
 def values(name: str, text: str) -> tuple[Any, ...]:

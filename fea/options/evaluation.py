@@ -18,7 +18,7 @@ NOTABLE = 0.02
 
 @dataclass(frozen=True)
 class StackFigures:
-    """Headline numbers of one stack, SI; errors are half widths."""
+    """Headline numbers of one stack, SI; errors are half widths, None where not known."""
 
     peak_von_mises: float
     peak_error: float | None
@@ -35,8 +35,9 @@ class StackFigures:
 class Row:
     """A candidate with what is said of it, or why there is nothing to say.
 
-    `state` is "verified" after a full solve, "predicted" by `fea.options.prediction`, or "failed"
-    with a `reason`. Errors of predictions are unknown, and None unless there is a bound.
+    `state` is "verified" after a full solve, "predicted" by `fea.options.prediction`, "by beam"
+    where beam theory and hand checks speak (`fea.options.by_hand`), or "failed" with a `reason`.
+    Errors of predictions are unknown, and None unless there is a bound.
     """
 
     label: str

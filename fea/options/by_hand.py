@@ -1,0 +1,176 @@
+"""One candidate by beam theory and hand checks alone: an answer without a mesh.
+
+For sweeps of thousands, to see where a full solve is worth its time. The row says "by beam". What
+takes a mesh is missing: peak stress at holes and edges (the stress here is the nominal bending
+stress of the net section), fatigue of the edges, and what the press gives under oil pressure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from fea.checks import Check
+from fea.checks.connectors import connector_checks
+from fea.checks.cylinder import cylinder
+from fea.checks.fixing import fixing
+from fea.checks.joining import clamp_bolts
+from fea.checks.plate_strength import patch_bearing, plate_shear
+from fea.checks.rods import rods
+from fea.checks.room import room
+from fea.checks.threads import thread_shear, washer_bearing
+from fea.hand.beam import BeamResult, NotABeam, beam
+from fea.model import Solution
+from fea.options.candidates import Candidate
+from fea.options.evaluation import Row, StackFigures
+from geometry import layout
+from geometry.errors import PlatestackError
+from geometry.parts import Stack, TieRod
+from geometry.schema import Case
+
+
+def _tension(solution: Solution) -> list[Check]:
+    """Tension of the rods; what bends them is the tilt of their nuts, which takes a mesh."""
+    return [check for check in rods(solution) if check.name.endswith("tension in the thread")]
+
+
+_KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
+    plate_shear,
+    patch_bearing,
+    _tension,
+    thread_shear,
+    washer_bearing,
+    clamp_bolts,
+    connector_checks,
+    fixing,
+    room,
+    cylinder,
+)
+"""Kinds of check that need no field."""
+
+
+@dataclass(frozen=True)
+class BeamSolution(Solution):
+    """A press of which only the rods' working load is known (N), by the name of the rod."""
+
+    working: dict[str, float]
+
+    def rod_force(self, rod: TieRod) -> float:
+        """Part of the pressing force that a rod bears (N)."""
+        return self.working[rod.name]
+
+    def nut_force(self, rod: TieRod) -> float:
+        """Upper bound of the force under a nut (N): as if pressing relieved no preload."""
+        return rod.preload + self.working[rod.name]
+
+
+def evaluate_by_hand(case: Case, candidate: Candidate) -> Row:
+    """Judge one candidate by beam theory; a failure is a row with its reason.
+
+    The deflection is the middle of the band that a full solve is expected in, its error half the
+    band's width: for clamped stacks all between welded and loose. The peak stress is nominal, its
+    error not known.
+    """
+    try:
+        return _judged(candidate.apply(case), candidate.label)
+    except PlatestackError as error:
+        return Row(candidate.label, "failed", "; ".join(str(error).splitlines()))
+
+
+def _judged(case: Case, label: str) -> Row:
+    press = layout.build(case)
+    for stack in press.stacks:
+        if stack.patch.centre[1]:
+            raise NotABeam(
+                f"{stack.name}: the {stack.patch_name} stands off the axis across the press; beam "
+                "theory shares its force evenly between the rods of a row; use the full method"
+            )
+    results = {
+        stack.name: {
+            welded: beam(stack, press.rods, press.capacity, welded=welded)
+            for welded in _ideals(stack)
+        }
+        for stack in press.stacks
+    }
+    working = {
+        rod.name: max(_share(result, rod) for pair in results.values() for result in pair.values())
+        for rod in press.rods
+    }
+    factor = press.yield_safety_factor
+    checks, figures = [], {}
+    for stack in press.stacks:
+        found, judged = _figures(stack, tuple(results[stack.name].values()), factor)
+        figures[stack.name] = found
+        checks += judged
+    solution = BeamSolution(case, press, {}, 0.0, working)
+    checks += [check for kind in _KINDS for check in kind(solution)]
+    worst = max(checks, key=lambda check: check.utilisation)
+    return Row(
+        label,
+        "by beam",
+        "",
+        figures["crosshead"],
+        figures["bed"],
+        press.mass,
+        press.height,
+        max(plate.mass for stack in press.stacks for plate in stack.plates),
+        max(working.values()),
+        worst.name,
+        worst.utilisation,
+    )
+
+
+def _ideals(stack: Stack) -> Iterator[bool]:
+    """Welded, loose, or both for a clamped stack, whose truth lies between."""
+    if stack.interface != "loose":
+        yield True
+    if stack.interface != "welded":
+        yield False
+
+
+def _share(result: BeamResult, rod: TieRod) -> float:
+    """Working load of a rod (N): rods of a row take equal parts."""
+    row = min(result.rows, key=lambda row: abs(row.x - rod.at[0]))
+    return row.force / row.rods
+
+
+def _figures(
+    stack: Stack, ideals: tuple[BeamResult, ...], factor: float
+) -> tuple[StackFigures, list[Check]]:
+    """Headline numbers of a stack from its one or two ideals, and the checks they stand for."""
+    low = min(ideal.expected - ideal.uncertainty for ideal in ideals)
+    high = max(ideal.expected + ideal.uncertainty for ideal in ideals)
+    stress = max(ideal.bending_stress for ideal in ideals)
+    steel = min((p.material for p in stack.plates), key=lambda m: m.yield_strength)
+    deflection = (low + high) / 2
+    checks = [
+        Check(
+            f"{stack.name}: nominal bending stress",
+            stress,
+            steel.yield_strength / factor,
+            "Pa",
+            f"yield of {steel.grade} at this thickness / {factor:g}",
+            "M z / I ≤ R_eH(t) / S",
+            "Timoshenko beam on the rods",
+            "net section; without stress concentration",
+        ),
+        Check(
+            f"{stack.name}: mid-span deflection",
+            deflection,
+            stack.deflection_limit,
+            "m",
+            "limits.deflection × span between rods",
+            "w ≤ slope × span",
+            "Timoshenko beam on the rods",
+        ),
+    ]
+    figures = StackFigures(
+        stress,
+        None,
+        checks[0].utilisation,
+        deflection,
+        (high - low) / 2,
+        checks[1].utilisation,
+        stack.mass,
+    )
+    return figures, checks
