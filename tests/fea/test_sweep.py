@@ -13,7 +13,7 @@ import sqlite3
 import subprocess
 import sys
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 
@@ -330,9 +330,13 @@ def test_workers_that_cannot_start_are_told(monkeypatch):
 
 def workers_of(pid: int) -> list[int]:
     """Processes that work for a process."""
-    children = psutil.Process(pid).children(recursive=True)
     kinds = ("spawn_main", "dask_worker")  # those of a nanny, and those of the command
-    return [c.pid for c in children if any(kind in " ".join(c.cmdline()) for kind in kinds)]
+    found = []
+    for child in psutil.Process(pid).children(recursive=True):
+        with suppress(psutil.NoSuchProcess):  # a zombie, or just gone
+            if any(kind in " ".join(child.cmdline()) for kind in kinds):
+                found.append(child.pid)
+    return found
 
 
 MANY = {"plates": "1, 2, 3, 4, 5", "thickness": "20..119.5 mm step 0.5 mm",
