@@ -111,6 +111,7 @@ def connected(scheduler: str | None, workers: int) -> Iterator[Cluster]:
             n_workers=0,
             host="127.0.0.1",
             dashboard_address=None,
+            scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
             silence_logs=logging.CRITICAL,
         ) as here,
         Client(here, set_as_default=False) as client,
