@@ -172,5 +172,6 @@ def _figures(
         (high - low) / 2,
         checks[1].utilisation,
         stack.mass,
+        {"welded": 1.0, "loose": 0.0}.get(stack.interface),
     )
     return figures, checks

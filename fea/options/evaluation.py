@@ -27,8 +27,8 @@ class StackFigures:
     deflection_error: float | None
     deflection_utilisation: float
     mass: float
-    composite: float
-    """Share of composite action: 0 loose, 1 welded, between them for a clamped stack."""
+    composite: float | None
+    """Share of composite action: 0 loose, 1 welded, between them (None: not known) if clamped."""
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,7 @@ from geometry.errors import PlatestackError, UsageError
 
 ROOT = Path(__file__).parents[2]
 SMALL = ROOT / "cases" / "small.toml"
-FIGURES = StackFigures(1e8, None, 0.5, 1e-4, 1e-6, 0.1 + 0.2, 50.0)
+FIGURES = StackFigures(1e8, None, 0.5, 1e-4, 1e-6, 0.1 + 0.2, 50.0, None)
 ROW = Row("2 plates", "by beam", "", FIGURES, FIGURES, 1 / 3, 0.8, 25.0, 1.5e5, "bed", 0.9)
 
 # --- rows
