@@ -57,7 +57,9 @@ def print_rows(rows: Sequence[Row]) -> None:
             table.add_row(str(number), escape(row.label), *empty, escape(row.reason))
             continue
         about = "~" if row.state == "predicted" else ""
-        composite = min(row.crosshead.composite, row.bed.composite)
+        shares = [row.crosshead.composite, row.bed.composite]
+        known = [share for share in shares if share is not None]
+        composite = min(known) if len(known) == len(shares) else None
         cost = [] if not costed else ["" if row.cost is None else f"{row.cost:,.0f}"]
         table.add_row(
             str(number),
@@ -65,7 +67,7 @@ def print_rows(rows: Sequence[Row]) -> None:
             about + _deflection(row.crosshead),
             about + _deflection(row.bed),
             f"{about}{row.stress_utilisation:.0%}",
-            f"{about if 0 < composite < 1 else ''}{composite:.0%}",
+            _composite(composite, about),
             quantity(row.mass, "kg"),
             quantity(row.heaviest_lift, "kg"),
             quantity(row.height, "m"),
@@ -77,6 +79,13 @@ def print_rows(rows: Sequence[Row]) -> None:
     for number, row in enumerate(rows[1:], 1):
         about = "predicted: " if row.state == "predicted" else ""
         out.print(f"{number}  {escape(row.label)}: {about}{escape(gains(rows[0], row))}")
+
+
+def _composite(share: float | None, about: str) -> str:
+    """Share of composite action; 0 and 1 hold by definition, whatever was predicted."""
+    if share is None:
+        return "–"
+    return f"{about if 0 < share < 1 else ''}{share:.0%}"
 
 
 def _deflection(figures: StackFigures) -> str:
