@@ -83,13 +83,13 @@ def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
         return Piece(name, group, mass, centre, (x - r, y - r, z0), (x + r, y + r, z1))
 
     yield piece(rod.name, "rods", rod.mass, rod.diameter, low, high)
-    washer = rod.annulus.area * rod.washer_thickness * rod.material.density
     corners = rod.nut_across_flats * 2 / math.sqrt(3)
     for end, z, up in (("lower", press.bed.nut_face, -1), ("upper", press.crosshead.nut_face, 1)):
         face = z + up * rod.washer_thickness
         zs = sorted((z, face))
-        if washer > 0:
-            yield piece(f"{end} washer of {rod.name}", "washers", washer, rod.bearing_outer, *zs)
+        if rod.washer_mass > 0:
+            name = f"{end} washer of {rod.name}"
+            yield piece(name, "washers", rod.washer_mass, rod.bearing_outer, *zs)
         zs = sorted((face, face + up * rod.nut_height))
         yield piece(f"{end} nut of {rod.name}", "nuts", rod.nut_mass, corners, *zs)
     if rod.seat_annulus is None:

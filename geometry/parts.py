@@ -203,6 +203,11 @@ class TieRod:
         return (hexagon - self.area) * self.nut_height * self.material.density
 
     @property
+    def washer_mass(self) -> float:
+        """Mass of one washer (kg)."""
+        return self.annulus.area * self.washer_thickness * self.material.density
+
+    @property
     def annulus(self) -> Patch:
         """The area on which nut or washer bears."""
         return Patch("annulus", self.at, self.bearing_outer, self.bearing_outer, self.hole)
@@ -300,6 +305,10 @@ class Press:
 
     @property
     def mass(self) -> float:
-        """Mass of stacks, rods and nuts (kg); the cylinder is not included."""
-        rods = sum(rod.mass + rod.sleeve_mass + rod.nuts * rod.nut_mass for rod in self.rods)
-        return self.crosshead.mass + self.bed.mass + rods
+        """Mass of stacks, rods with nuts, washers and sleeves, and cylinder without oil (kg)."""
+        rods = sum(
+            rod.mass + rod.sleeve_mass + rod.nuts * rod.nut_mass + 2 * rod.washer_mass
+            for rod in self.rods
+        )
+        cylinder = self.cylinder.mass if self.cylinder else 0.0
+        return self.crosshead.mass + self.bed.mass + rods + cylinder

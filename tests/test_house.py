@@ -37,6 +37,7 @@ LAYERS = [
     ["fea.results"],
     ["fea.summary", "fea.grids"],
     ["fea.checks"],
+    ["fea.statics"],
     ["fea.model"],
     ["fea.frame"],
     ["fea.stack"],

@@ -127,7 +127,7 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     press, plan, give = solution.press, plant(solution, made), compliance(solution, made)
     frame, oil = frame_energy(solution), give.pressure * give.oil / 2
     total = frame + oil
-    mass = press.mass + made.mass
+    mass = press.mass
 
     def fact(name: str, value: float, unit: str, formula: str, *words: str) -> Fact:
         return Fact("hydraulics", name, value, unit, formula, "statics", cautions=words)

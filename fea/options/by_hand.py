@@ -8,7 +8,6 @@ stress of the net section), fatigue of the edges, and what the press gives under
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 
 from fea.checks import Check
 from fea.checks.connectors import connector_checks
@@ -23,9 +22,10 @@ from fea.hand.beam import BeamResult, NotABeam, beam
 from fea.model import Solution
 from fea.options.candidates import Candidate
 from fea.options.evaluation import Row, StackFigures
+from fea.statics import Statics
 from geometry import layout
 from geometry.errors import PlatestackError
-from geometry.parts import Stack, TieRod
+from geometry.parts import Stack
 from geometry.schema import Case
 
 
@@ -49,21 +49,6 @@ _KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 """Kinds of check that need no field."""
 
 
-@dataclass(frozen=True)
-class BeamSolution(Solution):
-    """A press of which only the rods' working load is known (N), by the name of the rod."""
-
-    working: dict[str, float]
-
-    def rod_force(self, rod: TieRod) -> float:
-        """Part of the pressing force that a rod bears (N)."""
-        return self.working[rod.name]
-
-    def nut_force(self, rod: TieRod) -> float:
-        """Upper bound of the force under a nut (N): as if pressing relieved no preload."""
-        return rod.preload + self.working[rod.name]
-
-
 def evaluate_by_hand(case: Case, candidate: Candidate) -> Row:
     """Judge one candidate by beam theory; a failure is a row with its reason.
 
@@ -85,24 +70,19 @@ def _judged(case: Case, label: str) -> Row:
                 f"{stack.name}: the {stack.patch_name} stands off the axis across the press; beam "
                 "theory shares its force evenly between the rods of a row; use the full method"
             )
-    results = {
-        stack.name: {
-            welded: beam(stack, press.rods, press.capacity, welded=welded)
-            for welded in _ideals(stack)
-        }
+    results: dict[str, tuple[BeamResult, ...]] = {
+        stack.name: tuple(
+            beam(stack, press.rods, press.capacity, welded=welded) for welded in _ideals(stack)
+        )
         for stack in press.stacks
     }
-    working = {
-        rod.name: max(_share(result, rod) for pair in results.values() for result in pair.values())
-        for rod in press.rods
-    }
+    solution = Statics(case, press, {}, 0.0, results)
     factor = press.yield_safety_factor
     checks, figures = [], {}
     for stack in press.stacks:
-        found, judged = _figures(stack, tuple(results[stack.name].values()), factor)
+        found, judged = _figures(stack, results[stack.name], factor)
         figures[stack.name] = found
         checks += judged
-    solution = BeamSolution(case, press, {}, 0.0, working)
     checks += [check for kind in _KINDS for check in kind(solution)]
     worst = max(checks, key=lambda check: check.utilisation)
     return Row(
@@ -114,7 +94,7 @@ def _judged(case: Case, label: str) -> Row:
         press.mass,
         press.height,
         max(plate.mass for stack in press.stacks for plate in stack.plates),
-        max(working.values()),
+        max(solution.rod_force(rod) for rod in press.rods),
         worst.name,
         worst.utilisation,
     )
@@ -126,12 +106,6 @@ def _ideals(stack: Stack) -> Iterator[bool]:
         yield True
     if stack.interface != "welded":
         yield False
-
-
-def _share(result: BeamResult, rod: TieRod) -> float:
-    """Working load of a rod (N): rods of a row take equal parts."""
-    row = min(result.rows, key=lambda row: abs(row.x - rod.at[0]))
-    return row.force / row.rods
 
 
 def _figures(

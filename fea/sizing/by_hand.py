@@ -9,11 +9,9 @@ from fea.checks import KINDS
 from fea.checks.cost import priced
 from fea.hand.beam import BeamResult, beam, nominal
 from fea.hand.record import Check, Input
-from fea.loads import RodForces
-from fea.model import Solution
 from fea.sizing.duty import Duty
-from geometry import layout
-from geometry.parts import Material, Press, Stack, TieRod
+from fea.statics import Statics, single
+from geometry.parts import Material, Press, Stack
 from geometry.schema import Case
 
 BEAM = "Timoshenko beam on the rods (fea.hand.beam)"
@@ -46,34 +44,6 @@ class Reserve:
         return self.deflection.get(stack.name, 1.0)
 
 
-@dataclass(frozen=True)
-class Statics(Solution):
-    """A solution without fields: each rod bears what the beams say, so the other checks can run."""
-
-    beams: Mapping[str, BeamResult] = field(default_factory=dict)
-    times: float = 1.0
-
-    def tilts(self, rod: TieRod) -> dict[str, tuple[float, float]]:
-        """Slope at the outer rods: 16/5 of sag over span, as of a beam loaded all along.
-
-        Loaded in the middle it is 3.
-        """
-        found: dict[str, tuple[float, float]] = {}
-        for stack in self.press.stacks if self.beams else ():
-            x, span = rod.at[0], layout.span(tuple(one.at for one in self.press.rods))
-            slope = self.times * 3.2 * self.beams[stack.name].expected / span * 2 * x / span
-            found[stack.name] = (-stack.direction * slope, 0.0)
-        return found
-
-    def _bears(self, rod: TieRod) -> list[RodForces]:
-        forces = []
-        for found in self.beams.values():
-            row = min(found.rows, key=lambda row: abs(row.x - rod.at[0]))
-            force = self.times * row.force / row.rods
-            forces.append(RodForces(rod.name, max(force, rod.preload), force, None))
-        return forces
-
-
 def beams(press: Press) -> dict[str, BeamResult]:
     """Both stacks as beams. Raises `NotABeam`."""
     return {stack.name: bent(stack, press) for stack in press.stacks}
@@ -99,7 +69,7 @@ def breaks(stack: Stack, press: Press, reserve: Reserve) -> bool:
 def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check]:
     """All checks by hand, worst first. Raises `NotABeam`."""
     found = beams(press)
-    statics = Statics(case, press, {}, 0.0, found, reserve.rods)
+    statics = Statics(case, press, {}, 0.0, single(found), reserve.rods)
     plates = [c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve)]
     others = [check for kind in KINDS for check in kind(statics)]
     return sorted([*plates, *others, *budget(case, press, duty)], key=lambda c: -c.utilisation)

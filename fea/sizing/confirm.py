@@ -10,9 +10,10 @@ from fea.checks.threads import thread_fatigue
 from fea.hand.record import Check
 from fea.model import Solution, analyse
 from fea.sizing import by_hand
-from fea.sizing.by_hand import Reserve, Statics
+from fea.sizing.by_hand import Reserve
 from fea.sizing.proposal import Proposal, pile_words, propose
 from fea.stack import Report
+from fea.statics import Statics, single
 
 ROUNDS = 3
 MARGIN = 1.03
@@ -68,7 +69,7 @@ def corrected(made: Proposal, solution: Solution) -> Reserve:
             deflection[stack.name] = (
                 MARGIN * solved.deflection / limit.value * old.of_deflection(stack)
             )
-    statics = Statics(solution.case, press, {}, 0.0, found, old.rods)
+    statics = Statics(solution.case, press, {}, 0.0, single(found), old.rods)
     use, thought = (_rods(one) for one in (solution, statics))
     factor = MARGIN * use / thought * old.rods if use > 1 else old.rods
     return Reserve(stress, deflection, factor)

@@ -41,7 +41,7 @@ class Proposal:
     @property
     def mass(self) -> float:
         """Of the whole press (kg)."""
-        return search.mass(self.plan)
+        return self.plan.press.mass
 
     @property
     def cost(self) -> tuple[float, str]:

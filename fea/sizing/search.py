@@ -22,6 +22,7 @@ from fea.sizing import by_hand
 from fea.sizing.by_hand import Reserve
 from fea.sizing.duty import Duty
 from fea.sizing.plan import ROD_GRADE, Pile, Plan, anywhere, bores, rod_sizes, start
+from fea.statics import Statics, single
 from geometry import masses, rules, tables
 from geometry.errors import UsageError
 from geometry.units import FORCE, PRESSURE, show
@@ -65,8 +66,8 @@ def lightest(
                     continue
                 found = by_hand.checks(plan.case, plan.press, duty, reserve)
                 over = max(found[0].utilisation, 1.0)
-                if best is None or (over, mass(plan)) < best[:2]:
-                    best = over, mass(plan), plan, found
+                if best is None or (over, plan.press.mass) < best[:2]:
+                    best = over, plan.press.mass, plan, found
         except UsageError as error:
             reason = str(error)
         except (NotABeam, tables.TableError) as error:
@@ -74,11 +75,6 @@ def lightest(
     if best is None:
         raise UsageError(reason or "no press can be laid out")
     return best[2], best[3]
-
-
-def mass(plan: Plan) -> float:
-    """Of the whole press (kg)."""
-    return sum(piece.mass for piece in masses.pieces(plan.press))
 
 
 def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
@@ -90,7 +86,7 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
         try:
             plan = start(duty, bore, rod)
             roomy = replace(plan, duty=anywhere(duty))
-            statics = by_hand.Statics(roomy.case, roomy.press, {}, 0.0)
+            statics = Statics(roomy.case, roomy.press, {}, 0.0)
             over = max(check.utilisation for check in cylinder(statics))
         except tables.TableError:
             continue
@@ -130,8 +126,8 @@ def _filled(
 
 
 def _rods_hold(plan: Plan, reserve: Reserve) -> bool:
-    found = by_hand.beams(plan.press)
-    statics = by_hand.Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
+    found = single(by_hand.beams(plan.press))
+    statics = Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
     return all(c.utilisation <= 1 for c in (*rods(statics), *thread_fatigue(statics)))
 
 
@@ -247,7 +243,7 @@ def _upright(plan: Plan, reserve: Reserve) -> Plan:
             if crosshead is None or bed is None:
                 continue
             made = tried.with_piles(crosshead, bed)
-            if best is None or mass(made) < mass(best):
+            if best is None or made.press.mass < best.press.mass:
                 best = made
             break  # thicker ones of the same number are heavier
     if tallest is None:

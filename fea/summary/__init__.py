@@ -223,12 +223,12 @@ def _stack(solved: StackSolution) -> StackRecord:
 
 
 def _mass(press: Press) -> Figure:
-    whole = masses.together("press", masses.pieces(press))
+    estimated = any(piece.estimated for piece in masses.pieces(press))
     words = "stacks, rods, nuts, washers and cylinder"
     return Figure(
-        value=whole.mass,
+        value=press.mass,
         unit="kg",
-        note=f"{words}; the cylinder is estimated" if whole.estimated else words,
+        note=f"{words}; the cylinder is estimated" if estimated else words,
     )
 
 

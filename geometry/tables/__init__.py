@@ -7,8 +7,6 @@ Values are read from the TOML files beside this module at first use. Everything 
 from geometry.tables.bolts import (
     PropertyClass,
     TrapezoidalThread,
-    UnknownPropertyClass,
-    UnknownTrapezoidalThread,
     bolt_tables,
     property_class,
     property_class_names,
@@ -20,10 +18,13 @@ from geometry.tables.cylinder import cylinder_bores, cylinder_rods, cylinder_tab
 from geometry.tables.errors import (
     OutOfTable,
     TableError,
+    UnknownDetail,
     UnknownGrade,
     UnknownNameError,
+    UnknownPropertyClass,
     UnknownSurface,
     UnknownThread,
+    UnknownTrapezoidalThread,
 )
 from geometry.tables.fasteners import (
     Nut,
@@ -43,7 +44,6 @@ from geometry.tables.plate import (
 )
 from geometry.tables.quality import (
     Detail,
-    UnknownDetail,
     detail,
     flatness_tolerance,
     quality_tables,

@@ -7,7 +7,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from geometry.tables.errors import OutOfTable, UnknownNameError
+from geometry.tables.errors import OutOfTable, UnknownPropertyClass, UnknownTrapezoidalThread
 from geometry.tables.fasteners import nut
 from geometry.tables.source import Table, certainty, in_mm, read
 
@@ -16,18 +16,6 @@ WRENCH_FILE = "wrench_size.toml"
 TRAPEZOIDAL_FILE = "trapezoidal_thread.toml"
 
 _TRAPEZOIDAL = re.compile(r"\s*Tr\s*([0-9]{1,4})\s*(?:[x×*]\s*([0-9]{1,2}))?\s*", re.IGNORECASE)
-
-
-class UnknownPropertyClass(UnknownNameError):
-    """No such property class of bolts."""
-
-    what = "property class"
-
-
-class UnknownTrapezoidalThread(UnknownNameError):
-    """No such trapezoidal thread."""
-
-    what = "trapezoidal thread"
 
 
 @dataclass(frozen=True)

@@ -58,3 +58,21 @@ def nearest(name: str, allowed: tuple[str, ...]) -> tuple[str, ...]:
     spelled = {candidate.upper(): candidate for candidate in allowed}
     found = difflib.get_close_matches(name.upper()[:40], list(spelled), n=3, cutoff=0.6)
     return tuple(spelled[match] for match in found)
+
+
+class UnknownPropertyClass(UnknownNameError):
+    """No such property class of bolts."""
+
+    what = "property class"
+
+
+class UnknownTrapezoidalThread(UnknownNameError):
+    """No such trapezoidal thread."""
+
+    what = "trapezoidal thread"
+
+
+class UnknownDetail(UnknownNameError):
+    """No such constructional detail."""
+
+    what = "detail"

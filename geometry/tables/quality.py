@@ -6,17 +6,11 @@ import functools
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from geometry.tables.errors import OutOfTable, UnknownNameError
+from geometry.tables.errors import OutOfTable, UnknownDetail
 from geometry.tables.source import Table, certainty, in_mm, read
 
 TOLERANCE_FILE = "plate_tolerance.toml"
 CATEGORY_FILE = "detail_category.toml"
-
-
-class UnknownDetail(UnknownNameError):
-    """No such constructional detail."""
-
-    what = "detail"
 
 
 @dataclass(frozen=True)

@@ -65,7 +65,8 @@ def test_masses_add_up(press_of):
     press = press_of("demo")
     parts = masses.pieces(press)
     by = {g: sum(p.mass for p in parts if p.group == g) for g in {p.group for p in parts}}
-    assert by["bed"] + by["crosshead"] + by["rods"] + by["nuts"] == pytest.approx(press.mass)
+    assert sum(by.values()) == pytest.approx(press.mass)
+    assert set(by) == {"bed", "crosshead", "rods", "nuts", "washers", "cylinder"}
     # Eight rings 160/95 mm, 20 mm thick or as given: π/4 (D² − d²) t ρ.
     rod = press.rods[0]
     ring = math.pi / 4 * (0.16**2 - rod.hole**2) * rod.washer_thickness * 7850

@@ -391,4 +391,7 @@ def test_mass_of_a_press_by_hand():
     shank = math.pi / 4 * 0.06**2
     nut = (math.sqrt(3) / 2 * 0.09**2 - shank) * 0.06 * 7850
     rod = shank * (press.rods[0].free_length + 2 * (0.06 + 0.012)) * 7850
-    assert press.mass == pytest.approx(2 * plate + 4 * (rod + 2 * nut), rel=1e-9)
+    first = press.rods[0]
+    washer = math.pi / 4 * (first.bearing_outer**2 - 0.063**2) * 0.012 * 7850
+    rods = 4 * (rod + 2 * nut + 2 * washer)
+    assert press.mass == pytest.approx(2 * plate + rods + press.cylinder.mass, rel=1e-9)

@@ -1,0 +1,1 @@
+"""Programs that print figures: how many inputs were tried, what held."""
