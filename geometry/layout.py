@@ -188,13 +188,13 @@ def _rods(
 ) -> tuple[TieRod, ...]:
     rods = case.rods
     if rods.thread is None:
-        thread = tables.largest_thread(rods.diameter)
+        thread: tables.Thread | tables.TrapezoidalThread = tables.largest_thread(rods.diameter)
         notes.made.append(("rods.thread", thread.designation))
     else:
-        thread = tables.thread(rods.thread)
-    nut = tables.nut(thread.d)
+        thread = tables.rod_thread(rods.thread)
+    nut = tables.rod_nut(thread)
     flats = notes.length("rods.nut_across_flats", rods.nut_across_flats, nut.across_flats)
-    height = notes.length("rods.nut_height", rods.nut_height, max(nut.height, thread.d))
+    height = notes.length("rods.nut_height", rods.nut_height, nut.height)
     bearing = notes.length(
         "rods.washer_diameter", rods.washer_diameter, bearing_diameter(case, hole)
     )

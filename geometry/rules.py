@@ -79,8 +79,8 @@ def _names(case: Case) -> Iterator[Problem]:
         if thread is None:
             continue
         try:
-            found = tables.thread(thread)
-        except (tables.UnknownThread, tables.OutOfTable) as error:
+            found = (tables.rod_thread if key == "rods.thread" else tables.thread)(thread)
+        except tables.TableError as error:
             yield Problem(key, f'"{thread}"', str(error))
         else:
             if key == "rods.thread" and found.d > case.rods.diameter * (1 + 1e-9):
@@ -92,12 +92,11 @@ def _names(case: Case) -> Iterator[Problem]:
                 )
     try:
         thread = case.rods.thread
-        tables.nut(
-            (tables.thread(thread) if thread else tables.largest_thread(case.rods.diameter)).d
-        )
+        largest = tables.largest_thread
+        tables.rod_nut(tables.rod_thread(thread) if thread else largest(case.rods.diameter))
     except tables.OutOfTable as error:
         yield Problem("rods.diameter", _length(case.rods.diameter), str(error))
-    except tables.UnknownThread:
+    except tables.UnknownNameError:
         pass  # told above
 
 

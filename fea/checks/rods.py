@@ -43,7 +43,7 @@ def rod_facts(solution: Solution) -> list[Fact]:
     rod = _most(solution)
     press, force = solution.press, max(solution.nut_force(rod), rod.preload)
     worst = max(thread_shear(solution), key=lambda check: check.utilisation)
-    pitch = tables.thread(rod.thread).pitch
+    pitch = tables.rod_thread(rod.thread).pitch
     tension = force / rod.stress_area * press.rod_safety_factor / rod.material.yield_strength
     needed = pitch + worst.utilisation / tension * (rod.nut_height - pitch)
     return [

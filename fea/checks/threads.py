@@ -9,7 +9,7 @@ from fea.model import Solution
 from geometry import tables
 from geometry.parts import TieRod
 
-_SOURCE = "FED-STD-H28 areas at 6g/6H; Alexander 1977 (C1); VDI 2230-1 (0.58), from memory"
+_SOURCE = "FED-STD-H28 areas at least material; Alexander 1977 (C1); VDI 2230-1 (0.58), from memory"
 _CAUTIONS = (
     "The first threads carry two to four times the mean while all is elastic (Sopwith 1948); the "
     "check counts on yielding to level that out, as nut standards do. Fatigue is not in it.",
@@ -20,14 +20,14 @@ _CAUTIONS = (
 def thread_shear(solution: Solution) -> list[Check]:
     """Shear in the threads of the most loaded rod and of its nut."""
     rod, force = _worst(solution)
-    thread, factor = tables.thread(rod.thread), solution.press.rod_safety_factor
+    thread, factor = tables.rod_thread(rod.thread), solution.press.rod_safety_factor
     # One pitch is lost to the chamfers of the nut (common practice, no source).
     length = rod.nut_height - thread.pitch
     ratio = min(max(rod.nut_across_flats / thread.d, 1.4), 1.9)
     left = threads.dilation_factor(ratio * thread.d, thread.d)
     areas = {
-        "rod": threads.rod_shear_area(thread.d, thread.pitch, length),
-        "nut": threads.nut_shear_area(thread.d, thread.pitch, length),
+        "rod": threads.rod_shear_area(thread, length),
+        "nut": threads.nut_shear_area(thread, length),
     }
     return [
         Check(
@@ -85,7 +85,7 @@ def thread_fatigue(solution: Solution) -> list[Check]:
     force, limits = solution.alternating_force(rod), solution.case.limits
     bending = rod_bending(solution, rod).stress
     least = "preload" if rod.preload else "no force"
-    size = fatigue.size_factor(tables.thread(rod.thread).d)
+    size = fatigue.size_factor(tables.rod_thread(rod.thread).d)
     category = fatigue.THREAD_CATEGORY * size
     return [
         Check(

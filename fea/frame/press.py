@@ -28,7 +28,7 @@ def end_compliance(rod: TieRod) -> float:
     0.5 d of thread on its core area A3 and 0.4 d of nut on the nominal area (VDI 2230-1:2015,
     5.1.1, from memory).
     """
-    thread = tables.thread(rod.thread)
+    thread = tables.rod_thread(rod.thread)
     core, full = np.pi / 4 * thread.d3**2, np.pi / 4 * thread.d**2
     return float((0.5 * thread.d / core + 0.4 * thread.d / full) / rod.material.young)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from geometry.tables import Thread
+from geometry.tables import Thread, TrapezoidalThread
 
 UTILISATION = 0.9
 """Part of the yield strength that tightening may use, VDI 2230."""
@@ -48,14 +48,19 @@ def assembly_preload(
 
 
 def torque(
-    thread: Thread, force: float, friction: float, bearing_outer: float, hole: float
+    thread: Thread | TrapezoidalThread,
+    force: float,
+    friction: float,
+    bearing_outer: float,
+    hole: float,
 ) -> float:
-    """Return the tightening torque (N m): F (P/2π + μ d2/(2 cos 30°) + μ D_Km/2).
+    """Return the tightening torque (N m): F (P/2π + μ d2/(2 cos β) + μ D_Km/2).
 
-    `friction` acts in the thread and under the nut, on the mean of bearing face and hole.
+    `friction` acts in the thread, whose flanks stand at β (30° metric, 15° trapezoidal), and under
+    the nut, on the mean of bearing face and hole.
     """
-    under = (bearing_outer + hole) / 4
-    return force * (thread.pitch / (2 * math.pi) + friction * (thread.d2 / (2 * _COS) + under))
+    flank, under = thread.d2 / (2 * math.cos(thread.flank)), (bearing_outer + hole) / 4
+    return force * (thread.pitch / (2 * math.pi) + friction * (flank + under))
 
 
 def bolt_resilience(thread: Thread, length: float, young: float) -> float:

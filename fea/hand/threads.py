@@ -1,7 +1,8 @@
 """Threads of rod and nut in shear: areas at the limits of tolerance, and stripping forces.
 
 The shear areas are those at which the thread of one part is cut by the crest of the other, with the
-least material that tolerance class 6g/6H allows. Lengths in m, strengths in Pa, forces in N.
+least material that tolerance class 6g/6H (metric) or 7e/7H (trapezoidal) allows. Lengths in m,
+strengths in Pa, forces in N.
 """
 
 from __future__ import annotations
@@ -9,16 +10,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from geometry.tables import Thread, TrapezoidalThread
+
 SHEAR_OVER_TENSION = 0.58
 """Shear strength over tensile strength, 1/√3 of von Mises rounded as VDI 2230 does."""
-
-_TAN = math.tan(math.pi / 6)
-"""Of half the flank angle of ISO 68-1."""
 
 
 @dataclass(frozen=True)
 class Limits:
-    """Diameters (m) of least material in class 6g/6H: rod major and pitch, nut minor and pitch."""
+    """Diameters (m) of least material: rod major and pitch, nut minor and pitch."""
 
     rod_major: float
     rod_pitch: float
@@ -26,51 +26,61 @@ class Limits:
     nut_pitch: float
 
 
-def tolerance_limits(d: float, pitch: float) -> Limits:
-    """Return the least-material diameters of a metric thread of nominal diameter `d`, 6g/6H.
+def tolerance_limits(thread: Thread | TrapezoidalThread) -> Limits:
+    """Return the least-material diameters: metric threads in class 6g/6H, trapezoidal in 7e/7H.
 
     ISO 965-1 formulas (from memory), P and d in mm, results in µm, not rounded to R40 numbers:
     es = 15 + 11 P; Td = 180 P^(2/3) − 3.15/√P; TD1 = 230 P^0.7; Td2 = 90 P^0.4 d^0.1;
-    TD2 = 1.32 Td2. They agree with the rounded ones within 4 %.
+    TD2 = 1.32 Td2. They agree with the rounded ones within 4 %. ISO 2903 (from memory) has for
+    trapezoidal threads es = 50 + 11 P on the pitch diameter alone, grade 4 (0.63 times) at the
+    crests and grade 7 (1.25 times) at the flanks.
 
     Raises
     ------
     ValueError
-        Unless 0 < 2 pitch < d, pitch from 1 to 8 mm.
+        Unless the pitch is from 1 to 8 mm (metric) or to 44 mm, and under half the diameter.
     """
-    p, size = 1e3 * pitch, 1e3 * d
-    if not (p * (1 + 1e-9) >= 1 and p <= 8 * (1 + 1e-9) and 2 * p < size < math.inf):
-        raise ValueError(f"no thread of d = {size:g} mm, P = {p:g} mm; allowed: P 1 to 8 mm < d/2")
-    height = math.sqrt(3) / 2 * pitch
-    mean, minor = d - 3 / 4 * height, d - 5 / 4 * height
-    allowance = 1e-6 * (15 + 11 * p)
-    width = 1e-6 * 90 * p**0.4 * size**0.1
+    trapezoidal = isinstance(thread, TrapezoidalThread)
+    p, size, most = 1e3 * thread.pitch, 1e3 * thread.d, 44 if trapezoidal else 8
+    if not (p * (1 + 1e-9) >= 1 and p <= most * (1 + 1e-9) and 2 * p < size < math.inf):
+        raise ValueError(
+            f"no thread of d = {size:g} mm, P = {p:g} mm; allowed: P 1 to {most} mm < d/2"
+        )
+    crest, flank = (0.63, 1.25) if trapezoidal else (1.0, 1.0)
+    allowance = 1e-6 * ((50 if trapezoidal else 15) + 11 * p)
+    width = flank * 1e-6 * 90 * p**0.4 * size**0.1
+    major = crest * 1e-6 * (180 * p ** (2 / 3) - 3.15 / math.sqrt(p))
     return Limits(
-        d - allowance - 1e-6 * (180 * p ** (2 / 3) - 3.15 / math.sqrt(p)),
-        mean - allowance - width,
-        minor + 1e-6 * 230 * p**0.7,
-        mean + 1.32 * width,
+        thread.d - (0 if trapezoidal else allowance) - major,
+        thread.d2 - allowance - width,
+        thread.d1 + crest * 1e-6 * 230 * p**0.7,
+        thread.d2 + 1.32 * width,
     )
 
 
-def rod_shear_area(d: float, pitch: float, length: float) -> float:
+def rod_shear_area(thread: Thread | TrapezoidalThread, length: float) -> float:
     """Area (m²) of the rod's thread cut by the nut's crests over an engaged `length` (m).
 
-    π D1 L/P (P/2 + (d2 − D1) tan 30°) at least material, FED-STD-H28 and ISO/TR 16224.
+    π D1 L/P (P/2 + (d2 − D1) tan β) at least material, FED-STD-H28 and ISO/TR 16224; β = 30°
+    metric, 15° trapezoidal.
     """
-    limits = tolerance_limits(d, pitch)
-    width = pitch / 2 + (limits.rod_pitch - limits.nut_minor) * _TAN
-    return math.pi * limits.nut_minor * _engaged(length) / pitch * width
+    limits = tolerance_limits(thread)
+    return _cut(thread, limits.nut_minor, limits.rod_pitch - limits.nut_minor, length)
 
 
-def nut_shear_area(d: float, pitch: float, length: float) -> float:
+def nut_shear_area(thread: Thread | TrapezoidalThread, length: float) -> float:
     """Area (m²) of the nut's thread cut by the rod's crests over an engaged `length` (m).
 
-    π d L/P (P/2 + (d − D2) tan 30°) at least material, FED-STD-H28 and ISO/TR 16224.
+    π d L/P (P/2 + (d − D2) tan β) at least material; sources as of `rod_shear_area`.
     """
-    limits = tolerance_limits(d, pitch)
-    width = pitch / 2 + (limits.rod_major - limits.nut_pitch) * _TAN
-    return math.pi * limits.rod_major * _engaged(length) / pitch * width
+    limits = tolerance_limits(thread)
+    return _cut(thread, limits.rod_major, limits.rod_major - limits.nut_pitch, length)
+
+
+def _cut(thread: Thread | TrapezoidalThread, diameter: float, depth: float, length: float) -> float:
+    """Area of all turns at a diameter that lies so deep below the pitch line."""
+    width = thread.pitch / 2 + depth * math.tan(thread.flank)
+    return math.pi * diameter * _engaged(length) / thread.pitch * width
 
 
 def dilation_factor(across_flats: float, d: float) -> float:

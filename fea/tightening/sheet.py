@@ -11,6 +11,7 @@ import numpy as np
 
 from fea import results
 from fea.frame.press import PressFrame, end_compliance, of_case
+from fea.hand import bolts
 from fea.pictures import TighteningChart, tightening_picture
 from fea.stack import Report
 from fea.tightening.embedment import loss, settling
@@ -198,12 +199,10 @@ def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tupl
             for index, force, turned in zip(step.rods, step.set_to, step.turned, strict=True):
                 end = frame.ends[index]
                 rod = end.rod
-                thread = tables.thread(rod.thread)
+                thread = tables.rod_thread(rod.thread)
                 # When the jack lets go, the nut and the thread in it take up the load and yield.
                 yields = end_compliance(rod)
-                # VDI 2230-1: M = F (0.16 P + 0.58 d2 μ + D_K μ / 2), from memory.
-                mean = (rod.hole + rod.nut_across_flats) / 2
-                lever = 0.16 * thread.pitch + FRICTION * (0.58 * thread.d2 + mean / 2)
+                torque = bolts.torque(thread, force, FRICTION, rod.nut_across_flats, rod.hole)
                 turns = turned / thread.pitch
                 lines.append(
                     Line(
@@ -214,7 +213,7 @@ def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tupl
                         360 * turns,
                         6 * turns,
                         force * (1 + yields / (joint[index] - yields)),
-                        force * lever,
+                        torque,
                     )
                 )
     return tuple(lines)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import functools
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from geometry.tables.errors import OutOfTable, UnknownPropertyClass, UnknownTrapezoidalThread
-from geometry.tables.fasteners import nut
+from geometry.tables.fasteners import Nut, Thread, nut, thread_names
+from geometry.tables.fasteners import thread as metric_thread
 from geometry.tables.source import Table, certainty, in_mm, read
 
 CLASS_FILE = "property_class.toml"
@@ -38,6 +39,8 @@ class TrapezoidalThread:
     d: float
     pitch: float
     clearance: float
+    flank = math.radians(15)
+    """Angle between flank and normal of the axis."""
 
     @property
     def d2(self) -> float:
@@ -136,6 +139,38 @@ def trapezoidal_thread(designation: str) -> TrapezoidalThread:
     pitch = pitches[d]
     clearance = next(a for end, a in read(TRAPEZOIDAL_FILE)["clearances"] if pitch <= end)
     return TrapezoidalThread(d / 1e3, pitch / 1e3, clearance / 1e3)
+
+
+def rod_thread(designation: str) -> Thread | TrapezoidalThread:
+    """Return the thread of a rod: metric ("M80x6") or trapezoidal ("Tr80x10").
+
+    Raises
+    ------
+    UnknownThread, UnknownTrapezoidalThread
+        If it is not listed.
+    """
+    if designation.strip()[:2].lower() == "tr":
+        return trapezoidal_thread(designation)
+    return metric_thread(designation)
+
+
+def rod_nut(thread: Thread | TrapezoidalThread) -> Nut:
+    """Return the hexagon nut of a rod's thread.
+
+    Metric: `nut`, but at least as high as its thread is thick. Trapezoidal: 1.5 diameters high,
+    across flats as the metric nut of that or the next larger thread (common practice, no source).
+
+    Raises
+    ------
+    OutOfTable
+        If there is no nut of that diameter.
+    """
+    if isinstance(thread, Thread):
+        found = nut(thread.d)
+        return replace(found, height=max(found.height, thread.d))
+    listed = (metric_thread(name).d for name in thread_names())
+    size = min((d for d in listed if d >= thread.d), default=thread.d)
+    return replace(nut(size), height=1.5 * thread.d)
 
 
 @functools.cache

@@ -26,6 +26,8 @@ class Thread:
     d: float
     pitch: float
     designation: str
+    flank = math.radians(30)
+    """Angle between flank and normal of the axis."""
 
     @property
     def height(self) -> float:

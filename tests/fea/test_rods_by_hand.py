@@ -11,12 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fea.checks.rods import rod_facts, rods
+from fea.checks.threads import thread_fatigue, thread_shear
 from fea.checks.tilt import rod_bending
 from fea.hand import rods as hand
 from fea.hand import threads
 from fea.hand.bending import Load, bend, supports
 from fea.hand.section import bending_plates
-from geometry import tables
+from geometry import case as case_file
+from geometry import layout, tables
 
 EI, LENGTH = hand.round_stiffness(210e9, 0.09), 1.82
 slopes = st.floats(-1e-2, 1e-2)
@@ -136,9 +138,7 @@ def test_stretch_and_nut_height(small_solution):
     thread = tables.thread(rod.thread)
     length = nut.value - thread.pitch
     left = threads.dilation_factor(rod.nut_across_flats, thread.d)
-    area = min(
-        f(thread.d, thread.pitch, length) for f in (threads.rod_shear_area, threads.nut_shear_area)
-    )
+    area = min(f(thread, length) for f in (threads.rod_shear_area, threads.nut_shear_area))
     assert 0.58 * left * area == pytest.approx(rod.stress_area, rel=1e-6)
     # Nuts of 0.8 d are made as strong as the rod (ISO 4032, DIN 934).
     assert nut.value == pytest.approx(0.8 * thread.d, rel=0.05)
@@ -151,3 +151,18 @@ def test_masses_of_a_500_tf_press(small_press):
                   nut_across_flats=0.155, washer_thickness=0.0)  # fmt: skip
     assert rod.mass == pytest.approx(130, rel=0.05)
     assert rod.nut_mass == pytest.approx(10, rel=0.05)
+
+
+def test_rods_with_trapezoidal_threads(small_text, small_solution):
+    """The whole list of rod checks runs on them, with their areas, nuts and pitch."""
+    text = small_text.replace("[rods]\n", '[rods]\nthread = "Tr44x7"\n', 1)
+    case = case_file.parse(text, "small.toml")
+    solution = replace(small_solution, case=case, press=layout.build(case))
+    rod = solution.press.rods[0]
+    # d2 = 44 − 3.5, d3 = 44 − 2 (3.5 + 0.5): ISO 2904.
+    assert rod.stress_area == pytest.approx(math.pi / 4 * 38.25e-3**2)
+    assert rod.nut_height == pytest.approx(66e-3)
+    kinds = (*rods(solution), *thread_shear(solution), *thread_fatigue(solution))
+    assert sum("Tr44x7" in check.note for check in kinds) == len(kinds) - 1  # not of overload
+    shear = min(thread_shear(solution), key=lambda check: check.utilisation)
+    assert 0 < shear.utilisation < 1
