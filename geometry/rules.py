@@ -70,6 +70,8 @@ def _names(case: Case) -> Iterator[Problem]:
     wanted = [("rods.thread", case.rods.thread)]
     if case.ram.fixing is not None:
         wanted.append(("ram.fixing.thread", case.ram.fixing.thread))
+    if case.cylinder.gland_bolts is not None:
+        wanted.append(("cylinder.gland_bolts.thread", case.cylinder.gland_bolts.thread))
     for name in ("crosshead", "bed"):
         bolts = getattr(case, name).clamp_bolts
         wanted += [
@@ -229,6 +231,7 @@ def _cylinder(case: Case, press: Press) -> Iterator[Problem]:
             _length(made.outer_diameter),
             f"allowed: more than bore and gland thread, {_length(made.thread_diameter)}",
         )
+    yield from _held_by_bolts(case, press)
     if made.thread_pitch >= made.bore / 8:
         yield Problem(
             "cylinder.thread_pitch",
@@ -246,6 +249,41 @@ def _cylinder(case: Case, press: Press) -> Iterator[Problem]:
             "cylinder.ram_diameter",
             _length(made.ram),
             f"allowed: less than the bore (ram.diameter), {_length(made.bore)}",
+        )
+
+
+def _held_by_bolts(case: Case, press: Press) -> Iterator[Problem]:
+    """Bolts of flange and gland stand in them; springs can be made."""
+    made, own = press.cylinder, case.cylinder
+    assert made is not None
+    flange, fixing, gland = case.ram.flange, case.ram.fixing, own.gland_bolts
+    if flange is not None and flange.outer_diameter <= made.outer_diameter:
+        yield Problem(
+            "ram.flange.outer_diameter",
+            _length(flange.outer_diameter),
+            f"allowed: more than the cylinder's wall, {_length(made.outer_diameter)}",
+        )
+    if flange is not None and fixing is not None and fixing.circle is not None:
+        low, high = made.outer_diameter, flange.outer_diameter
+        if not low < fixing.circle < high:
+            yield Problem(
+                "ram.fixing.circle",
+                _length(fixing.circle),
+                f"allowed: between wall and rim of the flange, {_length(low)} to {_length(high)}",
+            )
+    circle = gland.circle if gland else None
+    if circle is not None and not made.bore < circle < made.outer_diameter:
+        yield Problem(
+            "cylinder.gland_bolts.circle",
+            _length(circle),
+            f"allowed: in the wall, {_length(made.bore)} to {_length(made.outer_diameter)}",
+        )
+    spring = own.return_spring
+    if spring is not None and spring.fitted_length - made.stroke <= 0:
+        yield Problem(
+            "cylinder.return_spring.fitted_length",
+            _length(spring.fitted_length),
+            f"allowed: more than the stroke, {_length(made.stroke)}",
         )
 
 

@@ -13,11 +13,15 @@ from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
 from fea.checks.delivery import delivery_facts
 from fea.checks.fixing import fixing
+from fea.checks.flange import fixing_facts, flange
 from fea.checks.frame import joint_facts, pushed, seats
+from fea.checks.gland import gland
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
 from fea.checks.joining import clamp_bolts, joining_facts
+from fea.checks.overload import overloaded
 from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
 from fea.checks.plates import deflections, stresses
+from fea.checks.returning import returning, returning_facts
 from fea.checks.rods import rod_facts, rods
 from fea.checks.room import room, room_facts
 from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
@@ -32,6 +36,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     plate_shear,
     patch_bearing,
     edge_fatigue,
+    overloaded,
     rods,
     seats,
     pushed,
@@ -41,8 +46,11 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     clamp_bolts,
     connector_checks,
     fixing,
+    flange,
     room,
     cylinder,
+    gland,
+    returning,
     hydraulics,
 )
 """Every kind of check."""
@@ -56,7 +64,9 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     connector_facts,
     room_facts,
     cost_facts,
+    fixing_facts,
     cylinder_facts,
+    returning_facts,
     hydraulic_facts,
 )
 """Every source of facts."""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from fea.checks.joining import allowed_preload, bearing, preload
 from fea.hand import bolts
 from fea.hand.record import Check, Input
+from fea.hand.rings import TStub
 from fea.model import Solution
 from geometry import tables
 from geometry.schema import Fixing
@@ -18,7 +21,9 @@ def fixing(solution: Solution) -> list[Check]:
     given = solution.case.ram.fixing
     if given is None:
         return []
-    checks = _pulled(given, pull(solution, given), _part(solution, given))
+    one = stub(solution, given)
+    levered = pull(solution, given) * (one.pried if one else 1.0)
+    checks = _pulled(given, levered, _part(solution, given))
     return [_preload(given), *checks] if given.preload else checks
 
 
@@ -33,14 +38,39 @@ def pull(solution: Solution, given: Fixing) -> float:
 
 def _part(solution: Solution, given: Fixing) -> float:
     """Part of the pull that a bolt feels, Φ; 1 where nothing spreads the clamping force."""
-    ram, made = solution.case.ram, solution.press.cylinder
-    grip = given.grip or (ram.flange.thickness if ram.flange else made.bottom if made else 0.0)
+    length = grip(solution, given)
     outer, hole = bearing(given)
-    if outer <= hole or grip <= 0:
+    if outer <= hole or length <= 0:
         return 1.0
     young = tables.steel_constants().youngs_modulus
-    own = bolts.bolt_resilience(tables.thread(given.thread), grip, young)
-    return bolts.load_factor(own, bolts.plate_resilience(outer, hole, grip, young))
+    own = bolts.bolt_resilience(tables.thread(given.thread), length, young)
+    return bolts.load_factor(own, bolts.plate_resilience(outer, hole, length, young))
+
+
+def grip(solution: Solution, given: Fixing) -> float:
+    """Thickness that the bolts clamp (m): given, or that of flange or bottom."""
+    ram, made = solution.case.ram, solution.press.cylinder
+    return given.grip or (ram.flange.thickness if ram.flange else made.bottom if made else 0.0)
+
+
+def stub(solution: Solution, given: Fixing) -> TStub | None:
+    """A bolt with its share of the flange; None where the cylinder has no flange to lever it."""
+    own, made = solution.case.ram.flange, solution.press.cylinder
+    if own is None or made is None:
+        return None
+    thread = tables.thread(given.thread)
+    circle = given.circle or (made.outer_diameter + own.outer_diameter) / 2
+    lever = (circle - made.outer_diameter) / 2
+    strength = tables.property_class(given.property_class, thread.d).tensile_strength
+    return TStub(
+        lever,
+        (own.outer_diameter - circle) / 2,
+        min(2 * math.pi * lever, math.pi * circle / given.count),
+        own.thickness,
+        made.bottom_material.yield_strength,
+        # EN 1993-1-8 Table 3.4.
+        0.9 * strength * thread.stress_area / 1.25,
+    )
 
 
 def _preload(given: Fixing) -> Check:
@@ -62,7 +92,7 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
     scatter, each = bolts.SCATTER[given.tightening], force / given.count
     name = f"cylinder fixing bolts {given.thread}"
     inputs = (Input("F_A", each, "N"), Input("Φ", part, "1"), Input("F_V", preload(given), "N"))
-    note = f"{given.count} bolts, pulled alike; their own leverage is not in it"
+    note = f"{given.count} bolts, pulled alike; leverage of a flange counted"
     checks = [
         Check(
             f"{name}: least preload against parting",

@@ -21,12 +21,61 @@ _SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"
 
 
 def clamp_bolts(solution: Solution) -> list[Check]:
-    """Preload of the clamp bolts against their class, and pressure under their nuts."""
+    """Preload of the clamp bolts against their class, pressure under their nuts, and slip."""
     checks: list[Check] = []
     for stack in solution.press.stacks:
         for bolt in _kinds(solution, stack):
             checks += _tightened(stack, bolt)
+        checks += _slips(solution, stack)
     return checks
+
+
+def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
+    """Slip between plates that count as one, where nothing but clamp bolts makes them so."""
+    own, plates = getattr(solution.case, stack.name), section.bending_plates(stack.plates)
+    alone = stack.interface == "welded" and own.clamp_bolts and own.connectors is None
+    if not alone or stack.layout != "flat" or len(plates) < 2:
+        return
+    try:
+        force, height = _held(solution.press, stack)
+    except NotABeam:
+        return
+    friction = own.interface.friction
+    yield Check(
+        f"{stack.name}: slip between plates that count as one",
+        force,
+        _grips(own.clamp_bolts, friction, stack),
+        "N",
+        "friction of the clamp bolts, one half",
+        "∫ V S / I dx ≤ μ ΣF_V / (α_A γ_M3)",
+        "Jourawski's formula; EN 1993-1-8 3.9.1, from memory",
+        f"interface {1e3 * abs(height - stack.load_face):.0f} mm from the loaded face; friction by "
+        "the pressing force not counted",
+        (Input("T", force, "N"), Input("μ", friction, "1")),
+        (
+            'Where the bolts slip the stack is not welded: take it as "clamped" or "loose", or '
+            "weld or dowel it.",
+        ),
+    )
+
+
+def _fewest(given: tuple[ClampBolt, ...], stack: Stack) -> int:
+    """Bolts in the half that has fewer."""
+    away = [bolt.at[0] - stack.patch.centre[0] for bolt in given]
+    return min(sum(sign * x > 1e-9 for x in away) for sign in (1, -1))
+
+
+def _grips(given: tuple[ClampBolt, ...], friction: float, stack: Stack) -> float:
+    """Force (N) that the bolts of the weaker half hold by friction."""
+    centre = stack.patch.centre[0]
+    return min(
+        sum(
+            bolts.slip_resistance(preload(b), friction, bolts.SCATTER[b.tightening])
+            for b in given
+            if sign * (b.at[0] - centre) > 1e-9
+        )
+        for sign in (1, -1)
+    )
 
 
 def joining_facts(solution: Solution) -> list[Fact]:
@@ -195,12 +244,8 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
     own = getattr(solution.case, stack.name)
     if not own.clamp_bolts:
         return
-    friction, centre = own.interface.friction, stack.patch.centre[0]
-    sides = [[b for b in own.clamp_bolts if sign * (b.at[0] - centre) > 1e-9] for sign in (1, -1)]
-    held = min(
-        sum(bolts.slip_resistance(preload(b), friction, bolts.SCATTER[b.tightening]) for b in side)
-        for side in sides
-    )
+    friction = own.interface.friction
+    held = _grips(own.clamp_bolts, friction, stack)
     each = min(
         bolts.slip_resistance(preload(b), friction, bolts.SCATTER[b.tightening])
         for b in own.clamp_bolts
@@ -224,7 +269,7 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
             "1",
             "T / (μ F_V / (α_A γ_M3))",
             "EN 1993-1-8 3.9.1, from memory",
-            f"of the weakest kind given; {min(map(len, sides))} there now",
+            f"of the weakest kind given; {_fewest(own.clamp_bolts, stack)} there now",
             inputs,
         )
 

@@ -128,7 +128,7 @@ def patch_facts(solution: Solution) -> list[Fact]:
 
 
 def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
-    sizes = [ratio * smallest for ratio in (0.5, 0.75, 1.0, 1.5, 2.0)]
+    sizes = [ratio * smallest for ratio in (0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0, 1.5, 2.0)]
     curve = plates.patch_curve(stack, press.rods, press.capacity, press.yield_safety_factor, sizes)
     return Fact(
         "plates",
@@ -137,9 +137,13 @@ def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
         "m",
         "F / (π/4 d²) ≤ R_eH / S and M W⁻¹ ≤ R_eH / S",
         "statics; beam on the rods",
-        f"on the {stack.name}; the larger of pressure and nominal bending",
+        f"on the {stack.name}; the larger of pressure and nominal bending. Smaller work takes less",
         tuple(
-            Input(f"utilisation at ⌀ {1e3 * point.diameter:.0f} mm", point.utilisation, "1")
+            Input(
+                f"force allowed at ⌀ {1e3 * point.diameter:.0f} mm",
+                press.capacity / point.utilisation,
+                "N",
+            )
             for point in curve
         ),
         (

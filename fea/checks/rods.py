@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from fea.checks.cylinder import relief
+from fea.checks.cylinder import overload
 from fea.checks.threads import thread_shear
 from fea.checks.tilt import rod_bending
 from fea.hand.record import Check, Fact, Input
@@ -110,9 +110,7 @@ def _bent(solution: Solution) -> Check:
 
 def _overloaded(solution: Solution) -> Check:
     """Tension at the overload that the relief valve or a mistake allows."""
-    press = solution.press
-    over = max(solution.case.limits.overload, relief(solution) / press.working_pressure)
-    rod = _most(solution)
+    over, rod = overload(solution), _most(solution)
     force = max(solution.nut_force(rod) + (over - 1) * solution.rod_force(rod), rod.preload)
     return Check(
         f"{rod.name}: tension in the thread at overload",
@@ -122,7 +120,7 @@ def _overloaded(solution: Solution) -> Check:
         f"yield of {rod.material.grade} at this diameter",
         "(F_nut + (κ − 1) F_work) / A_s ≤ R_e",
         rod.material.source,
-        f"{over:g} times capacity: limits.overload, or the relief setting if that is higher",
+        f"{over:.4g} times capacity: limits.overload, or the relief setting if that is higher",
         (Input("κ", over, "1"), Input("F_work", solution.rod_force(rod), "N")),
         ("Set and seal the relief valve; above this force nothing here has been checked.",),
     )

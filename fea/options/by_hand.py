@@ -13,8 +13,11 @@ from fea.checks import Check
 from fea.checks.connectors import connector_checks
 from fea.checks.cylinder import cylinder
 from fea.checks.fixing import fixing
+from fea.checks.flange import flange
+from fea.checks.gland import gland
 from fea.checks.joining import clamp_bolts
 from fea.checks.plate_strength import patch_bearing, plate_shear
+from fea.checks.returning import returning
 from fea.checks.rods import rods
 from fea.checks.room import room
 from fea.checks.threads import thread_shear, washer_bearing
@@ -43,8 +46,11 @@ _KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     clamp_bolts,
     connector_checks,
     fixing,
+    flange,
     room,
     cylinder,
+    gland,
+    returning,
 )
 """Kinds of check that need no field."""
 

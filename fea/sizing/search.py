@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from fea.checks.cylinder import cylinder
+from fea.checks.gland import gland
 from fea.checks.rods import rods
 from fea.checks.threads import thread_fatigue
 from fea.hand import fatigue
@@ -87,7 +88,7 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
             plan = start(duty, bore, rod)
             roomy = replace(plan, duty=anywhere(duty))
             statics = Statics(roomy.case, roomy.press, {}, 0.0)
-            over = max(check.utilisation for check in cylinder(statics))
+            over = max(check.utilisation for check in (*cylinder(statics), *gland(statics)))
         except tables.TableError:
             continue
         if nearest is None or over < nearest[0]:

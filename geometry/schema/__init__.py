@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from geometry.schema.comparing import Compare
 from geometry.schema.cutting import Cutting
-from geometry.schema.cylinder import CylinderWish
+from geometry.schema.cylinder import CylinderWish, ReturnSpring
 from geometry.schema.duty import (
     Flange,
     GivenMaterial,
@@ -19,7 +19,7 @@ from geometry.schema.duty import (
     Ram,
     Workpiece,
 )
-from geometry.schema.fastening import Connectors, Fastening, Fixing
+from geometry.schema.fastening import Connectors, Fastening, Fixing, GlandBolts
 from geometry.schema.hydraulics import Hydraulics, PumpStage
 from geometry.schema.prices import Prices, Rate
 from geometry.schema.quantities import Name, Section
@@ -52,6 +52,7 @@ __all__ = [
     "Fixing",
     "Flange",
     "GivenMaterial",
+    "GlandBolts",
     "GrooveOpening",
     "Hydraulics",
     "Interface",
@@ -67,6 +68,7 @@ __all__ = [
     "Ram",
     "Rate",
     "RectangleOpening",
+    "ReturnSpring",
     "Rods",
     "RoundOpening",
     "Saddle",

@@ -4,9 +4,36 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from geometry.schema.quantities import Gap, Length, Name, Pressure, Section
+from geometry.schema.fastening import GlandBolts
+from geometry.schema.quantities import Gap, Length, Mass, Name, Pressure, Section
+
+
+class ReturnSpring(Section):
+    """Helical compression springs that draw the ram back, all alike; without them oil does it."""
+
+    count: Annotated[int, Field(strict=True, ge=1, le=24)]
+    wire: Length
+    coil: Length
+    """Mean diameter of the coils."""
+    coils: Annotated[float, Field(strict=True, ge=2.0, le=1000.0)]
+    """Coils that work, without the two at the ends."""
+    free_length: Length
+    fitted_length: Length
+    """Ram in; pressing shortens it by the stroke."""
+    tensile_strength: Pressure = 1.4e9
+    """Of the wire: about that of 12 mm patented wire, EN 10270-1 SH (from memory)."""
+
+    @model_validator(mode="after")
+    def _can_be_wound(self) -> ReturnSpring:
+        if not 4 <= self.coil / self.wire <= 20:
+            raise ValueError("coil: allowed: 4 to 20 times wire")
+        if not (self.coils + 2) * self.wire < self.fitted_length < self.free_length:
+            raise ValueError(
+                "fitted_length: allowed: more than (coils + 2) wire, less than free_length"
+            )
+        return self
 
 
 class CylinderWish(Section):
@@ -36,3 +63,8 @@ class CylinderWish(Section):
     """Force at the tool over pressure times area; without it capacity is the nominal force."""
     proof_factor: Annotated[float, Field(strict=True, ge=1.0, le=3.0)] = 1.5
     """Pressure of the proof test over working pressure."""
+    gland_bolts: GlandBolts | None = None
+    """Instead of the thread with which the gland is screwed in."""
+    return_spring: ReturnSpring | None = None
+    tooling: Mass | None = None
+    """Of what is fixed to the ram and moves with it."""

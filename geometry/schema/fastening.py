@@ -33,6 +33,18 @@ class Fixing(Fastening):
     """Thickness clamped between head and nut; by default that of flange or cylinder bottom."""
     pull: Force | None = None
     """Of the return stroke; by default working pressure on the ram side, as if a tool stuck."""
+    circle: Length | None = None
+    """Diameter of the circle of bolts in a flange; by default midway from wall to rim."""
+
+
+class GlandBolts(Fastening):
+    """The ring of bolts that holds the gland, screwed into the cylinder's wall."""
+
+    count: Annotated[int, Field(strict=True, ge=4, le=96)]
+    circle: Length | None = None
+    """Diameter of their circle; by default in the middle of the wall."""
+    engaged: Length | None = None
+    """Length of thread in the wall; one and a half diameters."""
 
 
 class Connectors(Section):

@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 
 from fea.checks.cylinder import cylinder, cylinder_facts
+from fea.checks.gland import gland
 from fea.checks.hydraulics import hydraulic_facts, hydraulics, plant
+from fea.checks.returning import returning
 from fea.hand.cylinder import ThickCylinder
 from geometry import case as case_file
 from geometry import layout
@@ -36,8 +38,8 @@ def with_lines(small_text, small_solution):
 def test_every_case_gets_the_checks_within_limits(press_of, small_solution):
     for name in ("small", "demo", "large", "on_edge"):
         solution = replace(small_solution, press=press_of(name))
-        checks = cylinder(solution)
-        assert len(checks) == 15
+        checks = [*cylinder(solution), *gland(solution), *returning(solution)]
+        assert len(checks) == 18
         assert all(check.utilisation <= 1 for check in checks), name
 
 
@@ -87,7 +89,8 @@ def test_more_pressure_never_lowers_use(with_lines):
     fixed = '[cylinder]\nouter_diameter = "160 mm"\nbottom_thickness = "30 mm"\n'
     one = with_lines(fixed)
     two = replace(one, press=replace(one.press, working_pressure=30e6))
-    low, high = named(cylinder(one)), named(cylinder(two))
+    kinds = (cylinder, gland)
+    low, high = (named(check for kind in kinds for check in kind(press)) for press in (one, two))
     for name, check in low.items():
         if not check.at_least or "burst" in name:
             assert high[name].utilisation >= check.utilisation - 1e-12, name

@@ -46,21 +46,21 @@ def test_classes_of_the_case_are_those_of_the_table():
 
 def test_preload_of_the_class(pressed):
     # VDI 2230 table, M20 8.8 at μ = 0.12: 130 kN (from memory).
-    preload, _ = clamp_bolts(pressed('preload = "65 kN"'))
+    preload, *_ = clamp_bolts(pressed('preload = "65 kN"'))
     assert preload.limit == pytest.approx(130e3, rel=0.01)
     assert preload.utilisation == pytest.approx(0.5, rel=0.01)
-    preload, _ = clamp_bolts(pressed('preload = "65 kN"\nproperty_class = "10.9"'))
+    preload, *_ = clamp_bolts(pressed('preload = "65 kN"\nproperty_class = "10.9"'))
     assert preload.limit == pytest.approx(130e3 * 940 / 660, rel=0.01)
 
 
 def test_pressure_under_the_nut(pressed):
     # Without a preload given, that of the class. Nut face 27.7 mm (ISO 4032), hole 22 mm.
-    (plain,) = clamp_bolts(pressed())
+    plain, *_ = clamp_bolts(pressed())
     area = math.pi / 4 * (27.7**2 - 22**2) * 1e-6
     assert plain.value == pytest.approx(130e3 / area, rel=0.01)
     # VDI 2230-1 Table A9: 760 MPa for S355 (from memory); the plate's limit lies below.
     assert 0.8 < plain.limit / 760e6 < 1
-    (spread,) = clamp_bolts(pressed('washer_diameter = "37 mm"'))
+    spread, *_ = clamp_bolts(pressed('washer_diameter = "37 mm"'))
     assert spread.value < plain.value / 2
 
 
@@ -95,6 +95,20 @@ def test_bolts_needed(pressed):
     assert needed.value == math.ceil(force / held.value)
     better = joining_facts(pressed('tightening = "hydraulic"'))
     assert named(better, "held by friction").value > held.value
+
+
+def test_slip_is_a_limit_where_bolts_alone_make_the_plates_one(pressed):
+    facts, bolted = joining_facts(pressed()), pressed()
+    slip = clamp_bolts(bolted)[-1]
+    assert slip.name == "bed: slip between plates that count as one"
+    assert slip.value == named([f for f in facts if f.name.startswith("bed")], "acting as").value
+    assert slip.limit == named(facts, "held by friction").value
+    assert slip.utilisation > 1  # one M20 on the weaker side
+    bed = bolted.press.bed
+    loose = SimpleNamespace(
+        case=bolted.case, press=replace(bolted.press, bed=replace(bed, interface="loose"))
+    )
+    assert not any("slip" in check.name for check in clamp_bolts(loose))
 
 
 def test_no_plates_no_bolts(small_press, small_case):

@@ -1,0 +1,102 @@
+"""The cylinder's flange, bent by what presses on it and by the bolts that hold it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fea.checks.cylinder import relief
+from fea.checks.fixing import grip, pull, stub
+from fea.checks.joining import bearing, preload
+from fea.hand import bolts
+from fea.hand.record import Check, Fact, Input
+from fea.hand.rings import overhang_stress, ring_stress
+from fea.model import Solution
+from geometry import tables
+from geometry.parts import Cylinder
+from geometry.schema import Fixing, Flange
+
+_STEEL = "taken as of the steel of the cylinder's bottom; its weld is not checked"
+
+
+def flange(solution: Solution) -> list[Check]:
+    """Bending where it bears and where its bolts pull, with what leverage gives the bolts."""
+    made, own = solution.press.cylinder, solution.case.ram.flange
+    if made is None or own is None:
+        return []
+    given = solution.case.ram.fixing
+    checks = list(_pressed(solution, made, own))
+    return checks if given is None else [*checks, *_pulled(solution, made, own, given)]
+
+
+def _pressed(solution: Solution, made: Cylinder, own: Flange) -> Iterator[Check]:
+    press = solution.press
+    patch = next(stack.patch for stack in press.stacks if stack.patch_name == "ram")
+    overhang = (patch.length - made.outer_diameter) / 2
+    if overhang <= 0:
+        return
+    steel, force = made.bottom_material, relief(solution) * made.piston_area
+    yield Check(
+        "cylinder flange: bending where it stands out of the wall",
+        overhang_stress(force / patch.area, own.thickness, overhang),
+        steel.yield_strength / press.yield_safety_factor, "Pa",
+        f"yield of {steel.grade} / {press.yield_safety_factor:g}", "3 p (c/t)² ≤ R_e / S",
+        "cantilever strip, statics: an upper bound",
+        f"at relief pressure; {_STEEL}",
+        (Input("p", force / patch.area, "Pa"), Input("c", overhang, "m"),
+         Input("t", own.thickness, "m")),
+    )  # fmt: skip
+
+
+def _pulled(solution: Solution, made: Cylinder, own: Flange, given: Fixing) -> Iterator[Check]:
+    steel, factor = made.bottom_material, solution.press.yield_safety_factor
+    force, one = pull(solution, given), stub(solution, given)
+    assert one is not None, "a flange with bolts is a T-stub"
+    circles = (made.bore + made.outer_diameter) / 4, made.outer_diameter / 2 + one.lever
+    radii = made.bore / 2, own.outer_diameter / 2
+    yield Check(
+        "cylinder flange: bending of the ring by its bolts",
+        ring_stress(force, own.thickness, radii, circles, steel.poisson),
+        steel.yield_strength / factor, "Pa", f"yield of {steel.grade} / {factor:g}",
+        "6M/t², M = F/2π [(1+ν) ln(r2/r1) + (1−ν)(r2²−r1²)/2a²] / (1−b²/a²) ≤ R_e / S",
+        "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 17",
+        f"a loose ring: the wall, which holds it, is left out; {_STEEL}",
+        (Input("F", force, "N"), Input("r1", circles[0], "m"), Input("r2", circles[1], "m")),
+    )  # fmt: skip
+    yield Check(
+        "cylinder flange: pull on a bolt with its leverage",
+        force / given.count, one.resistance / factor, "N",
+        f"least of three modes of a T-stub / {factor:g}",
+        "F ≤ min(2M/m, (M + n B)/(m + n), B) / S; M = l t² f_y / 4, B = 0.9 f_ub A_s / 1.25",
+        "EN 1993-1-8 6.2.4 (draft read)", "",
+        (Input("m", one.lever, "m"), Input("n", one.reach, "m"), Input("l", one.share, "m"),
+         Input("B", one.bolt, "N")),
+    )  # fmt: skip
+
+
+def fixing_facts(solution: Solution) -> list[Fact]:
+    """How to tighten the bolts that fix the cylinder; their wrench and mass."""
+    given = solution.case.ram.fixing
+    if given is None:
+        return []
+    thread, force, (outer, hole) = tables.thread(given.thread), preload(given), bearing(given)
+    nut, density = tables.nut(thread.d), tables.steel_constants().density
+    name = f"cylinder fixing bolts {given.thread}"
+    facts = [
+        Fact("bolts", f"{name}: tightening torque",
+             bolts.torque(thread, force, given.thread_friction, outer, hole), "N m",
+             "F_V (P/2π + μ d2/(2 cos 30°) + μ D_Km/2)", "VDI 2230-1:2015, from memory",
+             f"class {given.property_class}; wrench size {1e3 * nut.across_flats:g} mm",
+             (Input("F_V", force, "N"), Input("μ", given.thread_friction, "1")),
+             ("A bolt that breaks while it is tightened flies. Stand beside it.",)),
+        Fact("bolts", f"{name}: mass of one with head and nut",
+             bolts.mass(thread, grip(solution, given), nut.across_flats, nut.height, density),
+             "kg", "volume × density", "geometry", "washers not included"),
+    ]  # fmt: skip
+    one = stub(solution, given)
+    if one is not None:
+        facts.append(
+            Fact("bolts", f"{name}: most that leverage multiplies their force by", one.pried, "1",
+                 "1 + m/2n", "statics of a T-stub, its moment at the bolt at most that at the wall",
+                 "counted in their tension and parting")
+        )  # fmt: skip
+    return facts

@@ -1,0 +1,148 @@
+"""The gland at the end of the stroke: its thread or its ring of bolts, and the ring itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from fea.checks.cylinder import relief
+from fea.checks.joining import allowed_preload, bearing, preload
+from fea.hand import bolts, threads
+from fea.hand.cylinder import thread_shear
+from fea.hand.record import Check, Input
+from fea.hand.rings import ring_stress
+from fea.model import Solution
+from geometry import tables
+from geometry.parts import Cylinder
+from geometry.schema import GlandBolts
+
+_STOP = (
+    "At the end of its stroke the piston pushes with full force against the gland: stop the ram "
+    "before it.",
+)
+_SOURCE = "VDI 2230-1:2015, from memory"
+
+
+def gland(solution: Solution) -> list[Check]:
+    """Every check of the gland and of what holds it, at relief pressure."""
+    made, given = solution.press.cylinder, solution.case.cylinder.gland_bolts
+    if made is None:
+        return []
+    held = _screwed(solution, made) if given is None else _bolted(solution, made, given)
+    return [*held, _bent(solution, made, given)]
+
+
+def _push(solution: Solution, made: Cylinder) -> float:
+    """Force (N) of the piston on the gland."""
+    return relief(solution) * made.piston_area
+
+
+def bolt_circle(made: Cylinder, given: GlandBolts) -> float:
+    """Diameter of the bolts' circle (m)."""
+    return given.circle or (made.bore + made.outer_diameter) / 2
+
+
+def _screwed(solution: Solution, made: Cylinder) -> Iterator[Check]:
+    steel, factor = made.material, solution.press.yield_safety_factor
+    force, d, length = _push(solution, made), made.thread_diameter, made.thread_length
+    net = math.pi / 4 * (made.outer_diameter**2 - d**2)
+    rows = (
+        (
+            "thread shear, ram at the end of its stroke",
+            thread_shear(force, d, made.thread_pitch, length),
+            math.sqrt(3),
+            "F / (0.85 · 0.75 π D1 L) ≤ R_e / (√3 S)",
+            "VDI 2230-1 simplified, from memory",
+        ),
+        (
+            "wall behind the thread, ram at the end of its stroke",
+            force / net,
+            1.0,
+            "F / (π/4 (D_o² − d²)) ≤ R_e / S",
+            "statics",
+        ),
+    )
+    for name, value, divisor, formula, source in rows:
+        yield Check(
+            f"cylinder gland: {name}",
+            value,
+            steel.yield_strength / factor / divisor,
+            "Pa",
+            f"yield of {steel.grade} / {factor:g}" + ("" if divisor == 1 else " / √3"),
+            formula,
+            f"{source}; {steel.source}",
+            "at relief pressure",
+            (Input("F", force, "N"), Input("d", d, "m"), Input("L", length, "m")),
+            _STOP,
+        )
+
+
+def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[Check]:
+    """Parting, tension and thread in the wall. All of the force pulls the bolts when it parts."""
+    thread, steel = tables.thread(given.thread), made.material
+    strength = tables.property_class(given.property_class, thread.d)
+    factor, each = solution.press.yield_safety_factor, _push(solution, made) / given.count
+    name, scatter = f"cylinder gland bolts {given.thread}", bolts.SCATTER[given.tightening]
+    tight = preload(given)
+    inputs = (Input("F_A", each, "N"), Input("F_V", tight, "N"), Input("α_A", scatter, "1"))
+    engaged = given.engaged or 1.5 * thread.d
+    wall = threads.nut_shear_area(thread, engaged)
+    young = tables.steel_constants().youngs_modulus
+    outer, hole = bearing(given)
+    part = bolts.load_factor(
+        bolts.bolt_resilience(thread, made.gland, young),
+        bolts.plate_resilience(outer, hole, made.gland, young),
+    )
+    yield Check(
+        f"{name}: preload", tight, allowed_preload(given), "N",
+        f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+        "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)", _SOURCE,
+    )  # fmt: skip
+    yield Check(
+        f"{name}: least preload against parting, ram at the end of its stroke",
+        tight / scatter, (1 - part) * each, "N", "what the piston takes from the joint",
+        "F_V / α_A ≥ (1 − Φ) F_A", f"{_SOURCE}; Rötscher's cones at 30°",
+        f"at relief pressure; {given.count} bolts, Φ = {part:.3g}", inputs, _STOP, at_least=True,
+    )  # fmt: skip
+    yield Check(
+        f"{name}: tension, ram at the end of its stroke",
+        (tight + part * each) / thread.stress_area, strength.yield_strength, "Pa",
+        f"yield of class {given.property_class}", "(F_V + Φ F_A) / A_s ≤ R_e", _SOURCE,
+        "at relief pressure", inputs, _STOP,
+    )  # fmt: skip
+    yield Check(
+        f"{name}: thread in the wall",
+        (tight + part * each) / wall, threads.SHEAR_OVER_TENSION * steel.yield_strength / factor,
+        "Pa", f"0.58 × yield of {steel.grade} / {factor:g}", "(F_V + Φ F_A) / A_s ≤ 0.58 R_e / S",
+        "FED-STD-H28 areas at least material; VDI 2230-1 (0.58), from memory",
+        f"{1e3 * engaged:.0f} mm engaged", (*inputs, Input("A_s", wall, "m²")),
+    )  # fmt: skip
+    left = (made.outer_diameter - made.bore) / 2 - thread.d
+    yield Check(
+        f"{name}: wall left round a bolt", left / 2, 0.5 * thread.d, "m", "half a diameter",
+        "(t − d)/2 ≥ d/2", "common practice, no source", "bolts in the middle of the wall",
+        (Input("t", made.wall, "m"), Input("d", thread.d, "m")), at_least=True,
+    )  # fmt: skip
+
+
+def _bent(solution: Solution, made: Cylinder, given: GlandBolts | None) -> Check:
+    """The gland as a flat ring between the piston's push and what holds it."""
+    steel, factor = made.material, solution.press.yield_safety_factor
+    pushed = (made.ram + made.bore) / 4
+    on, rim = made.thread_diameter / 2, made.thread_diameter / 2
+    if given is not None:
+        on, rim = bolt_circle(made, given) / 2, made.outer_diameter / 2
+    force = _push(solution, made)
+    return Check(
+        "cylinder gland: bending of the ring, ram at the end of its stroke",
+        ring_stress(force, made.gland, (made.ram / 2, rim), (pushed, on), steel.poisson),
+        steel.yield_strength / factor,
+        "Pa",
+        f"yield of {steel.grade} / {factor:g}",
+        "6M/t², M = F/2π [(1+ν) ln(r2/r1) + (1−ν)(r2²−r1²)/2a²] / (1−b²/a²) ≤ R_e / S",
+        "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 17",
+        "at relief pressure; the groove of seals is not taken off",
+        (Input("F", force, "N"), Input("r1", pushed, "m"), Input("r2", on, "m"),
+         Input("t", made.gland, "m")),
+        _STOP,
+    )  # fmt: skip

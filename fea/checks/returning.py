@@ -1,0 +1,122 @@
+"""The return stroke: what draws the ram back against its weight and the friction of seals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fea.checks.cylinder import PRACTICE
+from fea.checks.hydraulics import plant
+from fea.hand.record import Check, Fact, Input
+from fea.hand.springs import SHARE_OF_STRENGTH, Spring
+from fea.model import Solution
+from geometry.parts import Cylinder
+from geometry.schema import ReturnSpring
+
+GRAVITY = 9.80665
+BREAKAWAY = 0.3e6
+"""Pressure on the piston that moves an unloaded cylinder against its seals (Pa), practice."""
+SLENDER = 5.26
+"""Free length over coil diameter up to which a spring between flat faces does not buckle, Wahl."""
+_SOURCE = "EN 13906-1, from memory"
+_FLYING = (
+    "A spring under load flies when it is let go or breaks: guide it, and release it by a screw.",
+)
+
+
+def returning(solution: Solution) -> list[Check]:
+    """Force of annulus or springs against weight and friction; the springs themselves."""
+    made, spring = solution.press.cylinder, solution.case.cylinder.return_spring
+    if made is None:
+        return []
+    needed = resistance(solution, made)
+    if spring is not None:
+        return list(_sprung(spring, made, needed))
+    pressure = plant(solution, made).stages[0].pressure
+    return [
+        Check(
+            "return stroke: force of the annulus at the pump's first stage",
+            pressure * made.annulus_area,
+            needed,
+            "N",
+            "friction of seals, and weight" if _hangs(solution) else "friction less weight",
+            "p1 π/4 (D² − d²) ≥ p_0 π/4 D² ± m g",
+            f"statics; p_0 = {BREAKAWAY / 1e6:g} MPa: {PRACTICE}",
+            "back pressure of the oil that leaves, and a work that sticks, are not in it",
+            _inputs(solution, made, Input("p1", pressure, "Pa")),
+            at_least=True,
+        )
+    ]
+
+
+def returning_facts(solution: Solution) -> list[Fact]:
+    """The pressure that returns the ram, or what springs take from the pressing force."""
+    made, spring = solution.press.cylinder, solution.case.cylinder.return_spring
+    if made is None:
+        return []
+    if spring is None:
+        return [
+            Fact("cylinder", "pressure that returns the ram",
+                 resistance(solution, made) / made.annulus_area, "Pa",
+                 "(p_0 π/4 D² ± m g) / (π/4 (D² − d²))", f"statics; p_0: {PRACTICE}", "",
+                 _inputs(solution, made))
+        ]  # fmt: skip
+    most = spring.count * of_case(spring).force(spring.fitted_length - made.stroke)
+    return [
+        Fact("cylinder", "force that the return springs take, stroke out", most, "N",
+             "z G d⁴ (L_0 − L_2) / (8 D³ n)", _SOURCE,
+             "so much less presses on the work; capacity is the piston's force")
+    ]  # fmt: skip
+
+
+def resistance(solution: Solution, made: Cylinder) -> float:
+    """Force (N) that the return stroke takes; not below 0 where weight alone draws the ram back."""
+    weight = _moved(solution, made) * GRAVITY * (1 if _hangs(solution) else -1)
+    return max(0.0, BREAKAWAY * made.piston_area + weight)
+
+
+def of_case(given: ReturnSpring) -> Spring:
+    """The spring that the case gives."""
+    return Spring(given.wire, given.coil, given.coils, given.free_length)
+
+
+def _hangs(solution: Solution) -> bool:
+    return solution.case.ram.mounted == "crosshead"
+
+
+def _moved(solution: Solution, made: Cylinder) -> float:
+    return made.ram_mass + (solution.case.cylinder.tooling or 0.0)
+
+
+def _inputs(solution: Solution, made: Cylinder, *more: Input) -> tuple[Input, ...]:
+    return (*more, Input("A_annulus", made.annulus_area, "m²"), Input("p_0", BREAKAWAY, "Pa"),
+            Input("m", _moved(solution, made), "kg"))  # fmt: skip
+
+
+def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Check]:
+    spring, least = of_case(given), given.fitted_length - made.stroke
+    weakest, most = spring.force(given.fitted_length), spring.force(least)
+    yield Check(
+        "return stroke: force of the springs, ram in", given.count * weakest, needed, "N",
+        "friction of seals, and weight", "z G d⁴ (L_0 − L_1) / (8 D³ n) ≥ p_0 π/4 D² ± m g",
+        f"{_SOURCE}; p_0 = {BREAKAWAY / 1e6:g} MPa: {PRACTICE}", f"{given.count} springs",
+        (Input("rate of one", spring.rate, "N/m"), Input("L_1", given.fitted_length, "m")),
+        _FLYING, at_least=True,
+    )  # fmt: skip
+    yield Check(
+        "return springs: shear stress, stroke out", spring.stress(most),
+        SHARE_OF_STRENGTH * given.tensile_strength, "Pa",
+        f"{SHARE_OF_STRENGTH:g} × cylinder.return_spring.tensile_strength",
+        "k 8 F D / (π d³) ≤ 0.56 R_m; k = (w + 0.5)/(w − 0.75), w = D/d", _SOURCE,
+        "fatigue and setting of the springs are not checked", (Input("F", most, "N"),), _FLYING,
+    )  # fmt: skip
+    clear = given.coils * (0.0015 * given.coil**2 / given.wire + 0.1 * given.wire)
+    yield Check(
+        "return springs: length, stroke out", least, spring.solid_length + clear, "m",
+        "coils touching, and the clearance between them",
+        "L_1 − s ≥ (n + 2) d + n (0.0015 D²/d + 0.1 d)", _SOURCE, at_least=True,
+    )  # fmt: skip
+    yield Check(
+        "return springs: slenderness", given.free_length / given.coil, SLENDER, "1",
+        f"{SLENDER:g}", "L_0 / D ≤ 5.26", "Wahl 1963, ends on flat parallel faces, from memory",
+        "longer ones need a guide inside",
+    )  # fmt: skip
