@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -17,12 +18,16 @@ from geometry import tables
 from geometry.units import LENGTH
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
+    from fea.hand.record import Check
     from fea.options import Option
     from fea.stack import Report
     from fea.summary import CheckRecord, Figure, StackRecord, Summary
 
 WIDTH = 100
 """Columns where the output goes to a file or a pipe; a terminal says how wide it is."""
+
+LEAST_SHOWN = 0.1
+"""Use from which a check is printed; all are in the summary."""
 
 out = Console(highlight=False, width=None if sys.stdout.isatty() else WIDTH)
 errors = Console(stderr=True, highlight=False)
@@ -68,6 +73,9 @@ def figure(number: Figure | None, digits: int = 4) -> str:
     return f"{value:,.{places}f} ± {error:,.{places}f} {name}".rstrip()
 
 
+_ROD = re.compile(r"rod (\d+):")
+
+
 @contextmanager
 def progress(steps: int) -> Iterator[Report]:
     """Show how far a job of so many steps is; yields what to call at each step's beginning."""
@@ -103,7 +111,11 @@ def print_summary(summary: Summary) -> None:
     for name, stack in summary.stacks.items():
         if not stack.beam.band[0] <= stack.beam.ratio <= stack.beam.band[1]:
             out.print(f"[bold red]{name}:[/] {escape(stack.beam.verdict)}")
-    out.print(check_table(summary.checks))
+    shown = [check for check in summary.checks if check.utilisation >= LEAST_SHOWN]
+    out.print(check_table(shown))
+    if len(shown) < len(summary.checks):
+        out.print(f"{len(summary.checks) - len(shown)} more below {LEAST_SHOWN:.0%}, "
+                  "in summary.json")  # fmt: skip
     _close(summary)
 
 
@@ -151,31 +163,28 @@ def _ratio(stack: StackRecord) -> str:
     return f"{stack.beam.ratio:.2f}, {low:.2f} to {high:.2f}"
 
 
-def check_table(checks: list[CheckRecord], most: int = 40) -> Table:
-    """Checks as a table with bars, in 100 columns."""
-    table = Table(
-        box=None,
-        pad_edge=False,
-        title="Demand over limit, worst first",
-        title_justify="left",
-        title_style="bold",
-        padding=(0, 1, 0, 0),
-    )
+def check_table(
+    checks: Sequence[CheckRecord | Check], title: str = "Demand over limit, worst first"
+) -> Table:
+    """Checks as a table with bars, in 100 columns; rods that bear alike share a row."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title=title,
+                  title_justify="left", title_style="bold")  # fmt: skip
     table.add_column("check", max_width=44)
-    table.add_column("demand", justify="right", no_wrap=True)
-    table.add_column("limit", justify="right", no_wrap=True)
-    table.add_column("use", justify="right", no_wrap=True)
+    for column in ("demand", "limit", "use"):
+        table.add_column(column, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
-    for check in checks[:most]:
+    rows: dict[tuple[str, ...], list[CheckRecord | Check]] = {}
+    for check in checks:
+        figures = quantity(check.value, check.unit), quantity(check.limit, check.unit)
+        rows.setdefault((_ROD.sub("rod:", check.name), *figures), []).append(check)
+    for (_, demand, limit), alike in rows.items():
+        check, use = alike[0], f"{alike[0].utilisation:.0%}"
+        name = check.name
+        if len(alike) > 1:
+            numbers = ", ".join(sorted(found[1] for c in alike if (found := _ROD.match(c.name))))
+            name = _ROD.sub(f"rods {numbers}:", name)
         style = "bold red" if check.utilisation > 1 else ""
-        table.add_row(
-            escape(check.name),
-            quantity(check.value, check.unit),
-            quantity(check.limit, check.unit),
-            f"{check.utilisation:.0%}",
-            bar(check.utilisation),
-            style=style,
-        )
+        table.add_row(escape(name), demand, limit, use, bar(check.utilisation), style=style)
     return table
 
 

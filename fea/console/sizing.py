@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from fea.console import bar, out, plain, quantity
+from fea.console import check_table, out, plain, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from fea.sizing import Alternative, Proposal
@@ -27,7 +27,8 @@ def print_proposal(made: Proposal) -> None:
         out.print(f"  [bold]{table}[/]  {escape(words)}")
     for number, words in enumerate(made.confirmed, 1):
         out.print(f"  solution {number}  {escape(words)}", markup=True)
-    out.print(_checks(made))
+    title = f"Demand over limit, worst of {len(made.checks)}"
+    out.print(check_table(made.checks[:MOST], title))
     for check in made.exceeded:
         out.print(
             f"[bold red]not met:[/] {escape(check.name)} is {quantity(check.value, check.unit)}, "
@@ -37,25 +38,6 @@ def print_proposal(made: Proposal) -> None:
         out.print("by beam theory and hand formulas only; to be confirmed by a run")
     for words in CAUTIONS:
         out.print(f"[yellow]Caution:[/] {escape(words)}")
-
-
-def _checks(made: Proposal) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title="Demand over limit, worst "
-                  f"of {len(made.checks)}", title_justify="left", title_style="bold")  # fmt: skip
-    table.add_column("check", max_width=48)
-    for column in ("demand", "limit", "use"):
-        table.add_column(column, justify="right", no_wrap=True)
-    table.add_column("", no_wrap=True)
-    for check in made.checks[:MOST]:
-        table.add_row(
-            escape(check.name),
-            quantity(check.value, check.unit),
-            quantity(check.limit, check.unit),
-            f"{check.utilisation:.0%}",
-            bar(check.utilisation),
-            style="bold red" if check.utilisation > 1 else "",
-        )
-    return table
 
 
 def print_alternatives(base: Proposal, rows: Sequence[Alternative]) -> None:
