@@ -181,8 +181,8 @@ def test_names_are_printed_as_they_are(printed, summary, name):
 def test_long_table_of_checks(printed, summary):
     one = summary.checks[0]
     name = "crosshead plate 12 of the upper stack: peak von Mises stress at the rim of a hole"
-    many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(60)]
-    console.out.print(console.check_table(many[:40]))
+    many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(40)]
+    console.out.print(console.check_table(many))
     text = " ".join(printed().split())
     assert text.count(f"{one.utilisation:.0%}") == 40
 
