@@ -15,6 +15,7 @@ from geometry.cutting.drawing import draw, read_back
 from geometry.cutting.nesting import Sheet, nest, overlaps
 from geometry.cutting.work import PlateWork, plan
 from geometry.errors import PlatestackError
+from geometry.parts import Press
 from geometry.schema import Case
 
 EDGES = "slag and burr ground off both rims; rims of rod holes rounded 2 mm"
@@ -57,37 +58,40 @@ def write(path: Path, out: Path, report: Callable[[str], None]) -> CutFiles:
     case = case_file.read(path)
     with results.directory(out) as folder:
         press = layout.build(case)
-        works = plan(press, case.cutting)
-        for work in works:
+        report("sheets: lay out")
+        made = lay_out(press, case)
+        for row in made.rows:
+            work = row.work
             report(f"{work.number}: draw")
             file = folder / f"{work.number}.dxf"
             draw(work, case.cutting).saveas(file)
             audited(work, file)
-        report("sheets: lay out")
-        sheets = nest(works, case.cutting)
-        for sheet in sheets:
-            if faults := overlaps(sheet):
-                raise PlatestackError(f"the layout of the sheets is wrong: {'; '.join(faults)}")
         report("solids: write")
         from geometry.mesher import step
 
         for stack in press.stacks:
             step.write(stack, folder / f"{stack.name}.step")
-        made = CutFiles(
-            rows(works, case),
-            sheets,
-            case.prices.currency if case.prices else "",
-            case.cutting.allowance,
-        )
         _write_list(made, folder / "cut_list.csv")
-        pictures.nesting_picture(sheets, folder / "sheets.png", press.name)
+        pictures.nesting_picture(made.sheets, folder / "sheets.png", press.name)
     return made
 
 
-def rows(works: tuple[PlateWork, ...], case: Case) -> tuple[CutRow, ...]:
-    """The cut list."""
+def lay_out(press: Press, case: Case) -> CutFiles:
+    """The cut list, and the blanks on their sheets.
+
+    Raises
+    ------
+    PlatestackError
+        If a blank fits no sheet.
+    """
+    works = plan(press, case.cutting)
+    sheets = nest(works, case.cutting)
+    for sheet in sheets:
+        if faults := overlaps(sheet):
+            raise PlatestackError(f"the layout of the sheets is wrong: {'; '.join(faults)}")
     prices = case.prices
-    return tuple(CutRow(work, plate_cost(work, prices) if prices else None) for work in works)
+    rows = tuple(CutRow(work, plate_cost(work, prices) if prices else None) for work in works)
+    return CutFiles(rows, sheets, prices.currency if prices else "", case.cutting.allowance)
 
 
 def audited(work: PlateWork, file: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from skfem import MeshTet2
@@ -92,6 +92,15 @@ class Pressing:
         back = self._under(np.zeros_like(self.patch_load))
         row, _ = loads.deflection_row(self.mesh, self._stack, self.held)
         return float((row @ (back - self.rest))[0])
+
+    def along(self, shares: Sequence[float]) -> list[np.ndarray]:
+        """What pressing adds to the displacements, (3n,) in m, at shares of capacity in turn.
+
+        Begins anew at the state of preload and leaves the stack in the last state.
+        """
+        self._found = None
+        self.rest = self._tightened()
+        return [self._under(share * self.patch_load) - self.rest for share in shares]
 
     def _tightened(self) -> np.ndarray:
         """Displacements under the preload alone; zero where there is none."""

@@ -8,12 +8,17 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from fea.summary import VERSION, Summary
-from geometry.errors import PlatestackError, UsageError
+from geometry import case as case_file
+from geometry import layout
+from geometry.errors import CaseError, PlatestackError, UsageError
+from geometry.parts import Press
+from geometry.schema import Case
 
 MARKS = (
     "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
@@ -147,3 +152,29 @@ def read(path: Path) -> Summary:
     except (ValidationError, ValueError, RecursionError) as error:
         first = str(error).splitlines()[0]
         raise UsageError(f"{file}: not a summary of a run ({first})") from None
+
+
+@dataclass(frozen=True)
+class Run:
+    """A finished run, read back from its directory."""
+
+    folder: Path
+    summary: Summary
+    case: Case
+    press: Press
+
+
+def reopen(folder: Path) -> Run:
+    """Read a run's summary, and the case and the press it was made from.
+
+    Raises
+    ------
+    UsageError
+        If the directory does not hold a whole run.
+    """
+    summary = read(folder)
+    try:
+        case = case_file.read(folder / "case.toml")
+        return Run(folder, summary, case, layout.build(case))
+    except CaseError as error:
+        raise UsageError(str(error)) from None

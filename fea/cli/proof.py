@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from fea import console
-from fea.cli.app import app
+from fea.cli.app import app, progress
 
 
 @app.command()
@@ -25,10 +25,13 @@ def proof(
     from fea.console import proof as sheet
 
     if measured is None:
-        sheet.print_plan(test.write(result, factor))
+        with progress(2) as step:
+            plan = test.write(result, factor, step)
+        sheet.print_plan(plan)
         console.out.print(f"sheet, and the file to fill in, in {result}", markup=False)
         return
-    _, outcome = test.compare(result, measured, factor)
+    with progress(2) as step:
+        _, outcome = test.compare(result, measured, factor, step)
     sheet.print_comparison(outcome)
     console.out.print(f"record in {result / 'proof-record.json'}", markup=False)
-    raise typer.Exit(1 if any(f.deviates for f in outcome.fits) else 0)
+    raise typer.Exit(1 if outcome.deviates else 0)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from fea import console
-from fea.cli.app import app
+from fea.cli.app import app, progress
 
 
 @app.command()
@@ -17,9 +17,14 @@ def report(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Where to write; default RESULT.")
     ] = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Leave out what would have to be solved for first.")
+    ] = False,
 ) -> None:
     """Write the dossier of a run: one HTML file and one PDF."""
     from fea import report as dossier
 
-    for file in dossier.write(result, out):
+    with progress(7) as step:
+        files = dossier.write(result, out, step, quick=quick)
+    for file in files:
         console.out.print(f"dossier in {file}", markup=False)

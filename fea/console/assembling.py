@@ -11,6 +11,7 @@ from fea.console import out, plain, quantity
 
 if TYPE_CHECKING:
     from fea.hand.erection import Erection, Step
+    from fea.hand.record import Check
 
 CAUTIONS = (
     "Nobody stands under a hanging load or between crosshead and bed while only supports carry it.",
@@ -33,7 +34,9 @@ def print_plan(made: Erection) -> None:
     for name in ("mass", "hook", "hoist", "tips at"):
         table.add_column(name, justify="right", no_wrap=True)
     for step in made.steps:
-        table.add_row(*_row(made, step))
+        number, title, *figures = row(made, step)
+        words = "\n".join([f"[bold]{escape(title)}[/]", *map(escape, step.words)])
+        table.add_row(number, words, *figures)
     out.print(table)
     for jack in made.jacking:
         out.print(
@@ -43,26 +46,30 @@ def print_plan(made: Erection) -> None:
     for step in made.steps:
         for check in step.checks:
             if check.utilisation > 1:
-                sign = "at least" if check.at_least else "at most"
-                out.print(
-                    f"[bold red]exceeded[/] step {step.number}: {check.name} "
-                    f"{_show(check.value, check.unit)}; {sign} {_show(check.limit, check.unit)} "
-                    f"({check.limit_name})" + (f"; {check.note}" if check.note else "")
-                )
+                out.print(f"[bold red]exceeded[/] step {step.number}: {escape(exceeded(check))}")
     for caution in (*made.cautions, *CAUTIONS):
         out.print(f"[yellow]Caution:[/] {escape(caution)}")
 
 
-def _row(made: Erection, step: Step) -> tuple[str, ...]:
-    """Title and instructions, and the worst figures of the step."""
+def exceeded(check: Check) -> str:
+    """A broken limit in words."""
+    sign = "at least" if check.at_least else "at most"
+    note = f"; {check.note}" if check.note else ""
+    return (
+        f"{check.name} {_show(check.value, check.unit)}; {sign} {_show(check.limit, check.unit)} "
+        f"({check.limit_name}){note}"
+    )
+
+
+def row(made: Erection, step: Step) -> tuple[str, ...]:
+    """Number, title, mass and the worst figures of a step: hook, use of the hoist, tipping."""
     worst = {check.name: check for check in step.checks}
     hoist, tips = worst.get("load and slings"), worst.get("tilt at which it tips")
     hook = max((lift.hook_height(made.floor) for lift in step.lifts), default=None)
-    words = "\n".join([f"[bold]{escape(step.title)}[/]", *map(escape, step.words)])
     count = f"{len(step.lifts)} × " if len(step.lifts) > 1 else ""
     return (
         str(step.number),
-        words,
+        step.title,
         f"{count}{quantity(step.mass, 'kg', 3)}" if step.mass else "",
         "" if hook is None else f"{hook:.2f} m",
         "" if hoist is None else f"{hoist.utilisation:.0%}",

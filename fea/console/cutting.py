@@ -12,6 +12,11 @@ from fea import console
 if TYPE_CHECKING:
     from fea.cutfiles import CutFiles
 
+CAUTION = (
+    "Contours are the plates of the case, no more: have hole places and allowances checked before "
+    "cutting."
+)
+
 
 def print_cut_list(made: CutFiles) -> None:
     """Print the cut list and the use of the sheets."""
@@ -43,10 +48,7 @@ def print_cut_list(made: CutFiles) -> None:
         )
     for line in remarks(made):
         console.out.print(line, markup=False)
-    console.out.print(
-        "[yellow]Caution:[/] contours are the plates of the case, no more: have hole places and "
-        "allowances checked before cutting."
-    )
+    console.out.print(f"[yellow]Caution:[/] {CAUTION}")
 
 
 def remarks(made: CutFiles) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rich.markup import escape
@@ -25,26 +26,30 @@ def print_plan(plan: Plan) -> None:
         steps.add_row(str(number), quantity(step.pressure, "Pa"), quantity(step.force, "N"),
                       f"{step.hold / 60:g} min", step.words)  # fmt: skip
     out.print(steps)
-    shares = [step.share for step in plan.steps if step.words != "coming back"]
+    shown = [1, 3, 5, len(plan.steps) - 1] if plan.factor > 1 else [1, 3, 4, len(plan.steps) - 1]
     readings = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     readings.add_column("expected", overflow="fold")
-    for share in shares[1::2]:
-        readings.add_column(f"{share:.0%}", justify="right", no_wrap=True)
+    for i in shown:
+        after = " after" if plan.steps[i].share == 0 else ""
+        readings.add_column(f"{plan.steps[i].share:.0%}{after}", justify="right", no_wrap=True)
     readings.add_column("unit")
     readings.add_column("place x, y, z in mm", no_wrap=True)
     for r in plan.readings:
         scale, unit = _SCALES[r.kind]
-        cells = []
-        for share in shares[1::2]:
-            low, value, high = (v / scale for v in r.band(share))
-            digits = 3 if unit == "mm" else 0
-            cells.append(f"{value:.{digits}f} ± {(high - low) / 2:.{digits}f}")
+        cells = [banded(band, unit) for band in (r.bands(plan.shares)[shown] / scale).tolist()]
         readings.add_row(escape(r.name), *cells, unit, ", ".join(f"{1e3 * c:.0f}" for c in r.at))
     out.print(readings)
     for words in plan.stop:
         out.print(f"[bold]Stop when[/] {escape(words)}")
     for words in plan.cautions:
         out.print(f"[yellow]Caution:[/] {escape(words)}")
+
+
+def banded(band: Sequence[float], unit: str) -> str:
+    """A reading with half of its band (least, expected, largest), in the unit shown."""
+    low, value, high = band
+    digits = 3 if unit == "mm" else 0
+    return f"{value:.{digits}f} ± {(high - low) / 2:.{digits}f}"
 
 
 def print_comparison(outcome: Comparison) -> None:
@@ -61,5 +66,8 @@ def print_comparison(outcome: Comparison) -> None:
             "outside its band" if f.deviates else "", style="bold red" if f.deviates else "",
         )  # fmt: skip
     out.print(table)
+    for hold in outcome.friction:
+        out.print(f"friction in the {hold.part}, found over assumed: {hold.factor:.2f} ± "
+                  f"{hold.uncertainty:.2f}")  # fmt: skip
     for words in outcome.reasons:
         out.print(escape(words))

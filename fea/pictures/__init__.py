@@ -5,7 +5,7 @@
 pictures.
 """
 
-from fea.pictures.assembly import assembly_picture
+from fea.pictures.assembly import assembly_lines, assembly_picture
 from fea.pictures.beside import Shown, beside_picture
 from fea.pictures.charts import ComparisonRow, comparison_picture
 from fea.pictures.interface_maps import interface_maps
@@ -40,6 +40,7 @@ __all__ = [
     "TornadoBar",
     "TradePoint",
     "all_pictures",
+    "assembly_lines",
     "assembly_picture",
     "beside_picture",
     "comparison_picture",

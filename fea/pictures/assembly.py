@@ -23,26 +23,37 @@ WIDTH = 2.35
 WORDS = 0.8
 """Height of the words below a panel (inches)."""
 COLUMNS = 7
+FEW = 4
+"""Panels in a line that is to stand on a page."""
+DPI, DPI_LINE = 110, 170
+"""Dots per inch of all steps together, and of a line for a page."""
 
 
-def assembly_picture(made: Erection, path: Path) -> Path:
-    """Write all steps as PNG."""
+def assembly_lines(made: Erection, columns: int = FEW) -> list[tuple[Step, ...]]:
+    """The steps in lines of so many panels."""
+    return [made.steps[i : i + columns] for i in range(0, len(made.steps), columns)]
+
+
+def assembly_picture(made: Erection, path: Path, only: Sequence[Step] = ()) -> Path:
+    """Write all steps as PNG, or a single line of them for a page."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     x1 = 1.22 * max(*(abs(p.high[0]) for p in made.steps[-1].standing), made.base[0])
-    lines = [made.steps[i : i + COLUMNS] for i in range(0, len(made.steps), COLUMNS)]
-    columns = min(COLUMNS, len(made.steps))
+    lines = [tuple(only)] if only else assembly_lines(made, COLUMNS)
+    columns = FEW if only else min(COLUMNS, len(made.steps))
     tops = [_top(made, line) for line in lines]
     tall = [WIDTH * (top - made.floor + 0.05) / (2 * x1) for top in tops]
-    size = (columns * WIDTH, sum(tall) + WORDS * len(lines) + 1.0)
-    figure = Figure(figsize=size, dpi=110, facecolor=BACKGROUND)
+    above, dpi = (0.35, DPI_LINE) if only else (1.0, DPI)
+    size = (columns * WIDTH, sum(tall) + WORDS * len(lines) + above)
+    figure = Figure(figsize=size, dpi=dpi, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
-    figure.text(0.25 / size[0], 1 - 0.4 / size[1], f"{made.press.name}: assembly", fontsize=17,
-                fontweight="bold", color=INK, va="center")  # fmt: skip
-    figure.text(0.25 / size[0], 1 - 0.75 / size[1], _legend(made), fontsize=9.5, color=_GREY,
-                va="center")  # fmt: skip
-    bottom = size[1] - 1.0
+    if not only:
+        figure.text(0.25 / size[0], 1 - 0.4 / size[1], f"{made.press.name}: assembly", fontsize=17,
+                    fontweight="bold", color=INK, va="center")  # fmt: skip
+    figure.text(0.15 / size[0], 1 - (above - 0.2) / size[1], _legend(made), fontsize=8.5,
+                color=_GREY, va="center")  # fmt: skip
+    bottom = size[1] - above
     for line, height, top in zip(lines, tall, tops, strict=True):
         bottom -= height
         for column, step in enumerate(line):
@@ -56,7 +67,7 @@ def assembly_picture(made: Erection, path: Path) -> Path:
             figure.text(*at, _caption(made, step), fontsize=8.2, color=INK, va="top",
                         linespacing=1.25)  # fmt: skip
         bottom -= WORDS
-    figure.savefig(path, dpi=110, facecolor=BACKGROUND, metadata={"Software": None})
+    figure.savefig(path, dpi=dpi, facecolor=BACKGROUND, metadata={"Software": None})
     return path
 
 
@@ -84,6 +95,9 @@ def _caption(made: Erection, step: Step) -> str:
         count = f"{len(step.lifts)} × " if len(step.lifts) > 1 else ""
         hook = max(lift.hook_height(made.floor) for lift in step.lifts)
         lines.append(f"{count}{step.mass:,.0f} kg, hook {hook:.2f} m")
+    tips = next((c.value for c in step.checks if c.name == "tilt at which it tips"), None)
+    if tips is not None:
+        lines.append(f"stands, tips at {tips:.0f}°")
     if step.kind == "support":
         loads = (s.force for s in step.supports if s.name == "trestle")
         lines += [f"{force / 1e3:.1f} kN on each" for force in loads][:1]

@@ -10,52 +10,78 @@ from fea.pictures.render import ACCENT, BACKGROUND, INK
 from geometry.cutting.nesting import Sheet
 
 _GREY = "#5c666e"
+WIDTH, MARGIN, TITLE, HEAD, TALLEST = 8.0, 0.15, 0.55, 0.5, 3.2
+"""Of the picture, its edge, the title, the words over a sheet, the tallest sheet (inches)."""
+REST = 0.25
+"""How much of what stays whole is drawn, over the width of the sheet."""
+DPI = 160
 
 
 def nesting_picture(sheets: Sequence[Sheet], path: Path, title: str) -> Path:
-    """Write all sheets, one below the other, as PNG."""
+    """Write all sheets, one below the other, as PNG; what stays whole of a sheet is cut short."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    columns = 1 if len(sheets) == 1 else 2
-    lines = -(-len(sheets) // columns)
-    width = 8.0
-    height = width * sheets[0].width / sheets[0].length + 0.8
-    size = (columns * width, lines * height + 0.8)
-    figure = Figure(figsize=size, dpi=100, facecolor=BACKGROUND)
+    # All to one scale, so that a part looks as large as it is.
+    scale = (WIDTH - 2 * MARGIN) / max(_shown(sheet) for sheet in sheets)
+    scale = min(scale, TALLEST / max(sheet.width for sheet in sheets))
+    heights = [HEAD + scale * sheet.width for sheet in sheets]
+    size = (WIDTH, TITLE + sum(heights) + MARGIN)
+    figure = Figure(figsize=size, dpi=DPI, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
-    figure.text(0.02, 1 - 0.35 / size[1], f"{title}: stock sheets", fontsize=17,
+    figure.text(MARGIN / size[0], 1 - 0.3 / size[1], f"{title}: stock sheets", fontsize=13,
                 fontweight="bold", color=INK, va="center")  # fmt: skip
-    for index, sheet in enumerate(sheets):
-        line, column = divmod(index, columns)
-        axes = figure.add_axes((
-            (column + 0.04) / columns,
-            (size[1] - 0.8 - (line + 1) * height + 0.15) / size[1],
-            0.92 / columns,
-            (height - 0.75) / size[1],
-        ))  # fmt: skip
-        _sheet(axes, sheet)
-    figure.savefig(path, dpi=100, facecolor=BACKGROUND, metadata={"Software": None})
+    top = size[1] - TITLE
+    for sheet, height in zip(sheets, heights, strict=True):
+        figure.text(MARGIN / size[0], (top - 0.22) / size[1], _words(sheet), fontsize=8.5,
+                    color=INK, va="center")  # fmt: skip
+        wide, tall = scale * _shown(sheet), scale * sheet.width
+        axes = figure.add_axes(
+            (MARGIN / size[0], (top - HEAD - tall + 0.1) / size[1], wide / size[0], tall / size[1])
+        )
+        _sheet(axes, sheet, scale)
+        top -= height
+    figure.savefig(path, dpi=DPI, facecolor=BACKGROUND, metadata={"Software": None})
     return path
 
 
-def _sheet(axes: Any, sheet: Sheet) -> None:
-    from matplotlib.patches import Polygon, Rectangle
+def _shown(sheet: Sheet) -> float:
+    """Length of a sheet that is drawn (m): its used part and a piece of the rest."""
+    return min(sheet.length, sheet.used_length + REST * sheet.width)
 
-    axes.add_patch(Rectangle((0, 0), sheet.length, sheet.width, fc="#f1f3f4", ec=INK, lw=1.2))
-    axes.plot([sheet.used_length] * 2, [0, sheet.width], color=_GREY, ls="--", lw=1.0)
-    for one in sheet.placed:
-        axes.add_patch(Polygon(one.contour, fc="#c9dbe2", ec=ACCENT, lw=1.2))
-        xs, ys = zip(*one.contour, strict=True)
-        at = ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
-        tall = max(ys) - min(ys) > max(xs) - min(xs)
-        axes.text(*at, one.work.number, ha="center", va="center", fontsize=9, color=INK,
-                  rotation=90 if tall else 0)  # fmt: skip
-    axes.set_title(
-        f"{sheet.thickness * 1e3:g} mm {sheet.grade}, {sheet.length * 1e3:g} x "
+
+def _words(sheet: Sheet) -> str:
+    return (
+        f"{sheet.thickness * 1e3:g} mm {sheet.grade}, {sheet.length * 1e3:g} × "
         f"{sheet.width * 1e3:g} mm: {sheet.utilisation():.0%} of {sheet.used_length * 1e3:.0f} mm "
-        f"used, {sheet.utilisation(whole=True):.0%} of the sheet",
-        fontsize=9.5, color=INK, loc="left",
-    )  # fmt: skip
-    axes.set(xlim=(-0.01, sheet.length + 0.01), ylim=(-0.01, sheet.width + 0.01), aspect="equal")
+        f"used, {sheet.utilisation(whole=True):.0%} of the sheet"
+    )
+
+
+def _sheet(axes: Any, sheet: Sheet, scale: float) -> None:
+    from matplotlib.patches import Polygon
+
+    end = _shown(sheet)
+    whole = end < sheet.length
+    axes.fill([0, end, end, 0], [0, 0, sheet.width, sheet.width], fc="#f1f3f4", ec="none")
+    rim = [(end, 0), (0, 0), (0, sheet.width), (end, sheet.width)]
+    axes.plot(*zip(*(rim if whole else [*rim, rim[0]]), strict=True), color=INK, lw=1.2)
+    axes.plot([sheet.used_length] * 2, [0, sheet.width], color=_GREY, ls="--", lw=1.0)
+    rest = sheet.length - sheet.used_length
+    if rest > 0.02:
+        axes.text((sheet.used_length + end) / 2, sheet.width / 2, f"{rest * 1e3:.0f} mm stay whole",
+                  rotation=90, ha="center", va="center", fontsize=8, color=_GREY)  # fmt: skip
+    for one in sheet.placed:
+        axes.add_patch(Polygon(one.contour, fc="#c9dbe2", ec=ACCENT, lw=0.8))
+        xs, ys = zip(*one.contour, strict=True)
+        wide, tall = max(xs) - min(xs), max(ys) - min(ys)
+        # The number fits into its blank: it fills four fifths of the short side at most.
+        short, long = (72 * scale * side for side in sorted((wide, tall)))
+        points = min(9.0, 0.8 * short, long / (0.7 * len(one.work.number)))
+        axes.text((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, one.work.number, ha="center",
+                  va="center", fontsize=points, color=INK,
+                  rotation=90 if tall > wide else 0)  # fmt: skip
+    axes.set(xlim=(0, end), ylim=(0, sheet.width), aspect="equal")
     axes.axis("off")
+    for line in axes.lines:
+        line.set_clip_on(False)

@@ -7,14 +7,18 @@ import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from fea import pictures
-from fea.proof import measured
+from fea import pictures, results
+from fea.proof import friction, measured
+from fea.proof.friction import Hold
 from fea.proof.measured import Fit
 from fea.proof.plan import Plan, Step, as_csv, as_json, blank, make
 from fea.proof.readings import SHOWN, Reading
+from fea.results import Run
+from fea.stack import Report
 from geometry.errors import PlatestackError
 
-__all__ = ["SHOWN", "Comparison", "Fit", "Plan", "Reading", "Step", "compare", "make", "write"]
+__all__ = ["SHOWN", "Comparison", "Fit", "Plan", "Reading", "Step", "compare", "draw", "make",
+           "write"]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -22,10 +26,16 @@ class Comparison:
     """Fits of all instruments that were read, and what they mean in words."""
 
     fits: tuple[Fit, ...]
+    friction: tuple[Hold, ...]
     reasons: tuple[str, ...]
 
+    @property
+    def deviates(self) -> bool:
+        """Whether any reading leaves its band, or friction is not what was assumed."""
+        return any(one.deviates for one in self.fits) or any(one.deviates for one in self.friction)
 
-def write(folder: Path, factor: float = 1.25) -> Plan:
+
+def write(folder: Path, factor: float = 1.25, report: Report = lambda step: None) -> Plan:
     """Plan the test and put ``proof.json``, ``.csv``, ``.png`` and ``proof-readings.csv`` there.
 
     Raises
@@ -33,7 +43,8 @@ def write(folder: Path, factor: float = 1.25) -> Plan:
     PlatestackError
         If there is no whole run, or the files cannot be written.
     """
-    plan, _, press = make(folder, factor)
+    run = results.reopen(folder)
+    plan = make(run, factor, report)
     try:
         (folder / "proof.json").write_text(
             json.dumps(as_json(plan), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
@@ -41,13 +52,15 @@ def write(folder: Path, factor: float = 1.25) -> Plan:
         (folder / "proof.csv").write_text(as_csv(plan), encoding="utf-8")
         if not (folder / "proof-readings.csv").exists():  # may be filled in already
             (folder / "proof-readings.csv").write_text(blank(plan), encoding="utf-8")
-        pictures.proof_picture(press, _curves(plan, ()), folder / "proof.png")
+        draw(plan, run, folder / "proof.png")
     except OSError as error:
         raise PlatestackError(f"{folder}: cannot be written: {error.strerror or error}") from None
     return plan
 
 
-def compare(folder: Path, file: Path, factor: float = 1.25) -> tuple[Plan, Comparison]:
+def compare(
+    folder: Path, file: Path, factor: float = 1.25, report: Report = lambda step: None
+) -> tuple[Plan, Comparison]:
     """Compare measured readings; adds to ``proof-record.json``, draws ``proof-measured.png``.
 
     Raises
@@ -55,10 +68,13 @@ def compare(folder: Path, file: Path, factor: float = 1.25) -> tuple[Plan, Compa
     UsageError
         If the file is bad, with its line; then nothing is written.
     """
-    plan, summary, press = make(folder, factor)
+    run = results.reopen(folder)
+    plan = make(run, factor, report)
     series = measured.read(file, plan)
-    fits = tuple(measured.fit(one, press.working_pressure) for one in series)
-    outcome = Comparison(fits, tuple(measured.reasons(fits, plan, summary)))
+    fits = tuple(measured.fit(one, run.press.working_pressure) for one in series)
+    held = tuple(friction.found(series, run.press))
+    said = (*friction.words(held, run.press), *measured.reasons(fits, plan, run.summary))
+    outcome = Comparison(fits, held, said or (measured.AGREES,))
     record = folder / "proof-record.json"
     try:
         kept = json.loads(record.read_text(encoding="utf-8")) if record.exists() else []
@@ -74,26 +90,31 @@ def compare(folder: Path, file: Path, factor: float = 1.25) -> tuple[Plan, Compa
         fresh = record.with_suffix(".new.json")
         fresh.write_text(json.dumps(kept, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
         fresh.replace(record)
-        pictures.proof_picture(press, _curves(plan, series), folder / "proof-measured.png")
+        draw(plan, run, folder / "proof-measured.png", series)
     except (OSError, ValueError, AttributeError) as error:
         raise PlatestackError(f"{record}: cannot be kept ({error})") from None
     return plan, outcome
+
+
+def draw(plan: Plan, run: Run, path: Path, series: tuple[measured.Series, ...] = ()) -> Path:
+    """Draw where the instruments stand, what they should show and what was read, as PNG."""
+    return pictures.proof_picture(run.press, _curves(plan, series), path)
 
 
 def _curves(plan: Plan, series: tuple[measured.Series, ...]) -> list[pictures.ProofCurve]:
     read = {s.reading.name: s for s in series}
     top = max(plan.steps, key=lambda step: step.share)
     curves = []
+    ups = [top.share * i / 24 for i in range(25)]
+    shares = [*ups, *ups[-2::-1]]  # up, and back where it is another way
     for r in plan.readings:
         scale, unit = SHOWN[r.kind]
-        shares = [top.share * i / 24 for i in range(25)]
-        band: list[tuple[float, float, float, float]] = []
-        for share in shares:
-            least, value, largest = (v / scale for v in r.band(share))
-            band.append((share / top.share * top.pressure / 1e6, least, value, largest))
+        bands = r.bands(shares if r.path else ups) / scale
         points = read.get(r.name)
         curves.append(pictures.ProofCurve(
-            r.name, unit.replace("um", "µm"), r.at, tuple(band),
+            r.name, unit.replace("um", "µm"), r.at,
+            tuple((share / top.share * top.pressure / 1e6, *band)
+                  for share, band in zip(shares, bands.tolist(), strict=False)),
             () if points is None else tuple(zip((points.pressure / 1e6).tolist(),
                                                 (points.value / scale).tolist(), strict=True)),
         ))  # fmt: skip

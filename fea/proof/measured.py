@@ -14,6 +14,8 @@ from fea.proof.readings import SHOWN, Reading
 from fea.summary import Summary
 from geometry.errors import UsageError
 
+AGREES = "Every fitted reading lies within its band of the computed one."
+
 
 @dataclass(frozen=True)
 class Series:
@@ -22,6 +24,11 @@ class Series:
     reading: Reading
     pressure: np.ndarray
     value: np.ndarray
+
+    @property
+    def least_scatter(self) -> float:
+        """Standard deviation that the instrument itself has at least (SI)."""
+        return self.reading.fixed / 3
 
 
 @dataclass(frozen=True)
@@ -108,7 +115,7 @@ def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[
 
 def fit(series: Series, working_pressure: float) -> Fit:
     """Fit one instrument by ordinary least squares."""
-    expected = series.pressure / working_pressure * series.reading.value
+    expected = series.reading.expected(series.pressure / working_pressure)
     lever = expected - expected.mean()
     spread = float(lever @ lever)
     slope = float(lever @ series.value) / spread
@@ -116,7 +123,7 @@ def fit(series: Series, working_pressure: float) -> Fit:
     rest = series.value - slope * expected - offset
     n = len(expected)
     # Scatter about the line, never taken below what the instrument resolves.
-    scatter = max(float(rest @ rest) / max(n - 2, 1), (series.reading.fixed / 3) ** 2)
+    scatter = max(float(rest @ rest) / max(n - 2, 1), series.least_scatter**2)
     slope_error = math.sqrt(scatter / spread)
     offset_error = math.sqrt(scatter * (1 / n + float(expected.mean()) ** 2 / spread))
     stiffness = 1 / slope if slope else math.inf
@@ -179,4 +186,4 @@ def reasons(fits: tuple[Fit, ...], plan: Plan, summary: Summary) -> list[str]:
     others = [f.name for f in fits if f.deviates]
     if others and not said:
         said.append(f"Outside the band: {', '.join(others)}. Check these instruments first.")
-    return said or ["Every fitted reading lies within its band of the computed one."]
+    return said

@@ -1,7 +1,8 @@
 """What instruments should show at working pressure, read from the fields and the summary of a run.
 
 Instruments stand at nodes of the mesh, so that no interpolation comes between field and reading.
-All readings are changes from the unloaded, tightened press, and grow in proportion to pressure.
+All readings are changes from the unloaded, tightened press. They grow in proportion to pressure but
+where plates part or slip: there they follow a path (`fea.proof.path`).
 """
 
 from __future__ import annotations
@@ -10,17 +11,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
-from pathlib import Path
 from typing import Literal
 
 import meshio
 import numpy as np
+from numpy.typing import ArrayLike
 
-from fea import results
+from fea.results import Run
 from fea.summary import Summary
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, UsageError
+from geometry.errors import UsageError
 from geometry.parts import Press, Stack
 
 Kind = Literal["dial", "gauge", "stretch"]
@@ -32,6 +31,8 @@ THICKNESS = 0.3e-3
 """Permissible lower deviation of a plate's thickness, EN 10029 class B (from memory), m."""
 FORCE = 0.02
 """Pressure gauge of class 1 and seal friction together, relative (common practice, no source)."""
+FRICTION = 0.3
+"""Scatter of the coefficient of friction between plates, relative (common practice, no source)."""
 RESOLUTION: dict[str, float] = {"dial": 0.01e-3, "gauge": 10e-6, "stretch": 0.01e-3}
 """What the instrument itself may be off: a dial of 0.01 mm, 10 µm/m of a gauge (common
 practice, no source)."""
@@ -42,10 +43,23 @@ SHOWN: dict[str, tuple[float, str]] = {
 
 
 @dataclass(frozen=True)
+class Turn:
+    """A point of a reading's path: share of the working pressure, and the reading there.
+
+    Both readings are parts of that at working pressure; `free` is without friction.
+    """
+
+    share: float
+    part: float
+    free: float
+
+
+@dataclass(frozen=True)
 class Reading:
     """One instrument: where it stands, what it should show at working pressure (SI).
 
-    `relative` is the half band that grows with load, `fixed` that of the instrument.
+    `relative` is the half band that grows with load, `fixed` that of the instrument. `path` holds
+    the points that a test passes in turn; without one, the reading is in proportion to pressure.
     """
 
     name: str
@@ -56,12 +70,32 @@ class Reading:
     relative: float
     fixed: float
     words: str
+    path: tuple[Turn, ...] = ()
 
-    def band(self, share: float) -> tuple[float, float, float]:
-        """Least, expected and largest reading at a share of the working pressure."""
-        value = share * self.value
-        half = math.hypot(self.relative * value, self.fixed)
-        return value - half, value, value + half
+    def expected(self, shares: ArrayLike, *, free: bool = False) -> np.ndarray:
+        """Readings at shares of the working pressure that follow each other: up, then back.
+
+        `free` asks for what the same stack would show without friction.
+        """
+        given = np.asarray(shares, float)
+        if not self.path:
+            return given * self.value
+        turns = np.array([(0.0, 0.0, 0.0), *((t.share, t.part, t.free) for t in self.path)])
+        column, found = (2 if free else 1), np.empty_like(given)
+        top, peak = int(turns[:, 0].argmax()), int(given.argmax()) if len(given) else 0
+        for mine, on in ((slice(0, peak + 1), turns[: top + 1]),
+                         (slice(peak + 1, None), turns[top:][::-1])):  # fmt: skip
+            # Past the last point of the path the reading goes on in proportion.
+            beyond = np.maximum(given[mine] / turns[top, 0], 1.0)
+            found[mine] = beyond * np.interp(given[mine], on[:, 0], on[:, column])
+        return found * self.value
+
+    def bands(self, shares: ArrayLike) -> np.ndarray:
+        """Least, expected and largest reading at shares that follow each other, (n, 3)."""
+        value = self.expected(shares)
+        slipped = FRICTION * (value - self.expected(shares, free=True))
+        half = np.sqrt((self.relative * value) ** 2 + slipped**2 + self.fixed**2)
+        return np.column_stack([value - half, value, value + half])
 
     @property
     def column(self) -> str:
@@ -69,22 +103,19 @@ class Reading:
         return f"{self.name.replace(' ', '_')}_{SHOWN[self.kind][1]}"
 
 
-def read(folder: Path) -> tuple[Summary, Press, tuple[Reading, ...]]:
+def read(run: Run) -> tuple[Reading, ...]:
     """Work out the readings of a run.
 
     Raises
     ------
     UsageError
-        If the directory does not hold a whole run.
+        If its fields cannot be read.
     """
-    summary = results.read(folder)
+    summary, press, file = run.summary, run.press, run.folder / "fields.vtu"
     try:
-        press = layout.build(case_file.read(folder / "case.toml"))
-        grid = meshio.read(folder / "fields.vtu")
-    except CaseError as error:
-        raise UsageError(str(error)) from None
+        grid = meshio.read(file)
     except (OSError, meshio.ReadError) as error:
-        raise UsageError(f"{folder / 'fields.vtu'}: cannot be read ({error})") from None
+        raise UsageError(f"{file}: cannot be read ({error})") from None
     owner = np.concatenate(grid.cell_data["stack"])
     cells = np.concatenate([block.data for block in grid.cells])
     found: list[Reading] = []
@@ -93,41 +124,87 @@ def read(folder: Path) -> tuple[Summary, Press, tuple[Reading, ...]]:
     carries = np.array([plate in stack.main_plates for stack, plate in plates])
     carries = carries[np.concatenate(grid.cell_data["plate"])]
     for index, stack in enumerate(press.stacks):
-        found += _of_stack(stack, summary, grid, np.unique(cells[(owner == index) & carries]))
-    return summary, press, (*found, *_of_rods(summary, press))
+        found += _of_stack(stack, summary, grid, cells[(owner == index) & carries])
+    return (*found, *_of_rods(summary, press))
 
 
 def _of_stack(
-    stack: Stack, summary: Summary, grid: meshio.Mesh, nodes: np.ndarray
+    stack: Stack, summary: Summary, grid: meshio.Mesh, cells: np.ndarray
 ) -> list[Reading]:
     record = summary.stacks[stack.name]
-    reference = record.nut_displacement.value or 0.0
     deflection = record.mid_span_deflection
     computed = (deflection.error or 0.0) / abs(deflection.value or 1.0)
     # Bending goes with the third power of the depth: all plates at their thinnest.
     thin = 3 * THICKNESS * len(stack.main_plates) / stack.depth
     relative = math.hypot(computed, MODULUS, FORCE, thin)
-    front = -max(p.bounds[1][1] for p in stack.plates)
-    mirrors = record.symmetry
-    found = []
-    for label, wanted, words in (
-        ("outer face", (0.0, 0.0, stack.nut_face), "outer face, mid-span, near the press axis"),
-        ("front edge", (0.0, front, stack.load_face), "loaded face, mid-span, at the front edge"),
-    ):
-        node, at = nearest(grid.points, nodes, wanted, mirrors)
-        moved = stack.direction * (grid.point_data["displacement"][node, 2] - reference)
-        found.append(Reading(f"{stack.name} dial {label}", "dial", stack.name, at, float(moved),
-                             relative, RESOLUTION["dial"],
-                             f"{words}; along the load, on a bridge between the nuts"))  # fmt: skip
-    node, at = nearest(grid.points, nodes, (0.0, 0.0, stack.nut_face), mirrors)
-    plate = min(stack.main_plates, key=lambda p: abs((p.bounds[0][2] + p.bounds[1][2]) / 2 - at[2]))
-    xx, yy, zz = grid.point_data["stress"][node, :3]
-    # Hooke's law; the gauge lies along x.
-    strain = (xx - plate.material.poisson * (yy + zz)) / plate.material.young
-    found.append(Reading(f"{stack.name} gauge outer face", "gauge", stack.name, at, float(strain),
-                         math.hypot(relative, 0.05), RESOLUTION["gauge"],
-                         "outer face, mid-span, near the press axis; along x"))  # fmt: skip
-    return found
+    moved = grid.point_data["displacement"]
+    places = Places(stack, grid.points, cells, record.symmetry)
+    values = places.read(moved, record.nut_displacement.value or 0.0)
+    return [
+        Reading(f"{stack.name} {spot.name}", spot.kind, stack.name, spot.at, value,
+                math.hypot(relative, 0.05) if spot.kind == "gauge" else relative,
+                RESOLUTION[spot.kind], spot.words)
+        for spot, value in zip(places.spots, values, strict=True)
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where an instrument of a stack stands: the node that is read, and its place mirrored back."""
+
+    name: str
+    kind: Kind
+    node: int
+    at: Point
+    words: str
+
+
+class Places:
+    """The instruments of a stack on a mesh: `cells` are those that carry, (m, 10) into `points`."""
+
+    def __init__(
+        self, stack: Stack, points: np.ndarray, cells: np.ndarray, mirrors: Sequence[str]
+    ) -> None:
+        self._stack, self._points, self._cells = stack, points, cells
+        nodes = np.unique(cells)
+        front = -max(p.bounds[1][1] for p in stack.plates)
+        bridge = "along the load, on a bridge between the nuts"
+        wanted: tuple[tuple[str, Kind, Point, str], ...] = (
+            ("dial outer face", "dial", (0.0, 0.0, stack.nut_face),
+             f"outer face, mid-span, near the press axis; {bridge}"),
+            ("dial front edge", "dial", (0.0, front, stack.load_face),
+             f"loaded face, mid-span, at the front edge; {bridge}"),
+            ("gauge outer face", "gauge", (0.0, 0.0, stack.nut_face),
+             "outer face, mid-span, near the press axis; along x"),
+        )  # fmt: skip
+        self.spots = tuple(
+            Spot(name, kind, *nearest(points, nodes, place, mirrors), words)
+            for name, kind, place, words in wanted
+        )
+
+    def read(self, moved: np.ndarray, nuts: float) -> list[float]:
+        """What the instruments show of displacements (n, 3) in m; `nuts` is that of the nuts."""
+        found = []
+        for spot in self.spots:
+            if spot.kind == "gauge":
+                found.append(self._strain(spot.node, moved[:, 0]))
+            else:
+                found.append(float(self._stack.direction * (moved[spot.node, 2] - nuts)))
+        return found
+
+    def _strain(self, node: int, along_x: np.ndarray) -> float:
+        """∂u/∂x at a node: the slope of the quadratic that fits the elements round it best.
+
+        Stress is no use here: it holds what the preload has left in the plate.
+        """
+        near = np.unique(self._cells[(self._cells == node).any(axis=1)])
+        away = self._points[near] - self._points[node]
+        x, y, z = (away / np.abs(away).max()).T
+        terms = np.column_stack(
+            [x, np.ones_like(x), y, z, x * x, y * y, z * z, x * y, y * z, z * x]
+        )
+        slope = np.linalg.lstsq(terms, along_x[near], rcond=None)[0][0]
+        return float(slope / np.abs(away).max())
 
 
 def _of_rods(summary: Summary, press: Press) -> list[Reading]:
@@ -135,13 +212,21 @@ def _of_rods(summary: Summary, press: Press) -> list[Reading]:
     for record, rod in zip(summary.rods, press.rods, strict=True):
         middle = (rod.at[0], rod.at[1], sum(record.ends) / 2)
         relative = math.hypot(MODULUS, FORCE)
-        force = record.working_force.value or 0.0
+        working = record.working_force.value or 0.0
+        # What pressing adds under the nut; a seat gives back the rest of the working force.
+        nut = working
+        if rod.seat != "none" and record.largest_force is not None:
+            nut = (record.largest_force.value or 0.0) - rod.preload
+        young, between, inner = rod.material.young, 0.0, rod.area
+        if rod.seat in ("shoulder", "inner nuts"):
+            between, inner = rod.between, rod.area_between
+        strain = (working if between else nut) / (inner * young)
+        stretch = nut * (rod.free_length - between) / (rod.area * young) + strain * between
         found += [
-            Reading(f"{rod.name} stretch", "stretch", "rods", middle, record.stretch.value or 0.0,
+            Reading(f"{rod.name} stretch", "stretch", "rods", middle, stretch,
                     relative, RESOLUTION["stretch"], "between the nut-bearing faces"),
-            Reading(f"{rod.name} gauge", "gauge", "rods", middle,
-                    force / (rod.area * rod.material.young), relative, RESOLUTION["gauge"],
-                    "mid-length, along the rod, mean of two on opposite sides"),
+            Reading(f"{rod.name} gauge", "gauge", "rods", middle, strain, relative,
+                    RESOLUTION["gauge"], "mid-length, along the rod, mean of two opposite"),
         ]  # fmt: skip
     return found
 

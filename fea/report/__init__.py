@@ -4,15 +4,27 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from fea import proof, results
 from fea.report import content, html, pdf
 from fea.report.scene import scene
+from fea.stack import Report
+from fea.tightening import sheet as tightening
 from geometry.errors import PlatestackError, UsageError
 
 NAMES = ("dossier.html", "dossier.pdf")
 
 
-def write(folder: Path, out: Path | None = None) -> list[Path]:
+def write(
+    folder: Path,
+    out: Path | None = None,
+    report: Report = lambda step: None,
+    *,
+    quick: bool = False,
+) -> list[Path]:
     """Write the dossier of the run in `folder` to `out`, by default to the same place.
+
+    The tightening sheet and the path of a proof test may take solutions of their own: they are
+    kept with the run once they are made, and `quick` does without where they are not there yet.
 
     Raises
     ------
@@ -21,11 +33,16 @@ def write(folder: Path, out: Path | None = None) -> list[Path]:
     PlatestackError
         If the files cannot be written.
     """
-    dossier = content.read(folder)
-    texts = html.render(dossier, scene(folder)).encode("utf-8"), pdf.render(dossier)
-    place = out or folder
+    run, place = results.reopen(folder), out or folder
     if place.exists() and not place.is_dir():
         raise UsageError(f"--out: given {place}, which is a file; allowed: a directory")
+    kept = (folder / tightening.MARK).is_file()
+    sheet = tightening.of_run(run, report) if kept or not quick else None
+    test = proof.make(run, report=None if quick else report)
+    report("dossier: draw")
+    dossier = content.make(run, sheet, test)
+    report("dossier: set")
+    texts = html.render(dossier, scene(folder)).encode("utf-8"), pdf.render(dossier)
     try:
         place.mkdir(parents=True, exist_ok=True)
         files = [place / name for name in NAMES]

@@ -1,110 +1,48 @@
-"""What the dossier says, as typed sections; made from a run's directory alone.
+"""What the dossier says, as typed sections; made from a run's directory.
 
 `fea.report.html` and `fea.report.pdf` set the same content, so that both show the same numbers.
 """
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
-from fea import results
 from fea.console import figure, quantity
-from fea.report import drawings
+from fea.proof import Plan
+from fea.report import drawings, workshop
+from fea.report.blocks import (
+    Beside,
+    Block,
+    Calculation,
+    Dossier,
+    Head,
+    Limit,
+    Limits,
+    Picture,
+    Scene,
+    Section,
+    Table,
+    Text,
+)
+from fea.report.pictures import kept
+from fea.results import Run
 from fea.summary import CheckRecord, FactRecord, StackRecord, Summary
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, UsageError
+from fea.tightening.sheet import Sheet
 from geometry.parts import Press
 
-
-@dataclass(frozen=True)
-class Text:
-    """A paragraph; `kind` is plain, caution, within or exceeded."""
-
-    words: str
-    kind: str = "plain"
+NEAREST = 12
+"""Limits shown at a glance; all of them stand in the section of the checks."""
 
 
-@dataclass(frozen=True)
-class Table:
-    """A table: heads of its columns, rows of text; numbers stand to the right."""
-
-    caption: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    right: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A drawing (SVG) or a picture (PNG), with the words for who cannot see it."""
-
-    name: str
-    data: bytes
-    caption: str
-    alt: str
-
-
-@dataclass(frozen=True)
-class Calculation:
-    """A check or a fact: formula, numbers put in, outcome, source; `use` is None for a fact."""
-
-    name: str
-    formula: str
-    inputs: tuple[tuple[str, str], ...]
-    outcome: str
-    limit: str
-    use: float | None
-    source: str
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Scene:
-    """The place of the three-dimensional scene; paper gets the words instead."""
-
-    words: str
-
-
-Block = Text | Table | Picture | Calculation | Scene
-
-
-@dataclass(frozen=True)
-class Section:
-    """A heading and what stands under it."""
-
-    title: str
-    blocks: tuple[Block, ...]
-
-
-@dataclass(frozen=True)
-class Dossier:
-    """All of it."""
-
-    title: str
-    subtitle: str
-    sections: tuple[Section, ...]
-
-
-def read(folder: Path) -> Dossier:
-    """Make the content from a results directory.
-
-    Raises
-    ------
-    UsageError
-        If the directory does not hold a whole run.
-    """
-    summary = results.read(folder)
-    try:
-        press = layout.build(case_file.read(folder / "case.toml"))
-    except CaseError as error:
-        raise UsageError(str(error)) from None
+def make(run: Run, sheet: Sheet | None, test: Plan) -> Dossier:
+    """Make the content of a run, with the tightening sheet of its rods if there is one."""
+    summary, press, folder = run.summary, run.press, run.folder
     sections = (
         _glance(summary, press),
+        Section("Cautions, and what was not checked",
+                tuple(Text(c, "caution") for c in summary.cautions)),
         _assumptions(summary),
         _loads(summary, press),
         _geometry(press),
@@ -113,16 +51,27 @@ def read(folder: Path) -> Dossier:
         Section("Scene in three dimensions", (Scene(
             "The scene of both stacks is in the HTML dossier: choose a field, exaggerate the bent "
             "shape, cut, pick a point and read its value."),)),
-        _interfaces(summary),
+        _interfaces(summary, folder),
         _beam(summary),
+        workshop.rods(summary, press, sheet),
+        workshop.cutting(run),
+        workshop.assembly(run),
+        workshop.mass(summary, press),
+        workshop.proof(run, test),
         Section("Checks, worst first", tuple(map(_check, summary.checks))),
-        *_facts(summary.facts),
-        _rods(summary),
-        _mass(summary, press),
-        _cautions(summary),
+        _facts(summary.facts),
+        Section("Values taken by default", (Table(
+            "What the case left out", ("key", "value taken") * 2, _halves(summary.defaults)),)),
     )  # fmt: skip
     duty = f"{quantity(summary.capacity.value, 'N')} at {quantity(summary.working_pressure.value, 'Pa')}"  # noqa: E501
     return Dossier(summary.press, f"Design dossier: {duty}; case {summary.case}", sections)
+
+
+def _halves(rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, ...], ...]:
+    """Two columns of pairs instead of one, read down the first, then down the second."""
+    half = -(-len(rows) // 2)
+    right = [*rows[half:], ("", "")]
+    return tuple((*a, *b) for a, b in zip(rows[:half], right, strict=False))
 
 
 def _both(summary: Summary, rows: dict[str, Iterable[str]], caption: str, head: str) -> Table:
@@ -149,34 +98,57 @@ def _glance(summary: Summary, press: Press) -> Section:
     key = _both(summary, {
         "peak von Mises stress": (figure(s.peak_von_mises) for s in stacks),
         "its place": (s.peak_von_mises.place for s in stacks),
-        "how it was judged": (s.peak_von_mises.note for s in stacks),
         "mid-span deflection": (figure(s.mid_span_deflection) for s in stacks),
-        "flatness of the loaded patch": (figure(s.flatness_patch) for s in stacks),
+        "the same by beam theory": (figure(s.beam_deflection) for s in stacks),
         "mass": (figure(s.mass) for s in stacks),
-    }, "Key figures at capacity", "figure")  # fmt: skip
-    limits = Table(
-        "Demand over limit, worst first", ("check", "demand", "limit", "use", "limit named"),
-        tuple(
-            (c.name, quantity(c.value, c.unit), quantity(c.limit, c.unit), f"{c.utilisation:.0%}",
-             c.limit_name)
-            for c in summary.checks
-        ), (1, 2, 3),
-    )  # fmt: skip
-    return Section("The design at a glance", (
-        verdict, drawings.picture("elevation", drawings.elevation(press), Picture,
-                                  "Elevation of the press, dimensions in mm"), key, limits,
+    }, "Key figures at capacity", "")  # fmt: skip
+    whole = Table("The press", ("", ""), (
+        ("pressing force", quantity(summary.capacity.value, "N")),
+        ("oil pressure", quantity(summary.working_pressure.value, "Pa")),
+        ("daylight, stroke", f"{quantity(press.daylight, 'm')}, {quantity(press.stroke, 'm')}"),
+        ("stacks", "; ".join(f"{s.name} {_pile(s.plates)}, {s.interface}" for s in press.stacks)),
+        ("rods", f"{len(press.rods)} of {press.rods[0].thread}, {press.rods[0].material.grade}"),
+        ("height over the rods", figure(summary.height)),
+        ("mass", figure(summary.mass)),
+        ("cost", figure(summary.cost) if summary.cost.value is not None
+         else f"not known; {summary.cost.note}"),
     ))  # fmt: skip
+    shown = summary.checks[:NEAREST]
+    caption = "Demand over limit, worst first"
+    if len(shown) < len(summary.checks):
+        caption += f": {len(shown)} of {len(summary.checks)}"
+    limits = Limits(caption, tuple(
+        Limit(c.name, quantity(c.value, c.unit), quantity(c.limit, c.unit), c.utilisation,
+              c.limit_name)
+        for c in shown
+    ))  # fmt: skip
+    words = "Elevation of the press from the front, dimensions in mm"
+    drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
+    return Section("The design at a glance", (verdict, Beside(drawing, (whole, key)), limits))
+
+
+def _pile(plates: Sequence[object]) -> str:
+    """Plates of a stack in short: how many, how thick."""
+    found = [(p.role, p.thickness) for p in plates]  # type: ignore[attr-defined]
+    parts = [
+        f"{len(list(group))} × {quantity(thickness, 'm')}" + ("" if role == "plate" else f" {role}")
+        for (role, thickness), group in groupby(sorted(found, key=lambda f: f[0] != "plate"))
+    ]
+    return " + ".join(parts)
 
 
 def _assumptions(summary: Summary) -> Section:
-    return Section("Assumptions and values taken by default", (
+    return Section("Assumptions", (
         Text("Linear elasticity, small displacements. The nuts press uniformly on their annuli; "
              "each rod is a spring between its two nut-bearing faces. Symmetry is used where "
              "parts and loads allow."),
         *(Text(f"{name}: modelled with mirror planes {', '.join(f'{a} = 0' for a in s.symmetry)}."
                if s.symmetry else f"{name}: modelled whole.")
           for name, s in summary.stacks.items()),
-        Table("What the case left out", ("key", "value taken"), tuple(summary.defaults)),
+        Text("Mid-span deflection is the displacement of the loaded face at the press axis "
+             "relative to the mean of the nut-bearing annuli: what a dial indicator on a bridge "
+             "between the nuts would read."),
+        Text(f"{len(summary.defaults)} values were taken by default; the last section lists them."),
     ))  # fmt: skip
 
 
@@ -202,7 +174,9 @@ def _loads(summary: Summary, press: Press) -> Section:
 
 
 def _geometry(press: Press) -> Section:
-    blocks: list[Block] = []
+    blocks: list[Block] = [
+        drawings.picture("side", drawings.elevation(press, 1), Picture,
+                         "Elevation of the press from the side, dimensions in mm")]  # fmt: skip
     for stack in press.stacks:
         for alike in drawings.alike(stack.plates):
             plate = alike[0]
@@ -216,40 +190,29 @@ def _geometry(press: Press) -> Section:
     return Section("Geometry", tuple(blocks))
 
 
-def _png(folder: Path, name: str, caption: str) -> tuple[Picture, ...]:
-    file = folder / f"{name}.png"
-    if not file.is_file():
-        return ()
-    from PIL import Image
-
-    buffer = io.BytesIO()
-    picture = Image.open(file).convert("RGB").quantize(256, dither=Image.Dither.NONE)
-    picture.save(buffer, "PNG", optimize=True)
-    return (Picture(name, buffer.getvalue(), caption, caption),)
-
-
 def _mesh(summary: Summary, folder: Path) -> Section:
     rows = [
         (f"{name}, mesh {i + 1}", f"{p.dofs:,}", quantity(p.deflection, "m"),
          quantity(p.deflection_error, "m", 2), quantity(p.peak, "Pa"),
-         quantity(p.peak_error, "Pa", 2))
+         quantity(p.peak_error, "Pa", 2), quantity(p.raw_peak, "Pa"))
         for name, s in summary.stacks.items() for i, p in enumerate(s.mesh.passes)
     ]  # fmt: skip
+    meshes = [s.mesh for s in summary.stacks.values()]
     quality = _both(summary, {
-        "elements": (f"{s.mesh.elements:,}" for s in summary.stacks.values()),
-        "unknowns": (f"{s.mesh.dofs:,}" for s in summary.stacks.values()),
+        "elements": (f"{m.elements:,}" for m in meshes),
+        "unknowns": (f"{m.dofs:,}" for m in meshes),
         "shape quality, worst / mean (1 is regular)": (
-            f"{s.mesh.worst_quality:.2f} / {s.mesh.mean_quality:.2f}"
-            for s in summary.stacks.values()),
-        "accuracy asked for": ("reached" if s.mesh.accurate else "NOT reached"
-                               for s in summary.stacks.values()),
-        "rod forces against load, relative": (
-            f"{s.mesh.balance:.1e}" for s in summary.stacks.values()),
+            f"{m.worst_quality:.2f} / {m.mean_quality:.2f}" for m in meshes),
+        "accuracy asked for": ("reached" if m.accurate else "NOT reached" for m in meshes),
+        "iterations of the solver": (str(m.iterations) for m in meshes),
+        "relative residual": (f"{m.residual:.1e}" for m in meshes),
+        "rod forces against load, relative": (f"{m.balance:.1e}" for m in meshes),
     }, "Mesh and solution", "of")  # fmt: skip
     return Section("Mesh and its error", (
-        *_png(folder, "mesh", "Mesh of the computed part, coloured by plate"), quality,
+        *kept(folder, "mesh", "Mesh of the computed part, coloured by plate"), quality,
         Table("The way to the accuracy asked for", ("mesh", "unknowns", "mid-span deflection",
-              "± error", "peak stress", "± error"), tuple(rows), (1, 2, 3, 4, 5)),
+              "± error", "peak stress", "± error", "largest nodal stress"), tuple(rows),
+              (1, 2, 3, 4, 5, 6)),
     ))  # fmt: skip
 
 
@@ -260,32 +223,64 @@ def _fields(summary: Summary, folder: Path) -> Section:
         "crosshead_face": "Von Mises stress on the loaded face of the crosshead, from below",
         "bed_face": "Von Mises stress on the loaded face of the bed, from above",
     }
-    found = [p for name, text in words.items() for p in _png(folder, name, text)]
+    found = [p for name, text in words.items() for p in kept(folder, name, text)]
     plates = [
-        (f"{name} {p.name}", p.grade, quantity(p.thickness, "m"), quantity(p.yield_strength, "Pa"),
+        (f"{name} {p.name}", p.grade, quantity(p.thickness, "m"), quantity(p.mass, "kg"),
+         quantity(p.yield_strength, "Pa"),
          figure(p.peak_von_mises) if p.peak_von_mises else "not read",
+         quantity(p.peak_von_mises.raw, "Pa") if p.peak_von_mises else "",
          f"{p.utilisation:.0%}" if p.utilisation is not None else "")
         for name, s in summary.stacks.items() for p in s.plates
     ]  # fmt: skip
+    stacks = list(summary.stacks.values())
     missing = () if found else (Text("The run was made without pictures."),)
-    return Section("Stress and deflection", (*missing, *found, Table(
+    return Section("Stress and deflection", (*missing, *found, _both(summary, {
+        "peak von Mises stress": (figure(s.peak_von_mises) for s in stacks),
+        "its place": (s.peak_von_mises.place for s in stacks),
+        "how it was judged": (s.peak_von_mises.note for s in stacks),
+        "mid-span deflection": (figure(s.mid_span_deflection) for s in stacks),
+        "left of it after release": (figure(s.residual_deflection) for s in stacks),
+        "flatness of the loaded patch": (figure(s.flatness_patch) for s in stacks),
+        "flatness of the loaded face": (figure(s.flatness_face) for s in stacks),
+        "displacement of the nuts": (figure(s.nut_displacement) for s in stacks),
+        "strain energy": (figure(s.strain_energy) for s in stacks),
+    }, "What the fields say at capacity", ""), Table(
         "Peak von Mises stress of each plate",
-        ("plate", "grade", "thickness", "yield strength", "peak", "use"), tuple(plates),
-        (2, 3, 4, 5),
+        ("plate", "grade", "thickness", "mass", "yield strength", "peak", "largest nodal", "use"),
+        tuple(plates), (2, 3, 4, 5, 6, 7),
     )))  # fmt: skip
 
 
-def _interfaces(summary: Summary) -> Section:
+def _interfaces(summary: Summary, folder: Path) -> Section:
+    def cell(part: object, number: object) -> str:
+        if number is None or number.value is None:  # type: ignore[attr-defined]
+            return "does not apply"
+        return f"{number.value:.0%}" if part == "share" else figure(number)  # type: ignore[attr-defined,arg-type]
+
     rows = [
         (f"{name}: {pair}", r.kind,
-         *("does not apply" if f.value is None else f"{f.value:.0%}" if f is r.closed else figure(f)
-           for f in (r.closed, r.largest_pressure, r.largest_opening, r.largest_sliding)))
+         *(cell("share", f) for f in (r.closed, r.sticking, r.sliding)),
+         *(cell("", f) for f in (r.largest_pressure, r.largest_opening, r.largest_sliding)))
         for name, s in summary.stacks.items() for pair, r in s.interfaces.items()
     ]  # fmt: skip
-    return Section("Interfaces", (Table(
-        "Between neighbouring plates", ("interface", "kind", "part closed", "largest pressure",
-        "largest opening", "largest sliding"), tuple(rows), (2, 3, 4, 5),
-    ) if rows else Text("Each stack is a single plate: there is no interface."),))  # fmt: skip
+    if not rows:
+        return Section("Interfaces", (
+            Text("Each stack is a single plate: there is no interface."),))  # fmt: skip
+    shares = [
+        Text(f"{name}: its stiffness lies {s.composite_action.value:.0%} of the way from loose "
+             "to welded plates.")
+        for name, s in summary.stacks.items()
+        if s.composite_action is not None and s.composite_action.value is not None
+    ]  # fmt: skip
+    maps = [
+        picture for name in summary.stacks
+        for picture in kept(folder, f"{name}_interfaces", f"Interfaces of the {name} at capacity: "
+                            "pressure, opening and sliding, seen from above")
+    ]  # fmt: skip
+    return Section("Interfaces", (*shares, *maps, Table(
+        "Between neighbouring plates", ("interface", "kind", "part closed", "of it sticking",
+        "of it sliding", "largest pressure", "largest opening", "largest sliding"), tuple(rows),
+        (2, 3, 4, 5, 6, 7)),))  # fmt: skip
 
 
 def _beam(summary: Summary) -> Section:
@@ -302,7 +297,7 @@ def _beam(summary: Summary) -> Section:
             "beam, loose": (quantity(s.beam.loose_deflection, "m") for s in stacks),
             "bending stress, beam": (quantity(s.beam.bending_stress, "Pa") for s in stacks),
             "ratio": map(ratio, stacks),
-        }, "Elements against beam", "figure"),
+        }, "Elements against beam", ""),
         *(Text(s.beam.verdict, "plain" if s.beam.band[0] <= s.beam.ratio <= s.beam.band[1]
                else "exceeded") for s in stacks),
     ))  # fmt: skip
@@ -317,48 +312,14 @@ def _check(c: CheckRecord) -> Calculation:
     )  # fmt: skip
 
 
-def _facts(facts: Sequence[FactRecord]) -> Iterable[Section]:
-    ordered = sorted(facts, key=lambda f: f.topic)
-    for topic, group in groupby(ordered, key=lambda f: f.topic):
-        yield Section(f"Figures: {topic}", tuple(
+def _facts(facts: Sequence[FactRecord]) -> Section:
+    blocks: list[Block] = []
+    for topic, group in groupby(sorted(facts, key=lambda f: f.topic), key=lambda f: f.topic):
+        blocks.append(Head(topic[:1].upper() + topic[1:]))
+        blocks += [
             Calculation(f.name, f.formula, tuple((i.name, quantity(i.value, i.unit))
                         for i in f.inputs), quantity(f.value, f.unit), "", None, f.source,
                         tuple(n for n in (f.note, *f.cautions) if n))
             for f in group
-        ))  # fmt: skip
-
-
-def _rods(summary: Summary) -> Section:
-    rows = tuple(
-        (r.name, f"({quantity(r.at[0], 'm')}, {quantity(r.at[1], 'm')})", r.thread,
-         figure(r.preload), figure(r.working_force), figure(r.stretch))
-        for r in summary.rods
-    )  # fmt: skip
-    return Section("Rods and tightening", (Table(
-        "Tie rods", ("rod", "place x, y", "thread", "preload", "working load", "stretch"), rows,
-        (3, 4, 5)), Text("Working load and stretch are what pressing at capacity adds. Tighten "
-        "evenly, crosswise, in steps, and measure the stretch; a torque alone says little about "
-        "the force in a large rod.", "caution")))  # fmt: skip
-
-
-def _mass(summary: Summary, press: Press) -> Section:
-    parts = [
-        (f"{s.name} {p.name}", quantity(p.mass, "kg"), f"z = {quantity((p.bounds[0][2] + p.bounds[1][2]) / 2, 'm')}")  # noqa: E501
-        for s in press.stacks for p in s.plates
-    ]  # fmt: skip
-    cost = (
-        Text(f"Cost: {figure(summary.cost)}")
-        if summary.cost.value is not None
-        else Text(f"Cost: not known; {summary.cost.note}.")
-    )
-    return Section("Mass, lifts and cost", (
-        Text(f"Mass {figure(summary.mass)} ({summary.mass.note}); height {figure(summary.height)} "
-             f"({summary.height.note})."), cost,
-        Table("Lifts", ("part", "mass", "mid height in place"), tuple(parts), (1, 2)),
-    ))  # fmt: skip
-
-
-def _cautions(summary: Summary) -> Section:
-    return Section(
-        "Cautions, and what was not checked", tuple(Text(c, "caution") for c in summary.cautions)
-    )
+        ]  # fmt: skip
+    return Section("Further figures", tuple(blocks))

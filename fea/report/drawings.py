@@ -7,9 +7,11 @@ from html import escape
 from itertools import groupby, pairwise
 from typing import Any
 
-from geometry.parts import Groove, Plate, Press, RectangleHole, RoundHole, TieRod
+from geometry import masses
+from geometry.parts import Groove, Plate, Press, RectangleHole, RoundHole
 
-INK, STEEL, ROD, DIM = "#1c2733", "#dfe5ea", "#b9c4cd", "#1f5d8c"
+INK, STEEL, ROD, OIL, DIM = "#1c2733", "#dfe5ea", "#b9c4cd", "#e9e2d0", "#1f5d8c"
+STACKS = ("bed", "crosshead")
 
 
 class Sheet:
@@ -41,9 +43,13 @@ class Sheet:
         """Add a closed line."""
         self.add("polygon", fill, points=" ".join(f"{_n(x)},{_n(-y)}" for x, y in points))
 
-    def line(self, x0: float, y0: float, x1: float, y1: float, ink: str = DIM) -> None:
-        """Add a line."""
-        self.add("line", ink=ink, pen=0.9, x1=x0, y1=-y0, x2=x1, y2=-y1)
+    def line(
+        self, x0: float, y0: float, x1: float, y1: float, ink: str = DIM, dashed: bool = False
+    ) -> None:
+        """Add a line; a dashed one is an axis."""
+        dashes = f"{_n(self.size / 60)} {_n(self.size / 150)}" if dashed else "none"
+        look = {"stroke-dasharray": dashes} if dashed else {}
+        self.add("line", ink=ink, pen=0.9, x1=x0, y1=-y0, x2=x1, y2=-y1, **look)
 
     def words(
         self, x: float, y: float, text: str, turned: bool = False, side: str = "middle"
@@ -107,46 +113,41 @@ def alike(plates: Sequence[Plate]) -> list[list[Plate]]:
     return [list(group) for _, group in groupby(plates, key)]
 
 
-def elevation(press: Press) -> Sheet:
-    """The press from the front: x across, z up."""
-    rods = press.rods
-    low = 1e3 * (press.bed.nut_face - rods[0].washer_thickness - rods[0].nut_height)
-    high = low + 1e3 * press.height
-    half = max(1e3 * abs(x) for s in press.stacks for p in s.plates for x in _ends(p))
+def elevation(press: Press, axis: int = 0) -> Sheet:
+    """The press from the front: x across, z up; or with `axis` 1 from the side: y across."""
+    found = masses.pieces(press)
+    low, high = (1e3 * pick(z) for pick, z in (
+        (min, [p.low[2] for p in found]), (max, [p.high[2] for p in found])))  # fmt: skip
+    half = max(1e3 * max(abs(p.low[axis]), abs(p.high[axis])) for p in found)
     pad = 0.14 * max(high - low, 2 * half)
-    sheet = Sheet((-half - 2.3 * pad, low - 1.1 * pad, half + 1.6 * pad, high + 0.3 * pad))
-    for rod in sorted(rods, key=lambda r: -r.at[1]):
-        _rod(sheet, rod, low, high)
+    sheet = Sheet((-half - 2.0 * pad, low - 1.2 * pad, half + 1.5 * pad, high + 0.2 * pad))
+    # What stands nearer to the eye hides what is behind it; rods hide in their holes.
+    near = -1 if axis else 1
+    order = sorted(found, key=lambda p: (p.group in STACKS, -near * p.centre[1 - axis]))
+    for piece in order:
+        (x0, z0), (x1, z1) = ((1e3 * end[axis], 1e3 * end[2]) for end in (piece.low, piece.high))
+        sheet.rect(x0, z0, x1, z1, STEEL if piece.group in STACKS else
+                   OIL if piece.group == "cylinder" else ROD)  # fmt: skip
+    sheet.line(0, low - 0.1 * pad, 0, high + 0.1 * pad, dashed=True)
     for stack in press.stacks:
-        for plate in stack.plates:
-            (x0, _, z0), (x1, _, z1) = plate.bounds
-            sheet.rect(1e3 * x0, 1e3 * z0, 1e3 * x1, 1e3 * z1)
         z = 500 * (stack.load_face + stack.nut_face)
-        sheet.words(half + 0.1 * pad, z, stack.name, side="start")
-    xs = [1e3 * rod.at[0] for rod in rods]
-    sheet.across(min(xs), max(xs), low - 0.35 * pad, low)
-    x = [1e3 * e for p in press.bed.plates for e in _ends(p)]
-    sheet.across(min(x), max(x), low - 0.8 * pad, 1e3 * press.bed.nut_face)
+        sheet.words(half + 0.1 * pad, z - 0.3 * sheet.text, stack.name, side="start")
+    at = [1e3 * rod.at[axis] for rod in press.rods]
+    if max(at) > min(at):
+        sheet.across(min(at), max(at), low - 0.4 * pad, low)
+    bed = [1e3 * end[axis] for p in press.bed.plates for end in p.bounds]
+    sheet.across(min(bed), max(bed), low - 0.9 * pad, 1e3 * press.bed.nut_face)
     faces = sorted(1e3 * z for s in press.stacks for z in (s.load_face, s.nut_face))
     for z0, z1 in pairwise(faces):
         sheet.upright(z0, z1, -half - 0.5 * pad, -half)
-    sheet.upright(low, high, -half - 1.4 * pad, min(xs))
+    sheet.upright(low, high, -half - 1.3 * pad, min(at))
+    made = press.cylinder
+    if made is not None and axis == 0:
+        face = made.face + made.direction * press.closed_length
+        other = press.bed.load_face if made.direction < 0 else press.crosshead.load_face
+        z0, z1 = sorted((1e3 * face, 1e3 * other))
+        sheet.upright(z0, z1, 500 * made.outer_diameter + 0.35 * pad, 500 * made.ram)
     return sheet
-
-
-def _ends(plate: Plate) -> tuple[float, float]:
-    return plate.bounds[0][0], plate.bounds[1][0]
-
-
-def _rod(sheet: Sheet, rod: TieRod, low: float, high: float) -> None:
-    x, r, flats, h = (1e3 * v for v in (
-        rod.at[0], rod.diameter / 2, rod.nut_across_flats / 2, rod.nut_height))  # fmt: skip
-    sheet.rect(x - r, low, x + r, high, ROD)
-    washer, w = 1e3 * rod.washer_thickness, 500 * rod.bearing_outer
-    for z, up in ((low, 1), (high, -1)):
-        sheet.rect(x - flats, min(z, z + up * h), x + flats, max(z, z + up * h), ROD)
-        ends = z + up * h, z + up * (h + washer)
-        sheet.rect(x - w, min(ends), x + w, max(ends), ROD)
 
 
 def plan(plate: Plate, press: Press) -> Sheet:

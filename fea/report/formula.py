@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from html import escape
 
 _TOKEN = re.compile(
-    r"\s*(\d+(?:[.,]\d+)*(?:[eE][-+]?\d+)?%?|[^\W\d_²³⁴]+['′]?(?:_[^\W_²³⁴]+(?:,[^\W_²³⁴]+)*)?"
+    r"\s*(\d+(?:[.,]\d+)*(?:[eE][-+]?\d+)?%?|[A-Z]\.(?=\s)"
+    r"|[^\W\d_²³⁴]+(?:['’]s|['′])?(?:_[^\W_²³⁴]+(?:,[^\W_²³⁴]+)*)?"
     r"|[²³⁴]|√|\S)"
 )
 _POWERS = {"²": "2", "³": "3", "⁴": "4"}
@@ -65,7 +66,10 @@ class _Reader:
                 above = _bare(factors)
                 factors = [Node("fraction", parts=(above, _bare([self.factor()])))]
             else:
-                factors.append(self.factor())
+                found = self.factor()
+                if found.kind == factors[-1].kind == "word":  # words side by side are a phrase
+                    found = Node("word", f"{factors.pop().text} {found.text}")
+                factors.append(found)
         return factors[0] if len(factors) == 1 else Node("row", parts=tuple(factors))
 
     def factor(self) -> Node:

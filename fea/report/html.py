@@ -5,12 +5,23 @@ from __future__ import annotations
 import base64
 import json
 import re
+from collections.abc import Iterable
 from functools import singledispatch
 from html import escape
 from importlib.resources import files
 from typing import Any
 
-from fea.report.content import Calculation, Dossier, Picture, Scene, Table, Text
+from fea.report.blocks import (
+    Beside,
+    Calculation,
+    Dossier,
+    Head,
+    Limits,
+    Picture,
+    Scene,
+    Table,
+    Text,
+)
 from fea.report.formula import mathml
 
 _LIBRARIES = {
@@ -78,19 +89,33 @@ def _(block: Text) -> str:
 
 @_block.register
 def _(block: Table) -> str:
-    side = ['class="r"' if i in block.right else "" for i in range(len(block.columns))]
-    head = "".join(f'<th scope="col" {s}>{escape(c)}</th>'
-                   for c, s in zip(block.columns, side, strict=True))  # fmt: skip
+    side = ["r" if i in block.right else "" for i in range(len(block.columns))]
     body = "".join(
-        "<tr>" + "".join(f"<td {s}>{escape(c)}</td>" for c, s in zip(row, side, strict=True))
+        "<tr>"
+        + "".join(f"<td{_side(s)}>{escape(c)}</td>" for c, s in zip(row, side, strict=True))
         + "</tr>"
         for row in block.rows
-    )  # fmt: skip
-    return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(block.caption)}"><table>'
-        f"<caption>{escape(block.caption)}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{body}</tbody></table></div>"
     )
+    return _wide(block.caption, zip(block.columns, side, strict=True), body)
+
+
+def _wide(caption: str, heads: Iterable[tuple[str, str]], body: str) -> str:
+    """A table that scrolls sideways where the page is narrow; without heads if all are empty."""
+    found = list(heads)
+    head = "".join(
+        f'<th scope="col"{_side(s)}>{escape(c)}</th>' if c else f"<td{_side(s)}></td>"
+        for c, s in found
+    )
+    head = f"<thead><tr>{head}</tr></thead>" if any(c for c, _ in found) else ""
+    name = escape(caption, quote=True)
+    return (
+        f'<div class="wide" tabindex="0" role="region" aria-label="{name}"><table>'
+        f"<caption>{escape(caption)}</caption>{head}<tbody>{body}</tbody></table></div>"
+    )
+
+
+def _side(side: str) -> str:
+    return f' class="{side}"' if side else ""
 
 
 @_block.register
@@ -110,14 +135,41 @@ def _(block: Calculation) -> str:
         put = ", ".join(f"{mathml(n)} = {escape(v)}" for n, v in block.inputs)
         rows.insert(1, ("put in", put))
     if block.use is not None:
-        over = " over" if block.use > 1 else ""
-        rows += [("limit", escape(block.limit)), (
-            "use", f'<span class="use{over}" aria-hidden="true">'
-            f'<i style="width:{min(block.use, 1):.1%}"></i></span>{block.use:.0%}')]  # fmt: skip
+        rows += [("limit", escape(block.limit)), ("use", f"{_bar(block.use)}{block.use:.0%}")]
     rows.append(("source", escape(block.source)))
     rows += [("note", escape(note)) for note in block.notes]
     inner = "".join(f"<dt>{name}</dt><dd>{value}</dd>" for name, value in rows)
-    return f"<article><h3>{escape(block.name)}</h3><dl>{inner}</dl></article>"
+    level = 4 if block.use is None else 3
+    return f"<article><h{level}>{escape(block.name)}</h{level}><dl>{inner}</dl></article>"
+
+
+@_block.register
+def _(block: Head) -> str:
+    return f"<h3>{escape(block.words)}</h3>"
+
+
+@_block.register
+def _(block: Beside) -> str:
+    blocks = "".join(map(_block, block.blocks))
+    return f'<div class="beside">{_block(block.picture)}<div>{blocks}</div></div>'
+
+
+@_block.register
+def _(block: Limits) -> str:
+    body = "".join(
+        f'<tr><td>{escape(row.name)}</td><td class="r">{escape(row.demand)}</td>'
+        f'<td class="r">{escape(row.limit)}</td><td class="r">{_bar(row.use)}{row.use:.0%}</td>'
+        f"<td>{escape(row.named)}</td></tr>"
+        for row in block.rows
+    )
+    heads = ("check", ""), ("demand", "r"), ("limit", "r"), ("use", "r"), ("limit named", "")
+    return _wide(block.caption, heads, body)
+
+
+def _bar(use: float) -> str:
+    over = " over" if use > 1 else ""
+    width = f"{min(use, 1):.1%}"
+    return f'<span class="use{over}" aria-hidden="true"><i style="width:{width}"></i></span>'
 
 
 @_block.register

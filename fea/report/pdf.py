@@ -9,7 +9,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 
-from fea.report.content import Block, Calculation, Dossier, Picture
+from fea.report.blocks import Beside, Block, Calculation, Dossier, Picture, Table
 from fea.report.formula import typst as mathematics
 
 
@@ -48,8 +48,20 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
         file = block.name + (".svg" if block.data.startswith(b"<svg") else ".png")
         (folder / file).write_bytes(block.data)
         return {"kind": kind, "file": file, "caption": block.caption, "alt": block.alt}
+    if isinstance(block, Beside):
+        inner = [_plain(b, folder) for b in block.blocks]
+        return {"kind": kind, "picture": _plain(block.picture, folder), "blocks": inner}
     data = asdict(block)
     if isinstance(block, Calculation):
         data["formula"] = mathematics(block.formula)
         data["inputs"] = [[mathematics(name), value] for name, value in block.inputs]
+    if isinstance(block, Table):
+        data["widths"] = _widths(block)
     return {"kind": kind, "manner": data.pop("kind", ""), **data}
+
+
+def _widths(table: Table) -> list[int]:
+    """Letters that each column needs: its longest cell, or word of its head."""
+    heads = [max((len(word) for word in head.split()), default=0) for head in table.columns]
+    cells = [max(map(len, column), default=0) for column in zip(*table.rows, strict=True)]
+    return [min(max(h, c, 2), 60) + 2 for h, c in zip(heads, cells or heads, strict=True)]

@@ -26,7 +26,7 @@ from fea.tightening.passes import (
 )
 from geometry import case as case_file
 from geometry import layout, tables
-from geometry.errors import UsageError
+from geometry.errors import PlatestackError, UsageError
 from geometry.parts import Press
 
 TORQUE_SCATTER = 0.30
@@ -36,6 +36,8 @@ FRICTION = 0.12
 """In thread and under the nut, lightly oiled (VDI 2230-1, table A5, class B; from memory)."""
 
 MARK = "tightening.json"
+WANTED = 0.05
+"""Departure from the preload allowed, if nothing else is asked."""
 
 
 @dataclass(frozen=True)
@@ -228,6 +230,11 @@ def write(sheet: Sheet, press: Press, folder: Path) -> None:
         writer = csv.writer(file)
         writer.writerow([*head, "jack force [N]", "torque [N m]"])
         writer.writerows(list(asdict(line).values()) for line in sheet.lines)
+    draw(sheet, press, folder / "tightening.png")
+
+
+def draw(sheet: Sheet, press: Press, path: Path) -> Path:
+    """Draw the order on the plan, and the force of every rod step by step, as PNG."""
     largest = max(press.crosshead.main_plates, key=lambda plate: np.prod(np.ptp(plate.bounds, 0)))
     (x0, y0, _), (x1, y1, _) = largest.bounds
     chart = TighteningChart(
@@ -241,7 +248,53 @@ def write(sheet: Sheet, press: Press, folder: Path) -> None:
         sheet.target,
         sheet.limit,
     )
-    tightening_picture(chart, folder / "tightening.png")
+    return tightening_picture(chart, path)
+
+
+def of_run(run: results.Run, report: Report) -> Sheet | None:
+    """The sheet of a finished run: as kept in its directory, else worked out and kept there.
+
+    None for rods that cannot be tightened.
+
+    Raises
+    ------
+    PlatestackError
+        If the sheet kept there cannot be read, or a step fails.
+    """
+    try:
+        tightenable(run.press)
+    except UsageError:
+        return None
+    file = run.folder / MARK
+    if file.is_file():
+        return read(file)
+    sheet = make(prepare(run.press, run.case, report), WANTED)
+    try:
+        write(sheet, run.press, run.folder)
+    except OSError as error:
+        raise PlatestackError(f"{run.folder}: cannot be written: {error.strerror}") from None
+    return sheet
+
+
+def read(file: Path) -> Sheet:
+    """Read a sheet that `write` left.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    try:
+        data = json.loads(file.read_text(encoding="utf-8"))
+        data["lines"] = tuple(Line(**line) for line in data["lines"])
+        data["moments"] = tuple(
+            Moment(m["number"], tuple(m["set"]), tuple(m["forces"])) for m in data["moments"]
+        )
+        for name in ("influence", "rods", "measured"):
+            data[name] = None if data[name] is None else tuple(data[name])
+        return Sheet(**data)
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise UsageError(f"{file}: not a tightening sheet ({error})") from None
 
 
 def tighten(

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from fea import proof
+from fea import proof, results
 from fea.cli import app
 from fea.proof import measured, plan, readings
 from geometry.errors import UsageError
@@ -21,7 +21,9 @@ from geometry.errors import UsageError
 
 @pytest.fixture(scope="module")
 def sheet(small_run):
-    return plan.make(small_run)
+    """Plan, summary and press of the small case."""
+    run = results.reopen(small_run)
+    return plan.make(run), run.summary, run.press
 
 
 @pytest.fixture
@@ -43,7 +45,7 @@ def series_of(sheet, change):
 def outcome(sheet, change):
     test, summary, press = sheet
     fits = tuple(measured.fit(s, press.working_pressure) for s in series_of(sheet, change))
-    return fits, measured.reasons(fits, test, summary)
+    return fits, measured.reasons(fits, test, summary) or [measured.AGREES]
 
 
 def test_readings_are_those_of_the_fields(small_run, sheet):
@@ -64,8 +66,10 @@ def test_readings_are_those_of_the_fields(small_run, sheet):
         node = np.flatnonzero(np.linalg.norm(grid.points - np.array(r.at), axis=1) < 1e-9)[0]
         xx, yy, zz = grid.point_data["stress"][node, :3]
         steel = press.bed.plates[0].material
+        # Hooke's law; no rod is tightened here, so that stress and displacement agree. The fit of
+        # displacements and the recovered stress differ by their errors of discretisation.
         strain = (xx - steel.poisson * (yy + zz)) / steel.young
-        assert r.value == pytest.approx(strain, rel=1e-12)
+        assert r.value == pytest.approx(strain, rel=0.01)
         assert r.value > 0  # the outer face is the one in tension
 
 
@@ -212,7 +216,7 @@ def test_any_file_is_read_or_refused(sheet, text, tmp_path_factory):
 def test_a_factor_out_of_range_is_refused(small_run):
     for factor in (0.9, 2.0, float("nan")):
         with pytest.raises(UsageError, match=r"allowed: 1 to 1\.5"):
-            plan.make(small_run, factor)
+            plan.make(results.reopen(small_run), factor)
 
 
 def test_nearest_mirrors_a_place_and_back():

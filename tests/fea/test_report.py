@@ -98,7 +98,8 @@ def test_the_pdf_embeds_its_fonts_and_numbers_its_pages(dossier):
         ("√(x² + y²)", "<msqrt>", 'sqrt(attach(x, t: "2") + attach(y, t: "2"))'),
         ("a / b · c", "</mfrac><mo>·</mo>", "frac(a, b) · c"),
         ("4 F / (π d²)", "<mfrac>", 'frac("4" F, π attach(d, t: "2"))'),
-        ("rod length", "<mtext>rod</mtext><mspace", '"rod"  " "  "length"'),
+        ("rod length", "<mtext>rod length</mtext>", '"rod length"'),
+        ("rod length / 2", "<mtext>rod length</mtext>", 'frac("rod length", "2")'),
         ("f(x", "<mtext>f(x</mtext>", '"f(x"'),
     ],
 )

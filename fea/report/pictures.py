@@ -1,0 +1,34 @@
+"""Pictures of a dossier: those that a run left, and those that are drawn for it."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from fea.report.blocks import Picture
+
+
+def kept(folder: Path, name: str, caption: str) -> tuple[Picture, ...]:
+    """A picture of the run in few colours, or none if the run has left none."""
+    file = folder / f"{name}.png"
+    return (Picture(name, lean(file.read_bytes()), caption, caption),) if file.is_file() else ()
+
+
+def drawn(name: str, draw: Callable[[Path], object], caption: str, alt: str = "") -> Picture:
+    """A picture that `draw` writes to a file."""
+    with tempfile.TemporaryDirectory() as place:
+        file = Path(place) / "one.png"
+        draw(file)
+        return Picture(name, lean(file.read_bytes()), caption, alt or caption)
+
+
+def lean(data: bytes) -> bytes:
+    """A PNG in 256 colours at most: a third of the size, and no difference that an eye sees."""
+    from PIL import Image
+
+    buffer = io.BytesIO()
+    picture = Image.open(io.BytesIO(data)).convert("RGB")
+    picture.quantize(256, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
+    return buffer.getvalue()
