@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from fea import forecast
+from fea.forecast import Forecast
 from fea.loads import RodForces
 from fea.stack import Report, StackSolution, solve_stack
 from geometry import layout
@@ -25,6 +27,17 @@ class Solution:
     press: Press
     stacks: dict[str, StackSolution]
     seconds: float
+    forecast: Forecast | None = field(default=None, kw_only=True)
+    """What was expected, and done to make the case fit this machine."""
+
+    @property
+    def changes(self) -> list[str]:
+        """What the memory of this machine made of the mesh, in sentences."""
+        if self.forecast is None:
+            return []
+        accurate = all(stack.accurate for stack in self.stacks.values())
+        wished = (self.forecast.coarsened, "" if accurate else self.forecast.shortened)
+        return [words for words in wished if words]
 
     def rod_force(self, rod: TieRod) -> float:
         """Part of the pressing force that a rod bears (N): the larger of what both stacks say."""
@@ -62,14 +75,15 @@ def analyse(case: Case, report: Report = lambda step: None) -> Solution:
     Raises
     ------
     PlatestackError
-        If a stack cannot be meshed, solved or balanced.
+        If it does not fit this machine, or a stack cannot be meshed, solved or balanced.
     """
     start = time.perf_counter()
     press = layout.build(case)
+    expected = forecast.of(press, case)
     stacks: dict[str, StackSolution] = {
-        stack.name: solve_stack(press, stack, case, report) for stack in press.stacks
+        stack.name: solve_stack(press, stack, expected.case, report) for stack in press.stacks
     }
-    return Solution(case, press, stacks, time.perf_counter() - start)
+    return Solution(case, press, stacks, time.perf_counter() - start, forecast=expected)
 
 
 def _image(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> RodForces:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -15,6 +16,8 @@ from fea.loads import Held, RodForces
 from fea.system import System, Ties
 from geometry.mesh import StackMesh
 from geometry.parts import Press, Stack
+
+log = logging.getLogger(__name__)
 
 BALANCE = 1e-6
 """Largest allowed difference between rod forces and applied force, as a part of the latter."""
@@ -123,6 +126,7 @@ class Pressing:
             lost = {rod.rod for rod in self.rods if rod.seat is not None and rod.seat < 0}
             if not lost:
                 return u
+            log.info(f"seats open at {', '.join(sorted(lost))}: solved again without them")
             opened |= lost
 
     def _solved(self, ties: Ties, load: np.ndarray) -> np.ndarray:
@@ -131,11 +135,21 @@ class Pressing:
             self.solver = solvers.solver(system, self.space)
             answer = self.solver.solve(load)
             self.effort = answer.iterations, answer.residual
+            log.info(
+                f"{len(load):,} unknowns solved: {answer.iterations} iterations, residual "
+                f"{answer.residual:.1e}"
+            )
             return answer.displacement
-        found = contact.solve(system, self.space, self._faces, load, before=self._found)
+        found = contact.solve(
+            system, self.space, self._faces, load, before=self._found, progress=log.debug
+        )
         self.solver = found.solver.retarget(found.tangent)
         self.effort = found.iterations, found.residual
         self._found = found
+        log.info(
+            f"{len(load):,} unknowns in contact: {found.steps} Newton steps, {found.iterations} "
+            f"iterations, {found.updates} updates of the multipliers, residual {found.residual:.1e}"
+        )
         return found.displacement
 
     @property

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import importlib.metadata
 import json
+import logging
 import platform
 import shutil
-import time
 from pathlib import Path
 
 import meshio
 
-from fea import grids, pictures, results
+from fea import forecast, grids, logbook, machine, pictures, results
 from fea.model import Solution, analyse
 from fea.stack import Pass, Report, mesh_stack
 from fea.summary import Summary, summarise
 from geometry import case as case_file
 from geometry import layout
 from geometry.mesh import StackMesh
+
+log = logging.getLogger(__name__)
 
 STEPS = 13
 """How many steps a run reports, pictures included."""
@@ -31,16 +33,20 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
     PlatestackError
         If the case is bad, or a step fails; then nothing is left in `out`.
     """
-    log = Log(report)
+
+    def step(name: str) -> None:
+        log.info(name)
+        report(name)
+
     case = case_file.read(path)
-    with results.directory(out) as folder:
+    with results.directory(out) as folder, logbook.kept() as lines:
         # Copied now: an edit made while it runs is not what was solved.
         shutil.copyfile(path, folder / "case.toml")
         if drawn:
-            log("renderer: try")
+            step("renderer: try")
             pictures.preflight()
-        solution = analyse(case, log)
-        log("results: write")
+        solution = analyse(case, step)
+        step("results: write")
         summary = summarise(solution, path.name)
         results.write_json(summary, folder / "summary.json")
         grid = grids.grid(solution)
@@ -49,53 +55,40 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         if interfaces is not None:
             meshio.write(folder / "interfaces.vtu", interfaces, binary=True)
         if drawn:
-            log("pictures: draw")
+            step("pictures: draw")
             scene = pictures.scene_info(summary.model_dump())
             pictures.all_pictures(grids.wrapped(grid), scene, folder)
             if interfaces is not None:
                 pictures.interface_maps(interfaces, scene, folder)
-        log.write(folder / "run.log", solution)
+        log.info("end")
+        _write_log(folder / "run.log", lines, solution)
     return summary
 
 
-class Log:
-    """Passes steps on, and keeps them with their time for `run.log`."""
-
-    def __init__(self, report: Report):
-        self._report = report
-        self._start = time.perf_counter()
-        self._lines: list[str] = []
-
-    def __call__(self, step: str) -> None:
-        """Note that a step begins."""
-        self._lines.append(f"{time.perf_counter() - self._start:8.2f} s  {step}")
-        self._report(step)
-
-    def write(self, path: Path, solution: Solution) -> None:
-        """Write the log with versions, mesh and solver reports."""
-        self._lines.append(f"{time.perf_counter() - self._start:8.2f} s  end")
-        lines = [
-            f"platestack {importlib.metadata.version('platestack')}, "
-            f"Python {platform.python_version()}, {platform.system()} {platform.machine()}"
+def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
+    """Write the log: versions, what was decided when, mesh and solver reports."""
+    parts = ("gmsh", "scikit-fem", "numpy", "scipy", "pyamg", "pyvista")
+    text = [
+        f"platestack {importlib.metadata.version('platestack')}, "
+        f"Python {platform.python_version()}, {platform.system()} {platform.machine()}",
+        *(f"{name} {importlib.metadata.version(name)}" for name in parts),
+        "",
+        *lines,
+        "",
+    ]
+    for name, stack in solution.stacks.items():
+        text += [
+            *(f"{name}: pass {i + 1}: {pass_words(step)}" for i, step in enumerate(stack.passes)),
+            f"{name}: {mesh_words(stack.mesh)}",
+            f"{name}: {stack.iterations} iterations, true relative residual "
+            f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
+            f"{name}: seconds "
+            + ", ".join(f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items()),
         ]
-        lines += [
-            f"{name} {importlib.metadata.version(name)}"
-            for name in ("gmsh", "scikit-fem", "numpy", "scipy", "pyamg", "pyvista")
-        ]
-        lines += ["", *self._lines, ""]
-        for name, stack in solution.stacks.items():
-            lines += [
-                *(
-                    f"{name}: pass {i + 1}: {pass_words(step)}"
-                    for i, step in enumerate(stack.passes)
-                ),
-                f"{name}: {mesh_words(stack.mesh)}",
-                f"{name}: {stack.iterations} iterations, true relative residual "
-                f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
-                f"{name}: seconds "
-                + ", ".join(f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items()),
-            ]
-        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    most = machine.peak()
+    if most is not None:
+        text.append(f"most memory {most / machine.MB:,.0f} MB")
+    path.write_text("\n".join(text) + "\n", encoding="utf-8")
 
 
 def pass_words(step: Pass) -> str:
@@ -123,6 +116,7 @@ def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
     with results.directory(out) as folder:
         pictures.preflight()
         press = layout.build(case)
+        case = forecast.of(press, case).case
         made: dict[str, StackMesh] = {}
         for stack in press.stacks:
             report(f"{stack.name}: mesh")

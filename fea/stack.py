@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -17,9 +18,18 @@ from fea.loads import RodForces
 from fea.peaks import Fields, Peak
 from fea.pressing import Pressing
 from geometry import mesher
-from geometry.mesh import SizeField, StackMesh, choose_symmetry, default_sizes
+from geometry.mesh import (
+    SizeField,
+    Sizes,
+    StackMesh,
+    Symmetry,
+    choose_symmetry,
+    default_sizes,
+)
 from geometry.parts import Press, Stack
 from geometry.schema import Case, MeshWish
+
+log = logging.getLogger(__name__)
 
 MOST_PASSES = 4
 """Meshes tried for one stack."""
@@ -95,9 +105,13 @@ def mesh_stack(
     press: Press, stack: Stack, case: Case, wanted: SizeField | None = None
 ) -> StackMesh:
     """Mesh a stack as the case wishes, or with the sizes wanted after an earlier pass."""
+    return mesher.make(stack, press.rods, *mesh_plan(press, stack, case), wanted)
+
+
+def mesh_plan(press: Press, stack: Stack, case: Case) -> tuple[Symmetry, Sizes]:
+    """Mirror planes and element sizes of a stack's first mesh."""
     symmetry = choose_symmetry(stack, press.rods, case.mesh.symmetry)
-    sizes = default_sizes(stack, press.rods, case.mesh.size)
-    return mesher.make(stack, press.rods, symmetry, sizes, wanted)
+    return symmetry, default_sizes(stack, press.rods, case.mesh.size)
 
 
 def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> StackSolution:
@@ -109,6 +123,11 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
         If a mesh cannot be made, or a solution cannot be found or is out of balance.
     """
     clock = Clock(report, stack.name)
+    symmetry, sizes = mesh_plan(press, stack, case)
+    log.info(
+        f"{stack.name}: {_model_words(symmetry)}, {stack.interface} plates, elements of "
+        f"{1e3 * sizes.body:.3g} mm away from rims"
+    )
     passes: list[Pass] = []
     wanted: SizeField | None = None
     before: tuple[Peak, ...] = ()
@@ -122,10 +141,30 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
         passes.append(reading.as_pass())
         goals = reading.goals(case.mesh)
         accurate = all(goal.size <= allowed for goal, allowed in goals)
+        log.info(
+            f"{stack.name}: pass {number}, {mesh.dofs:,} unknowns: estimated over allowed error "
+            + ", ".join(
+                f"{what} {goal.size / allowed:.2f}"
+                for what, (goal, allowed) in zip(("deflection", "stress"), goals, strict=True)
+            )
+        )
         full = mesh.dofs > 0.8 * case.mesh.most_unknowns
         if accurate or full or number == MOST_PASSES:
+            log.info(f"{stack.name}: {_ending(accurate, full)}")
             return reading.solution(tuple(passes), accurate)
         wanted = adapt.wanted_sizes(mesh, goals, case.mesh.most_unknowns)
+
+
+def _model_words(symmetry: Symmetry) -> str:
+    planes = " and ".join(f"{plane} = 0" for plane in sorted(symmetry))
+    share = {0: "the whole", 1: "half", 2: "a quarter"}[len(symmetry)]
+    return f"{share} is modelled, " + (f"mirrored at {planes}" if planes else "no mirror plane")
+
+
+def _ending(accurate: bool, full: bool) -> str:
+    if accurate:
+        return "accurate enough"
+    return "refinement ends at mesh.most_unknowns" if full else f"given up after {MOST_PASSES}"
 
 
 class Clock:
@@ -147,6 +186,7 @@ class Clock:
         if self._step:
             spent = time.perf_counter() - self._since
             self.seconds[self._step] = self.seconds.get(self._step, 0.0) + spent
+            log.debug(f"{self._name}: {self._step} took {spent:.2f} s")
             self._step = ""
 
 

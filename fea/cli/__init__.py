@@ -6,6 +6,7 @@ completed, 130 interrupted (143 by SIGTERM).
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from types import FrameType
@@ -37,6 +38,7 @@ def main() -> None:
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, _stop)
     try:
+        _check_address_space()
         app(standalone_mode=True)
     except PlatestackError as error:
         console.print_error(str(error))
@@ -48,16 +50,45 @@ def main() -> None:
         sys.stderr.close()
         sys.exit(0)
     except Exception as error:
-        console.print_error(
-            f"unexpected fault in platestack: {type(error).__name__}: {error}; the details are in "
-            f"{_keep_details()}; nothing was written to the results"
-        )
+        console.print_error(f"{_words(error)}; nothing was written to the results")
         sys.exit(PlatestackError.exit_code)
+
+
+def _check_address_space() -> None:
+    """Refuse a limit (`ulimit -v`) within which the libraries would crash while they load.
+
+    Measured: 0.54 GB on one thread, 0.8 GB on two.
+    """
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    soft, _ = resource.getrlimit(resource.RLIMIT_AS)
+    needed = 0.6e9 + 0.15e9 * (os.cpu_count() or 1)
+    if soft != resource.RLIM_INFINITY and soft < needed:
+        raise PlatestackError(
+            f"the process may have {soft / 1e9:.2f} GB of memory (ulimit -v), which is too little "
+            f"for the libraries alone; allowed: at least {needed / 1e9:.2f} GB"
+        )
 
 
 def _stop(number: int, _: FrameType | None) -> None:
     Stopped.wished = number
     raise Stopped(number)
+
+
+def _words(error: Exception) -> str:
+    """What to say of an error that nobody foresaw; memory may be refused to a library's loader."""
+    refused = "failed to map segment", "cannot allocate memory"
+    if isinstance(error, MemoryError) or any(w in str(error).lower() for w in refused):
+        return (
+            "the memory ran out: lower mesh.most_unknowns, give a larger mesh.size, or give more "
+            "memory"
+        )
+    return (
+        f"unexpected fault in platestack: {type(error).__name__}: {error}; the details are in "
+        f"{_keep_details()}"
+    )
 
 
 def _keep_details() -> str:

@@ -30,6 +30,23 @@ def place(out: Path | None, case: Path, kind: str = "") -> Path:
     return out if out is not None else Path("results") / f"{case.stem}{kind}"
 
 
+def _explain(wished: bool) -> None:
+    from fea import logbook
+
+    if wished:
+        logbook.show()
+
+
+Verbose = Annotated[
+    bool,
+    typer.Option(
+        "--verbose",
+        callback=_explain,
+        help="Explain on standard error what is decided and why, with time and memory.",
+    ),
+]
+
+
 @contextmanager
 def progress(steps: int) -> Iterator[Callable[[str], None]]:
     """Show progress; a wish to stop that some library swallowed is heard at the next step."""

@@ -7,13 +7,14 @@ from pathlib import Path
 import typer
 
 from fea import console
-from fea.cli.app import CaseFile, Out, app, place, progress
+from fea.cli.app import CaseFile, Out, Verbose, app, place, progress
 
 
 def _run(case: Path, out: Path, drawn: bool) -> None:
+    from fea import logbook
     from fea import run as job
 
-    with progress(job.STEPS) as report:
+    with progress(job.STEPS) as report, logbook.heard("fea.forecast", console.note):
         summary = job.run(case, out, report, drawn=drawn)
     console.print_summary(summary)
     console.out.print(f"results in {out}", markup=False)
@@ -21,19 +22,19 @@ def _run(case: Path, out: Path, drawn: bool) -> None:
 
 
 @app.command()
-def run(case: CaseFile, out: Out = None) -> None:
+def run(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
     """Do the whole job: mesh, solve, check, draw."""
     _run(case, place(out, case), drawn=True)
 
 
 @app.command()
-def solve(case: CaseFile, out: Out = None) -> None:
+def solve(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
     """Mesh, solve and check, without pictures."""
     _run(case, place(out, case), drawn=False)
 
 
 @app.command()
-def mesh(case: CaseFile, out: Out = None) -> None:
+def mesh(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
     """Mesh both stacks: .msh, .vtu and a picture."""
     from fea import run as job
 

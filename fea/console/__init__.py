@@ -99,6 +99,11 @@ def progress(steps: int) -> Iterator[Report]:
         yield report
 
 
+def note(words: str) -> None:
+    """Tell something before the results are there: above the bar of progress, if there is one."""
+    (errors if errors.is_terminal else out).print(words, markup=False)
+
+
 def print_summary(summary: Summary) -> None:
     """Print the headline numbers, the checks (worst first) and the cautions."""
     out.print()

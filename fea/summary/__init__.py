@@ -134,7 +134,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         frame=frame(solution),
         exceeded=sum(check.utilisation > 1 for check in checks),
         defaults=[*case_file.defaults(solution.case), *press.assumed],
-        cautions=[*COMMON_CAUTIONS, *_interface_cautions(press)],
+        cautions=[*COMMON_CAUTIONS, *_interface_cautions(press), *solution.changes],
         seconds=solution.seconds,
     )
 

@@ -52,11 +52,11 @@ def make(
         If gmsh fails, or if the mesh has inverted elements.
     """
     start = time.perf_counter()
-    thick, squeeze = _thickened(stack, sizes)
+    thick, squeeze = thickened(stack, sizes)
     with session():
         try:
             model = solids.build(thick, rods, symmetry)
-            fields.set_fields(thick, rods, sizes, _on_thickened(wanted, squeeze))
+            fields.set_fields(thick, rods, sizes, _onthickened(wanted, squeeze))
             gmsh.model.mesh.generate(3)
             gmsh.model.mesh.setOrder(2)
         except Exception as error:
@@ -102,7 +102,7 @@ def session() -> Iterator[None]:
         gmsh.finalize()
 
 
-def _thickened(stack: Stack, sizes: Sizes) -> tuple[Stack, Squeeze]:
+def thickened(stack: Stack, sizes: Sizes) -> tuple[Stack, Squeeze]:
     """Replace thin flat plates by thicker ones; also the map of z back to the real stack."""
     if stack.layout != "flat":
         return stack, Squeeze(np.zeros(1), np.zeros(1))
@@ -147,7 +147,7 @@ class Squeeze:
         return z if len(self.meshed) == 1 else np.interp(z, self.meshed, self.real)
 
 
-def _on_thickened(wanted: SizeField | None, squeeze: Squeeze) -> SizeField | None:
+def _onthickened(wanted: SizeField | None, squeeze: Squeeze) -> SizeField | None:
     if wanted is None or len(squeeze.real) == 1:
         return wanted
     points = wanted.points.copy()

@@ -20,7 +20,7 @@ def set_fields(
     if wanted is not None:
         sizes = replace(sizes, round_divisions=12, ring_divisions=2, patch_divisions=6, growth=1.0)
     rims: dict[float, list[int]] = {}
-    by_radius = _rim_sizes(stack, rods, sizes)
+    by_radius = rim_sizes(stack, rods, sizes)
     for _, curve in gmsh.model.getEntities(1):
         if gmsh.model.getType(1, curve) in ("Circle", "Ellipse"):
             size = by_radius.get(round(_radius(curve), 6), sizes.body)
@@ -65,7 +65,7 @@ def _view_field(wanted: SizeField) -> int:
     return int(tag)
 
 
-def _rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[float, float]:
+def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[float, float]:
     """Wanted element size by radius of a circle (m): rims, rings, patch, rounded corners."""
     wanted: dict[float, float] = {}
 

@@ -96,8 +96,46 @@ def test_run_does_the_whole_job(ran):
     ]  # fmt: skip
     assert out.splitlines()[-1] == "results in results/small"
     assert "checks within their limits" in out
+    assert re.match(r"expects [\d,]+ unknowns, about [\d.]+ GB, about \d+ s;", out)
     assert not re.search(r"\bsafe\b", out)
     assert max(map(len, out.splitlines())) <= 100
+
+
+@pytest.mark.slow
+def test_verbose_explains_on_standard_error(tmp_path):
+    """What is decided and why, with time and memory; the output stays as it is."""
+    code, out, err = finished("solve", SMALL, "--verbose", place=tmp_path)
+    assert code == 0
+    line = r"^ *\d+\.\d\d s +\d+ MB  {}  +{}"
+    for who, what in (
+        ("fea.forecast", r"expects [\d,]+ unknowns"),
+        ("fea.stack", "crosshead: a quarter is modelled, mirrored at x = 0 and y = 0, welded"),
+        ("fea.pressing", r"[\d,]+ unknowns solved: \d+ iterations"),
+        ("fea.stack", r"bed: pass 1, [\d,]+ unknowns: estimated over allowed error deflection"),
+        ("fea.stack", "bed: accurate enough"),
+    ):
+        assert re.search(line.format(re.escape(who), what), err, re.M), what
+    assert "fea.stack" not in out
+    log = (tmp_path / "results" / "small" / "run.log").read_text()
+    assert "a quarter is modelled" in log
+    assert re.search(r"^most memory [\d,]+ MB$", log, re.M)
+
+
+@pytest.mark.slow
+def test_too_little_memory_is_told_in_one_line(tmp_path):
+    """The limit is one of address space, as `ulimit -v` sets it."""
+    words = f"ulimit -v 600000; exec {sys.executable} -m fea.cli solve {SMALL}"
+    done = subprocess.run(
+        ["bash", "-c", words],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert done.returncode == 3
+    assert len(done.stderr.splitlines()) == 1, done.stderr
+    assert "memory" in done.stderr
+    assert listing(tmp_path) == []
 
 
 @pytest.mark.slow
