@@ -102,11 +102,10 @@ def _tilt(solved: StackSolution, rod: TieRod) -> Tilt:
     """Tilt of the plane fitted to a nut's annulus; read at the image where only that is meshed."""
     planes = ["x" in solved.mesh.symmetry, "y" in solved.mesh.symmetry]
     at = [abs(c) if plane else c for c, plane in zip(rod.at, planes, strict=True)]
-    nodes = solved.mesh.nodes[solved.fields.nodes.node]
-    away = nodes[:, :2] - at
-    bears = (abs(nodes[:, 2] - solved.stack.nut_face) < 1e-6) & (
-        np.hypot(*away.T) < rod.bearing_outer / 2 + 1e-6
-    )
+    mesh, own = solved.mesh, solved.fields.nodes.node
+    nuts = [faces for name, faces in mesh.faces.items() if name.startswith("nut of ")]
+    away = mesh.nodes[own, :2] - at
+    bears = np.isin(own, np.concatenate(nuts)) & (np.hypot(*away.T) < rod.bearing_outer / 2 + 1e-6)
     plane = np.column_stack([np.ones(bears.sum()), away[bears]])
     fit = np.linalg.lstsq(plane, solved.fields.displacement[bears, 2], rcond=None)[0]
     # On a plane of symmetry the annulus is halved, and does not tilt across it.

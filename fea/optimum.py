@@ -288,12 +288,20 @@ class _Search:
 
 DEFLECTION, STRESS = "mid-span deflection", "peak von Mises stress"
 """Kinds of checks, as `fea.checks.plates` calls them."""
+PREDICTED = (
+    DEFLECTION,
+    STRESS,
+    "fatigue of cut edges",
+    "fatigue of the thread",
+    "tension and bending in the thread",
+)
+"""Kinds of checks that rest on what is predicted of the stacks."""
 
 
 def _within(found: Found, relaxed: Mapping[str, float], margin: float) -> bool:
     """Within the limits; those on what was predicted up to a margin."""
     return all(
-        use <= relaxed.get(kind, 1.0) * (1 + (margin if kind in (DEFLECTION, STRESS) else 0.0))
+        use <= relaxed.get(kind, 1.0) * (1 + (margin if kind in PREDICTED else 0.0))
         for kind, use in found.uses.items()
     )
 

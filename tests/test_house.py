@@ -56,7 +56,7 @@ LAYERS = [
     ["fea.assembly", "fea.blocks"],
     ["fea.logbook"],
     ["fea.machine"],
-    ["fea.parallel", "fea.errors"],
+    ["fea.parallel", "fea.errors", "fea.digest"],
     ["fea.hand"],
     ["geometry.mesher", "geometry.split"],
     ["geometry.numbering"],

@@ -91,7 +91,7 @@ def _candidates(
     from fea import options, results
     from fea.options.candidates import candidates
     from fea.options.comparing import compared
-    from fea.options.models import estimates, none
+    from fea.options.models import made, none
     from geometry import case as case_file
     from geometry.errors import UsageError
 
@@ -114,9 +114,11 @@ def _candidates(
     results.usable(folder)
     with progress(10 * (most + len(drawn) + 1)) as report:
         models = folder.parent / f"{case.stem}-models"
-        estimate = estimates(base, models, report) if reduced else none
+        estimate = made(base, models, report) if reduced else none
         found = compared(base, chosen, report, str(case), most, estimate, drawn, keep)
         pictured = {f"{n}  {found.rows[n].label}": kept[n] for n in drawn if n in kept}
         options.write_rows(found.rows, folder, base.press.name, pictured)
     print_comparison(found)
+    for name, reason in getattr(estimate, "without", {}).items():
+        console.out.print(f"{name}: {reason.removeprefix(f'{name}: ')}", markup=False)
     console.out.print(f"results in {folder}", markup=False)

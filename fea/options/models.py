@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from fea.options.prediction import Estimate
-from fea.reduced import Parameters, Problem, ReducedStack, store, train
-from fea.reduced.affine import NotAffineError
+from fea.reduced import Instant, NotAffineError, Problem, Told, store
+from fea.reduced.affine import factors
 from fea.stack import Report, mesh_stack
 from geometry import layout
 from geometry.parts import Plate, Press, Stack
@@ -16,73 +15,99 @@ from geometry.schema import Case
 
 RANGE = (0.5, 2.0)
 """Thicknesses covered, over those of the base."""
-TARGET = 0.02
-"""Largest relative bound of the deflection over the range."""
+TARGET = 8e-3
+"""Relative bound of the deflection to reach over the range."""
 
 
 @dataclass(frozen=True)
-class _Known:
-    reference: Stack
+class Models:
+    """The reduced models of a press, by stack; those that have none are told in `without`."""
+
     press: Press
-    model: ReducedStack
+    models: dict[str, Instant]
+    without: dict[str, str]
+
+    def __call__(self, press: Press, stack: Stack) -> Told | None:
+        """What is told of a stack of a changed press; None unless only thicknesses changed."""
+        model = self.models.get(stack.name)
+        if model is None or not _alike(press, stack, self.press, getattr(self.press, stack.name)):
+            return None
+        thicknesses = [plate.thickness for plate in stack.plates]
+        depth = sum(thicknesses) / float(model.thickness.sum())
+        springs = factors(press.rods[0], self.press.rods[0], depth)
+        told = model.answer(model.parameters(thicknesses, springs))
+        return told if told.inside else None
 
 
 def none(press: Press, stack: Stack) -> None:
     """No reduced model tells anything."""
 
 
-def estimates(case: Case, folder: Path, report: Report) -> Estimate:
-    """Deflections of welded flat stacks by reduced models, read from `folder` or made into it.
-
-    Other stacks, thicknesses outside the range and another number of plates are not told.
-    """
+def kept(case: Case, folder: Path) -> Models:
+    """The models that were made for this case before, read from `folder`; nothing is computed."""
     press = layout.build(case)
-    known: dict[str, _Known] = {}
+    models: dict[str, Instant] = {}
+    without: dict[str, str] = {}
     for stack in press.stacks:
-        if stack.interface != "welded":
-            continue
-        mesh = mesh_stack(press, stack, case)
-        try:
-            problem = Problem.of(press, stack, mesh)
-        except NotAffineError:
-            continue
-        name, path = store.key(problem, *RANGE, TARGET), folder / f"{stack.name}.npz"
-        model = store.load(path, name)
+        model = store.load(*_place(case, press, stack, folder))
         if model is None:
-
-            def tell(words: str, name: str = stack.name) -> None:
-                report(f"reduced model of the {name}: {words}")
-
-            model = train(problem, *RANGE, target=TARGET, report=tell)
-            store.save(model, path, name)
-        known[stack.name] = _Known(stack, press, model)
-
-    def estimate(press: Press, stack: Stack) -> tuple[float, float] | None:
-        found = known.get(stack.name)
-        at = None if found is None else _stretch(found, press, stack)
-        if found is None or at is None:
-            return None
-        answer = found.model.answer(at)
-        return (answer.deflection, answer.bound) if answer.inside else None
-
-    return estimate
+            without[stack.name] = "no reduced model was made"
+        else:
+            models[stack.name] = model
+    return Models(press, models, without)
 
 
-def _stretch(known: _Known, press: Press, stack: Stack) -> Parameters | None:
-    """Thicknesses over those of the model, if nothing else differs."""
-    old = known.reference
-    if len(stack.plates) != len(old.plates) or stack.interface != "welded":
-        return None
+def made(case: Case, folder: Path, report: Report) -> Models:
+    """The models of welded flat stacks, read from `folder` or made into it.
+
+    Raises
+    ------
+    MeshError, SolveError
+        If a stack cannot be meshed or solved.
+    """
+    found = kept(case, folder)
+    for stack in found.press.stacks:
+        if stack.name in found.models:
+            continue
+        if stack.interface != "welded" and len(stack.plates) > 1:
+            found.without[stack.name] = (
+                f"plates that part or rub ({stack.interface}) have no reduced model: they are "
+                "predicted from solved options"
+            )
+            continue
+        mesh = mesh_stack(found.press, stack, case)
+
+        def tell(words: str, name: str = stack.name) -> None:
+            report(f"reduced model of the {name}: {words}")
+
+        try:
+            problem = Problem.of(found.press, stack, mesh)
+        except NotAffineError as error:
+            found.without[stack.name] = str(error)
+            continue
+        model = Instant.of(problem, *RANGE, target=TARGET, report=tell)
+        store.save(model, *_place(case, found.press, stack, folder))
+        found.models[stack.name] = model
+        found.without.pop(stack.name)
+    return found
+
+
+def _place(case: Case, press: Press, stack: Stack, folder: Path) -> tuple[Path, str]:
+    """File of a stack's model and its key, which tells all that a model depends on."""
+    name = store.key(stack, press.rods, press.capacity, case.mesh, RANGE, TARGET)
+    return folder / f"{stack.name}.npz", name
+
+
+def _alike(press: Press, stack: Stack, old_press: Press, old: Stack) -> bool:
+    """Whether stacks differ in nothing that their models depend on but thicknesses."""
     if [_plan(p) for p in stack.plates] != [_plan(p) for p in old.plates]:
-        return None
-    rods = zip(press.rods, known.press.rods, strict=False)
-    if len(press.rods) != len(known.press.rods) or any(a.annulus != b.annulus for a, b in rods):
-        return None
-    if stack.patch != old.patch or not math.isclose(press.capacity, known.press.capacity):
-        return None
-    pairs = zip(stack.plates, old.plates, strict=True)
-    # Rods only lift the stack: their stiffness stays in the middle of its range.
-    return Parameters(tuple(a.thickness / b.thickness for a, b in pairs))
+        return False
+    rods = zip(press.rods, old_press.rods, strict=False)
+    same = len(press.rods) == len(old_press.rods) and all(
+        (a.annulus, a.seat, a.preload) == (b.annulus, b.seat, b.preload) for a, b in rods
+    )
+    capacity = math.isclose(press.capacity, old_press.capacity)
+    return same and capacity and stack.patch == old.patch and stack.interface == old.interface
 
 
 def _plan(plate: Plate) -> tuple[object, ...]:

@@ -5,7 +5,7 @@ to that of the beam with all it leaves out is carried over to other plates, and 
 peak stresses to a nominal stress likewise. Over several solved options of a kind the
 logarithm of the ratio is a straight line in that of the depth, fitted with a ridge on its slope,
 options near in plates counting more.
-Where a reduced model of a welded stack is at hand, it takes the beam's place for the deflection.
+Where a reduced model of a welded stack is at hand, it takes the place of beam and nominal stress.
 
 A prediction has no bound but that of a reduced model. It is never the last word: what is ordered
 from is to be solved in full. `Predictor.spread` says how far predictions missed so far.
@@ -22,13 +22,14 @@ import numpy as np
 from fea.hand.beam import BeamCheck, NotABeam, beam_check
 from fea.model import Solution
 from fea.peaks import Peak
+from fea.reduced import Told
 from fea.stack import StackSolution
 from geometry import layout
 from geometry.parts import Plate, Press, Stack
 from geometry.schema import Case
 
-Estimate = Callable[[Press, Stack], tuple[float, float] | None]
-"""Deflection of a stack (m) with a bound of its error, where it can be told."""
+Estimate = Callable[[Press, Stack], Told | None]
+"""What a reduced model tells of a stack, where it can."""
 
 
 RIDGE = 2e-3
@@ -40,8 +41,7 @@ class _Sample:
     press: Press
     solved: StackSolution
     beam: float
-    estimate: float | None
-    """By the reduced model."""
+    told: Told | None
 
 
 class Predictor:
@@ -66,12 +66,7 @@ class Predictor:
                     self.spread = max(self.spread, abs(expected / true - 1))
         for solved in solution.stacks.values():
             told = self._estimate(solution.press, solved.stack)
-            sample = _Sample(
-                solution.press,
-                solved,
-                solved.beam.actual.expected,
-                told[0] if told else None,
-            )
+            sample = _Sample(solution.press, solved, solved.beam.actual.expected, told)
             self._samples.setdefault(kind(solution.press, solved.stack), []).append(sample)
 
     def knows(self, press: Press) -> bool:
@@ -81,7 +76,8 @@ class Predictor:
     def predict(self, case: Case) -> Solution | None:
         """A solution of a case with expected figures; None where nothing alike was solved.
 
-        Mesh, fields and places of its stacks are those of the nearest solved option.
+        Mesh, fields and places of its stacks are those of the nearest solved option, displacements
+        in proportion to the deflection.
         """
         press = layout.build(case)
         if not self.knows(press):
@@ -106,19 +102,24 @@ class Predictor:
         weights = [1 / (_distance(stack, s.solved.stack) ** 2 + 1e-2) for s in samples]
         nearest = samples[weights.index(max(weights))].solved
         told = self._estimate(press, stack)
+        if any(sample.told is None for sample in samples):
+            told = None
         deflection, bound = beam.actual.expected, 0.0
         levels = [s.solved.deflection / s.beam for s in samples]
-        if told is not None and all(s.estimate is not None for s in samples):
-            deflection, bound = told
-            levels = [s.solved.deflection / s.estimate for s in samples if s.estimate]
+        if told is not None:
+            deflection, bound = told.deflection, told.bound
+            levels = [s.solved.deflection / s.told.deflection for s in samples if s.told]
         level = _level(levels, weights, samples, stack)
+        # The nuts tilt, and bend the rods, in proportion.
+        moved = level * deflection / nearest.deflection * nearest.fields.displacement
         return replace(
             nearest,
             stack=stack,
             beam=beam,
+            fields=replace(nearest.fields, displacement=moved),
             deflection=level * deflection,
             deflection_error=level * bound,
-            peaks=_peaks(press, stack, beam, samples, weights, nearest),
+            peaks=_peaks(press, stack, beam, told, samples, weights, nearest),
         )
 
 
@@ -133,6 +134,7 @@ def _peaks(
     press: Press,
     stack: Stack,
     beam: BeamCheck,
+    told: Told | None,
     samples: list[_Sample],
     weights: list[float],
     nearest: StackSolution,
@@ -146,11 +148,12 @@ def _peaks(
         ratios = []
         for sample in samples:
             peak = _counterpart(stack, plate, sample.solved)
-            nominal = _nominal(sample.solved.stack, peak.plate, sample.solved.beam, press.capacity)
+            solved = sample.solved
+            known = sample.told if told else None
+            nominal = _nominal(solved.stack, peak.plate, solved.beam, known, press.capacity)
             ratios.append(peak.von_mises / nominal)
-        value = _level(ratios, weights, samples, stack) * _nominal(
-            stack, plate, beam, press.capacity
-        )
+        nominal = _nominal(stack, plate, beam, told, press.capacity)
+        value = _level(ratios, weights, samples, stack) * nominal
         like = _counterpart(stack, plate, nearest)
         made.append(
             replace(
@@ -165,12 +168,15 @@ def _peaks(
     return tuple(made)
 
 
-def _nominal(stack: Stack, plate: Plate, beam: BeamCheck, force: float) -> float:
-    """Nominal stress of a plate (Pa): bending, and the pressure on the patch.
+def _nominal(stack: Stack, plate: Plate, beam: BeamCheck, told: Told | None, force: float) -> float:
+    """Stress of a plate (Pa) as its reduced model tells it, or: bending, and the patch's pressure.
 
     Plates that slide are bent to one curvature. The pressure stands for what bending theory leaves
     out about the patch and does not fall with the depth.
     """
+    peak = math.nan if told is None else told.peaks[stack.plates.index(plate)]
+    if math.isfinite(peak):
+        return peak
     return _bending(stack, plate, beam) + force / stack.patch.area
 
 

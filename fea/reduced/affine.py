@@ -8,8 +8,9 @@ the plate's stiffness is exactly
 
 A holds products of two derivatives in the plane, C of two along z, B the mixed ones. Elements
 curved in the plane stay what they are: the stretch is linear within a plate. Loads, nut annuli and
-mirrors lie in the plane and do not change; the rods' springs take the factor of the rods'
-stiffness.
+mirrors lie in the plane and do not change. Springs take factors of their own: those of the rods at
+their nuts, and those at their seats, which change with the depth of the stack in another ratio.
+A patch of another size moves the mesh and is no such factor; nor is what plates that part do.
 """
 
 from __future__ import annotations
@@ -28,12 +29,16 @@ from fea.elasticity import QuadraticSpace
 from fea.loads import Held
 from fea.system import System, Ties
 from geometry.mesh import StackMesh
-from geometry.parts import Groove, Press, Stack
+from geometry.parts import Groove, Press, Stack, TieRod
 
 FloatArray = npt.NDArray[np.float64]
 
 SAMPLES = (0.5, 1.0, 2.0)
 """Stretches from which A, B and C are found: three stiffness matrices, three unknowns."""
+
+
+MOST_PLATES = 6
+"""Each thickness is a parameter; with more, training finds no end."""
 
 
 class NotAffineError(ValueError):
@@ -42,15 +47,19 @@ class NotAffineError(ValueError):
 
 @dataclass(frozen=True)
 class Parameters:
-    """Thickness of each plate over that of the reference, and the rods' stiffness likewise."""
+    """Thickness of each plate over that of the reference, and stiffness of springs likewise.
+
+    `springs` has the factor of the rods at their nuts, and, if they have seats that touch, that of
+    the springs at the seats.
+    """
 
     stretch: tuple[float, ...]
-    rods: float = 1.0
+    springs: tuple[float, ...] = (1.0,)
 
     def coefficients(self) -> FloatArray:
-        """Factors of the parts: 1, s of each plate, 1/s of each plate, the rods."""
+        """Factors of the parts: 1, s of each plate, 1/s of each plate, the springs."""
         s = np.array(self.stretch)
-        return np.concatenate([[1.0], s, 1 / s, [self.rods]])
+        return np.concatenate([[1.0], s, 1 / s, self.springs])
 
 
 @dataclass(frozen=True)
@@ -62,6 +71,7 @@ class Problem:
     stack, mesh : the stack and its mesh, plates as thick as the reference.
     space, young, poisson : quadratic displacements; elastic constants of each element.
     held : how the stack is held.
+    group : (ties,) which factor of `Parameters.springs` each tie takes.
     load : (3n,) in N, zero on mirrors.
     reading : (3n,) whose product with the displacements is the mid-span deflection (m).
     """
@@ -72,6 +82,7 @@ class Problem:
     young: FloatArray
     poisson: FloatArray
     held: Held
+    group: npt.NDArray[np.int64]
     load: FloatArray
     reading: FloatArray
 
@@ -82,21 +93,33 @@ class Problem:
         Raises
         ------
         NotAffineError
-            For a stack on edge, or one with grooves, whose depth would be stretched.
+            For a stack on edge, whose annuli would be stretched, one with grooves, whose depth
+            would be, and one of more than `MOST_PLATES` plates.
         """
         grooved = any(isinstance(hole, Groove) for plate in stack.plates for hole in plate.holes)
         if stack.layout != "flat" or grooved:
             raise NotAffineError(
                 f"{stack.name}: only flat stacks without grooves have a reduced model"
             )
-        held = loads.supports(mesh, press.rods)
+        if len(stack.plates) > MOST_PLATES:
+            raise NotAffineError(
+                f"{stack.name}: {len(stack.plates)} plates; only stacks of up to {MOST_PLATES} "
+                "have a reduced model"
+            )
+        # A seat that preload does not press opens at once, as pressing only relieves it.
+        loose = frozenset(rod.name for rod in press.rods if not rod.preload)
+        held = loads.supports(mesh, press.rods, loose)
+        names = [spring.rod for spring in held.springs]
+        second = [index > 0 and name == names[index - 1] for index, name in enumerate(names)]
+        group = np.zeros(len(held.ties.stiffness), dtype=np.int64)
+        group[: len(second)] = second
         free = ~held.fixed.ravel()
         reading = loads.deflection_row(mesh, stack, held)[0].toarray().ravel()
         young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
         poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
         space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
         load = loads.patch_load(mesh, stack, press.capacity)
-        return cls(stack, mesh, space, young, poisson, held, load * free, reading * free)
+        return cls(stack, mesh, space, young, poisson, held, group, load * free, reading * free)
 
     @property
     def plates(self) -> int:
@@ -106,11 +129,26 @@ class Problem:
     @property
     def reference(self) -> Parameters:
         """The thicknesses of the mesh."""
-        return Parameters((1.0,) * self.plates)
+        return Parameters((1.0,) * self.plates, (1.0,) * self.springs)
+
+    @property
+    def springs(self) -> int:
+        """Number of groups of springs."""
+        return int(self.group.max()) + 1
+
+    @property
+    def faces(self) -> FloatArray:
+        """Heights (m) of the faces of the plates, from the lowest up."""
+        return np.array([plate.base for plate in self.stack.plates] + [self.stack.plates[-1].top])
+
+    def hats(self) -> FloatArray:
+        """Hat function of each face, (plates + 1, n) at the nodes: 1 there, 0 at the next."""
+        ends, z = self.faces, self.mesh.nodes[:, 2]
+        return np.array([np.interp(z, ends, row) for row in np.eye(len(ends))])
 
     def nodes(self, stretch: Sequence[float]) -> FloatArray:
         """Coordinates (n, 3) of the nodes with the plates stretched, from the lowest face up."""
-        ends = np.array([plate.base for plate in self.stack.plates] + [self.stack.plates[-1].top])
+        ends = self.faces
         moved = ends[0] + np.concatenate([[0.0], np.cumsum(np.diff(ends) * np.array(stretch))])
         nodes = self.mesh.nodes.copy()
         nodes[:, 2] = np.interp(nodes[:, 2], ends, moved)
@@ -119,7 +157,8 @@ class Problem:
     def system(self, at: Parameters) -> tuple[System, QuadraticSpace]:
         """The full system for other thicknesses, assembled on the stretched mesh."""
         space = self.space.moved(self.nodes(at.stretch))
-        ties = Ties(self.held.ties.rows, at.rods * self.held.ties.stiffness)
+        factors = np.array(at.springs)[self.group]
+        ties = Ties(self.held.ties.rows, factors * self.held.ties.stiffness)
         return System(space.stiffness(self.young, self.poisson), self.held.fixed, ties), space
 
     def full(self, at: Parameters, loading: FloatArray, tol: float = 1e-9) -> FloatArray:
@@ -145,11 +184,41 @@ class Problem:
         return _thinned(mixed, data[0]), *plane, *across
 
     def apply(self, vector: FloatArray) -> FloatArray:
-        """Product of each part, the rods' springs last, with a vector: (parts, 3n)."""
-        ties = self.held.ties
-        springs = ties.rows.T @ (ties.stiffness * (ties.rows @ vector))
+        """Product of each part, the groups of springs last, with a vector: (parts, 3n)."""
         products = [part @ vector for part in self.parts]
-        return np.array([*products, springs]) * ~self.held.fixed.ravel()
+        springs = self.pulls(vector) @ self.held.ties.rows
+        return np.array([*products, *springs]) * ~self.held.fixed.ravel()
+
+    def pulls(self, vector: FloatArray) -> FloatArray:
+        """Force of each tie under displacements (3n,), by group: (groups, ties) in N."""
+        ties = self.held.ties
+        own = self.group == np.arange(self.springs)[:, None]
+        return np.asarray(own * (ties.stiffness * (ties.rows @ vector)))
+
+    def seats(self, basis: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Force on each seat that touches (N): at rest (r,), and by group and vector (g, r, N)."""
+        held, springs = self.held, self.held.springs
+        stiff = np.array([spring.stiffness for spring in springs])
+        pull = held.outward * stiff[:, None] * (held.ties.rows[: len(springs)] @ basis.T)
+        signs = np.zeros((int(self.group.sum()), len(springs)))
+        for row, own in enumerate(np.flatnonzero(self.group)):
+            # The nut's force less what reaches the other stack: `loads.Held.forces`.
+            signs[row, own - 1] = 0.0 if springs[own - 1].grounded else 1.0
+            signs[row, own] = -1.0
+        rest = signs @ np.array([spring.initial for spring in springs])
+        own = self.group[: len(springs)] == np.arange(self.springs)[:, None]
+        return rest, np.array([(signs * group) @ pull for group in own])
+
+
+def factors(rod: TieRod, old: TieRod, depth: float) -> tuple[float, ...]:
+    """Factors of the springs of a rod over those of an old one, its stack `depth` times as deep."""
+    if not rod.preload or rod.seat == "none":
+        return (1.0,)  # in balance these springs only lift the stack, however stiff they are
+    if rod.seat == "sleeve":
+        sleeve = rod.sleeve_area / rod.between / (old.sleeve_area / old.between)
+        return rod.stiffness / old.stiffness, sleeve
+    between = rod.area_between / rod.between / (old.area_between / old.between)
+    return rod.area / old.area / depth, between
 
 
 def _thinned(data: FloatArray, like: bsr_matrix) -> bsr_matrix:

@@ -10,8 +10,7 @@ Arch. Comput. Methods Eng. 15 (2008) 229). Load and reading share the basis, so 
 of the reading by the dual solution is contained in l·u_N. What is bounded is the difference to a
 full solve on the same mesh; the error of that mesh comes on top. α is computed, see `coercivity`.
 
-Norms of residuals are differences of large numbers: below `FLOOR` they are rounding, and that much
-is added.
+Norms of residuals are differences of large numbers, each known to `FLOOR`: that much is added.
 """
 
 from __future__ import annotations
@@ -26,8 +25,8 @@ from fea.reduced.coercivity import Coercivity
 
 FloatArray = npt.NDArray[np.float64]
 
-FLOOR = 1e-9
-"""Squared norm of a residual that counts as rounding, over that of its terms added by size."""
+FLOOR = 1e-5
+"""Norm of a residual that counts as rounding, over those of its terms added up."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ class Answer:
     """Bound of the error in energy norm over the norm of the solution."""
     weights: FloatArray
     inside: bool
-    """Whether the thicknesses lie in the range the model was made for."""
+    """Whether the thicknesses lie in the range the model was made for, and no seat has opened."""
 
 
 @dataclass(frozen=True)
@@ -58,9 +57,11 @@ class ReducedStack:
     gram : (2 + q N, 2 + q N) products of load, reading and parts of each basis vector in the dual
         norm of the reference stiffness.
     coercivity : supplies α.
-    low, high : range of each stretch, and of the rods' factor last.
+    rest, relieved : force on each seat of a rod (N), at rest (r,) and by group of springs and
+        basis vector (g, r, N); a seat that opens is not in the model.
+    low, high : range of each stretch, and of the springs' factors last.
     solves : full solves it took to find the basis.
-    history : largest relative bound over the training points before each of them.
+    history : largest relative bound over the training points after each step.
     """
 
     basis: FloatArray
@@ -68,6 +69,8 @@ class ReducedStack:
     load: FloatArray
     reading: FloatArray
     gram: FloatArray
+    rest: FloatArray
+    relieved: FloatArray
     coercivity: Coercivity
     low: FloatArray
     high: FloatArray
@@ -82,9 +85,14 @@ class ReducedStack:
         ValueError
             If the number of thicknesses is not that of the plates, or one is not positive.
         """
-        values = np.array([*at.stretch, at.rods])
-        if values.shape != self.low.shape or not (values > 0).all():
-            raise ValueError(f"{len(self.low) - 1} positive stretches are needed, not {at.stretch}")
+        values = np.array([*at.stretch, *at.springs])
+        groups = len(self.relieved)
+        plates = len(self.low) - groups
+        if (len(at.stretch), len(at.springs)) != (plates, groups) or not (values > 0).all():
+            raise ValueError(
+                f"{plates} positive stretches and {groups} factors of springs are needed, not "
+                f"{at.stretch} and {at.springs}"
+            )
         factors = at.coefficients()
         matrix = np.tensordot(factors, self.parts, 1)
         u, z = np.linalg.solve(matrix, np.column_stack([self.load, self.reading])).T
@@ -93,6 +101,7 @@ class ReducedStack:
         energy = float(u @ matrix @ u)
         inside = bool((values >= self.low * (1 - 1e-9)).all())
         inside &= bool((values <= self.high * (1 + 1e-9)).all())
+        inside &= bool((self.rest + np.array(at.springs) @ (self.relieved @ u) >= 0).all())
         return Answer(
             float(self.reading @ u),
             primal * dual / alpha,
@@ -112,4 +121,4 @@ class ReducedStack:
         terms[2:] = -np.multiply.outer(factors, weights).ravel()
         square = float(terms @ self.gram @ terms)
         size = float(np.abs(terms) @ np.sqrt(np.maximum(np.diag(self.gram), 0.0)))
-        return float(np.sqrt(max(square, 0.0) + FLOOR * FLOOR * size * size))
+        return float(np.sqrt(max(square, 0.0) + (FLOOR * size) ** 2))

@@ -1,4 +1,4 @@
-"""Reduced models in files: reused as long as nothing that they depend on has changed."""
+"""Reduced models in files: found again under a key of all that they depend on."""
 
 from __future__ import annotations
 
@@ -11,63 +11,67 @@ from pathlib import Path
 
 import numpy as np
 
-from fea.reduced.affine import Problem
+from fea.digest import code
+from fea.recover import PlateNodes
 from fea.reduced.coercivity import Coercivity
+from fea.reduced.instant import Instant
 from fea.reduced.model import ReducedStack
+from fea.reduced.stress import StressBasis
 
-VERSION = 1
-"""Of the files; rises when what a model holds, or how it is made, changes."""
-
-_ARRAYS = ("basis", "parts", "load", "reading", "gram", "low", "high")
+_MODEL = ("parts", "load", "reading", "gram", "rest", "relieved", "low", "high")
 
 
-def key(problem: Problem, *settings: float) -> str:
-    """Content hash of all that a model depends on: mesh, materials, supports, loads, settings."""
-    held, mesh = problem.held, problem.mesh
-    digest = hashlib.sha256(repr((VERSION, problem.stack.plates, settings)).encode())
-    arrays = (
-        mesh.nodes, mesh.tets, mesh.plate, problem.young, problem.poisson, problem.load,
-        problem.reading, held.fixed, held.ties.stiffness, held.ties.rows.data,
-        held.ties.rows.indices,
-    )  # fmt: skip
-    for array in arrays:
-        digest.update(np.ascontiguousarray(array).tobytes())
-    return digest.hexdigest()
+def key(*told: object) -> str:
+    """Content hash of what a model is made from (its text tells all), and of the code."""
+    return hashlib.sha256(repr((code(), *told)).encode()).hexdigest()
 
 
-def save(model: ReducedStack, path: Path, name: str) -> None:
+def save(found: Instant, path: Path, name: str) -> None:
     """Write a model under its key `name`; the file appears whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    arrays = {field: getattr(model, field) for field in _ARRAYS}
+    model, field = found.model, found.field
     handle, made = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as file:
             np.savez(
                 file,
                 key=np.array(name),
+                thickness=found.thickness,
+                critical=found.critical,
+                node=field.nodes.node,
+                plate=field.nodes.plate,
+                cells=field.nodes.cells,
+                fixed=field.fixed,
+                across=field.across,
+                basis=model.basis.astype(np.float32),
                 alpha_parts=model.coercivity.parts,
                 alpha_reference=model.coercivity.reference,
                 solves=model.solves,
                 history=np.array(model.history),
-                **arrays,
+                **{field: getattr(model, field) for field in _MODEL},
             )
+        os.chmod(made, 0o644)
         os.replace(made, path)
     finally:
         with suppress(OSError):
             os.unlink(made)
 
 
-def load(path: Path, name: str) -> ReducedStack | None:
+def load(path: Path, name: str) -> Instant | None:
     """Read the model with the key `name`; None if there is none, or another or a broken one."""
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as data:
             if str(data["key"]) != name:
                 return None
-            return ReducedStack(
+            model = ReducedStack(
+                basis=data["basis"],
                 coercivity=Coercivity(data["alpha_parts"], data["alpha_reference"]),
                 solves=int(data["solves"]),
                 history=tuple(float(h) for h in data["history"]),
-                **{field: data[field] for field in _ARRAYS},
+                **{field: data[field] for field in _MODEL},
             )
+            nodes = PlateNodes(data["node"], data["plate"], data["cells"])
+            field = StressBasis(nodes, data["fixed"], data["across"])
+            return Instant(data["thickness"], model, field, data["critical"])
     except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
         return None

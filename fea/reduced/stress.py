@@ -51,6 +51,7 @@ class StressBasis:
         """Stress (p, 6) in Pa of an answer's `weights` (N,)."""
         count = len(weights)
         shape = self.fixed.shape[1:]
+        weights = weights.astype(self.fixed.dtype)
         fixed = (weights @ self.fixed.reshape(count, -1)).reshape(shape)
         across = (weights @ self.across.reshape(count, -1)).reshape(shape)
         return fixed + across / np.array(at.stretch)[self.nodes.plate, None]

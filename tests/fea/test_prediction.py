@@ -59,6 +59,12 @@ def test_a_prediction_is_near_the_full_solve(small_case, solved, text, miss):
     ratios = [found.stacks[n].deflection / s.deflection for n, s in wanted.stacks.items()]
     ratios += [found.stacks[n].worst.utilisation / s.worst.utilisation
                for n, s in wanted.stacks.items()]  # fmt: skip
+    for rod in wanted.press.rods:  # stands at other heights than in the solved option
+        tilts, true = found.tilts(rod), wanted.tilts(rod)
+        assert [abs(t[0]) for t in tilts.values()] == pytest.approx(
+            [abs(t[0]) for t in true.values()], rel=miss
+        )
+        assert all(abs(t[0]) > 1e-5 for t in true.values())
     predictor.learn(wanted)
     assert predictor.spread == pytest.approx(max(abs(r - 1) for r in ratios))
     assert predictor.spread < miss
