@@ -180,6 +180,21 @@ class TieRod:
         """Axial stiffness EA/L between the nut-bearing faces, in N/m."""
         return self.material.young * self.area / self.free_length
 
+    def strain(self, nut: float, working: float) -> float:
+        """Strain that pressing adds at mid-length, from forces (N) that it adds.
+
+        `nut` is added under the nut, `working` is the rod's part of the pressing force. Seats of
+        the rod's own take up the difference from it; a sleeve does so beside it.
+        """
+        own = self.seat in ("shoulder", "inner nuts")
+        return (working if own else nut) / (self.material.young * self.area_between)
+
+    def stretch(self, nut: float, working: float) -> float:
+        """Stretch between the nut-bearing faces (m) that pressing adds, from the same forces."""
+        between = self.between if self.seat in ("shoulder", "inner nuts") else 0.0
+        ends = nut * (self.free_length - between) / (self.material.young * self.area)
+        return ends + self.strain(nut, working) * between
+
     @property
     def length(self) -> float:
         """Whole length, nuts flush with the rod's ends (m)."""

@@ -214,18 +214,13 @@ def _of_rods(summary: Summary, press: Press) -> list[Reading]:
         relative = math.hypot(MODULUS, FORCE)
         working = record.working_force.value or 0.0
         # What pressing adds under the nut; a seat gives back the rest of the working force.
-        nut = working
-        if rod.seat != "none" and record.largest_force is not None:
-            nut = (record.largest_force.value or 0.0) - rod.preload
-        young, between, inner = rod.material.young, 0.0, rod.area
-        if rod.seat in ("shoulder", "inner nuts"):
-            between, inner = rod.between, rod.area_between
-        strain = (working if between else nut) / (inner * young)
-        stretch = nut * (rod.free_length - between) / (rod.area * young) + strain * between
+        largest = record.largest_force
+        nut = working if largest is None else (largest.value or 0.0) - rod.preload
         found += [
-            Reading(f"{rod.name} stretch", "stretch", "rods", middle, stretch,
+            Reading(f"{rod.name} stretch", "stretch", "rods", middle, record.stretch.value or 0.0,
                     relative, RESOLUTION["stretch"], "between the nut-bearing faces"),
-            Reading(f"{rod.name} gauge", "gauge", "rods", middle, strain, relative,
+            Reading(f"{rod.name} gauge", "gauge", "rods", middle,
+                    rod.strain(nut, working), relative,
                     RESOLUTION["gauge"], "mid-length, along the rod, mean of two opposite"),
         ]  # fmt: skip
     return found

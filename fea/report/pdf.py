@@ -47,7 +47,8 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
     if isinstance(block, Picture):
         file = block.name + (".svg" if block.data.startswith(b"<svg") else ".png")
         (folder / file).write_bytes(block.data)
-        return {"kind": kind, "file": file, "caption": block.caption, "alt": block.alt}
+        return {"kind": kind, "file": file, "caption": block.caption, "alt": block.alt,
+                "tall": _tall(block.data)}  # fmt: skip
     if isinstance(block, Beside):
         inner = [_plain(b, folder) for b in block.blocks]
         return {"kind": kind, "picture": _plain(block.picture, folder), "blocks": inner}
@@ -58,6 +59,14 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
     if isinstance(block, Table):
         data["widths"] = _widths(block)
     return {"kind": kind, "manner": data.pop("kind", ""), **data}
+
+
+def _tall(data: bytes) -> bool:
+    """Whether a picture is so tall that two of its full width leave no room on a page."""
+    if data.startswith(b"<svg"):
+        return False
+    width, height = (int.from_bytes(data[i : i + 4]) for i in (16, 20))  # in the head of a PNG
+    return height > 0.65 * width
 
 
 def _widths(table: Table) -> list[int]:

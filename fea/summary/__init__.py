@@ -317,9 +317,9 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
         if solution.seat_force(rod) is None
         else Figure(value=solution.seat_force(rod), unit="N", note="least, at capacity"),
         stretch=Figure(
-            value=force / rod.stiffness,
+            value=rod.stretch(solution.alternating_force(rod), force),
             unit="m",
-            note="between the nut-bearing faces, from the working force",
+            note="between the nut-bearing faces, what pressing adds",
         ),
     )
 

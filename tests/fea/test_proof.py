@@ -225,3 +225,46 @@ def test_nearest_mirrors_a_place_and_back():
     assert (node, at) == (2, (-1.0, -0.5, 1.0))
     # Without mirrors the place stays where it is: (0, -0.6, 0.4) is nearest to the origin.
     assert readings.nearest(points, np.arange(3), (0.0, -0.6, 0.4), [])[0] == 0
+
+
+def test_a_sleeved_rod_feels_what_its_thread_feels(sheet):
+    """Sleeves give back most of the force: thread and sleeve together carry the ram.
+
+    Joint diagram, VDI 2230-1: working force = what the thread gains + what the seat loses.
+    """
+    from dataclasses import replace
+
+    _, summary, press = sheet
+    record = summary.rods[0]
+    working, preload = record.working_force.value, 80e3
+    gained = 0.3 * working
+    nut = record.largest_force.model_copy(update={"value": preload + gained})
+    sleeved = [replace(rod, seat="sleeve", preload=preload) for rod in press.rods]
+    stretches = [rod.stretch(gained, working) for rod in sleeved]
+    rods = [
+        r.model_copy(update={"largest_force": nut,
+                             "stretch": r.stretch.model_copy(update={"value": value})})
+        for r, value in zip(summary.rods, stretches, strict=True)
+    ]  # fmt: skip
+    made = readings._of_rods(
+        summary.model_copy(update={"rods": rods}), replace(press, rods=tuple(sleeved))
+    )
+    stretch, gauge = made[:2]
+    rod = press.rods[0]
+    assert gauge.value * rod.area * rod.material.young == pytest.approx(gained)
+    assert stretch.value * rod.stiffness == pytest.approx(gained)
+
+
+def test_strain_of_a_quadratic_field_is_exact(small_run, sheet):
+    """∂u/∂x of a quadratic is what the fit must give at any node (closed form)."""
+    _, _, press = sheet
+    grid = meshio.read(small_run / "fields.vtu")
+    cells = grid.cells[0].data
+    bed = cells[np.concatenate(grid.cell_data["stack"]) == 1]
+    places = readings.Places(press.bed, grid.points, bed, ["x", "y"])
+    x, y, z = grid.points.T
+    moved = np.zeros_like(grid.points)
+    moved[:, 0] = 3e-4 * x + 2e-3 * x * z - 5e-3 * x * x + 1e-3 * y * z
+    gauge = places.read(moved, 0.0)[2]
+    x0, _, z0 = grid.points[places.spots[2].node]
+    assert gauge == pytest.approx(3e-4 + 2e-3 * z0 - 1e-2 * x0, rel=1e-9)
