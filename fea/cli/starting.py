@@ -24,13 +24,12 @@ def new(
     """Write a commented starter case that runs as it is."""
     from fea import starter
 
-    words = starter.write(
-        case,
-        capacity=capacity,
-        pressure=pressure,
-        length=length,
-        width=width,
-        daylight=daylight,
-        replace=force,
-    )
+    answers = {
+        "capacity": capacity,
+        "pressure": pressure,
+        "length": length,
+        "width": width,
+        "daylight": daylight,
+    }
+    words = starter.write(case, answers, replace=force)
     console.out.print(words, markup=False)

@@ -22,17 +22,9 @@ from fea.page.guard import POLICY, Guard
 from fea.page.jobs import Jobs
 from geometry import case as case_file
 from geometry.errors import CaseError, PlatestackError
-from geometry.units import FORCE, LENGTH, PRESSURE, UnitError, parse
 
 STATIC = Path(__file__).parent / "static"
 VIEWER = Path(__file__).parents[1] / "report" / "assets"
-ANSWERS = {
-    "capacity": FORCE,
-    "pressure": PRESSURE,
-    "length": LENGTH,
-    "width": LENGTH,
-    "daylight": LENGTH,
-}
 
 
 class Site:
@@ -109,16 +101,11 @@ class Site:
         """A first case from a few answers."""
         from fea import starter
 
-        texts = {key: " ".join(str(given.get(key, "")).split())[:80] for key in ANSWERS}
-        values, problems = {}, []
-        for key, kind in ANSWERS.items():
-            try:
-                values[key] = parse(texts[key], kind)
-            except UnitError as error:
-                problems.append({"key": key, "given": f'"{texts[key]}"', "allowed": str(error)})
-        if problems:
-            return {"problems": problems}
-        text, words = starter.propose(texts, values, "my press")
+        texts = {key: str(given.get(key, ""))[:80] for key in starter.ANSWERS}
+        try:
+            text, words = starter.case_text(texts, "my press")
+        except CaseError as error:
+            return {"problems": [vars(problem) for problem in error.problems]}
         return {"data": answers.opened(text, "case"), "words": words}
 
     def check(self, given: dict[str, Any]) -> Any:

@@ -4,7 +4,7 @@ from fea.sizing.alternatives import Alternative, alternatives
 from fea.sizing.by_hand import Reserve
 from fea.sizing.confirm import confirm
 from fea.sizing.duty import Duty, read
-from fea.sizing.proposal import Proposal, propose
+from fea.sizing.proposal import Proposal, propose, shortfall, summary
 
 __all__ = [
     "Alternative",
@@ -15,4 +15,6 @@ __all__ = [
     "confirm",
     "propose",
     "read",
+    "shortfall",
+    "summary",
 ]

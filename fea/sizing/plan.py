@@ -149,7 +149,7 @@ def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
     return {
         "press": {
             "name": duty.name or f"Press, {duty.capacity / 9806.65:.4g} tf",
-            "capacity": show(duty.capacity, FORCE, 8),
+            "capacity": _capacity(duty.capacity),
             "working_pressure": show(plan.pressure, PRESSURE, 6),
             "daylight": length(duty.daylight),
             "stroke": length(duty.ram_travel),
@@ -167,6 +167,13 @@ def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
         "workpiece": {"shape": "disc", "diameter": length(work)},
         "prices": PRICES if duty.prices is None else _prices(duty.prices),
     }
+
+
+def _capacity(force: float) -> str:
+    """In tonnes-force where it is a whole number of them, as presses are named."""
+    tonnes = force / 9806.65
+    whole = math.isclose(tonnes, round(tonnes), rel_tol=1e-9)
+    return f"{round(tonnes)} tf" if whole else show(force, FORCE, 8)
 
 
 def _stack(plan: Plan, pile: Pile) -> dict[str, Any]:

@@ -6,6 +6,7 @@ their own, as a user starts it.
 
 from __future__ import annotations
 
+import functools
 import io
 import os
 import re
@@ -18,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from fea import cli, console, model, options, run, starter
+from fea import cli, console, model, options, run, sizing, starter
 from geometry import layout
 from geometry.errors import MeshError, PlatestackError
 
@@ -363,10 +364,10 @@ def test_compare_refuses_a_foreign_directory_before_it_solves(call, tmp_path, mo
 
 
 def test_new_writes_a_case_that_is_read(call, tmp_path, monkeypatch, solved):
-    monkeypatch.setattr(starter, "_holds", lambda case: True)
+    monkeypatch.setattr(starter, "propose", functools.partial(sizing.propose, thorough=False))
     code, out, _ = call("new", "mine.toml", *NEW)
     assert code == 0
-    assert " ".join(out.split()).startswith("mine.toml: crosshead and bed of 2 plates")
+    assert " ".join(out.split()).startswith("mine.toml: crosshead 2 x ")
     code, _, err = call("new", "mine.toml", *NEW)
     assert code == 2
     assert "--force" in err
@@ -375,7 +376,7 @@ def test_new_writes_a_case_that_is_read(call, tmp_path, monkeypatch, solved):
 
 
 def test_new_asks_for_what_is_missing(call, tmp_path, monkeypatch):
-    monkeypatch.setattr(starter, "_holds", lambda case: True)
+    monkeypatch.setattr(starter, "propose", functools.partial(sizing.propose, thorough=False))
     monkeypatch.setattr(sys, "stdin", io.StringIO("600 mm\n400 mm\n300 mm\n"))
     code, out, _ = call("new", "mine.toml", *NEW[:4])
     assert code == 0
