@@ -15,6 +15,7 @@ LONGEST = 400
 # Each layer may import from the ones after it. A module is named by the longest prefix listed.
 LAYERS = [
     ["fea.cli"],
+    ["fea.selftest"],
     ["fea.page"],
     ["fea.report"],
     ["fea.console"],
@@ -54,7 +55,7 @@ LAYERS = [
     ["fea.system"],
     ["fea.elasticity"],
     ["fea.assembly", "fea.blocks"],
-    ["fea.logbook"],
+    ["fea.logbook", "fea.selftest.records"],
     ["fea.machine"],
     ["fea.parallel", "fea.errors", "fea.digest"],
     ["fea.hand"],

@@ -23,6 +23,7 @@ from fea.cli import (  # they register themselves
     proof,  # noqa: F401
     reporting,  # noqa: F401
     running,  # noqa: F401
+    selftest,  # noqa: F401
     sensing,  # noqa: F401
     sizing,  # noqa: F401
     starting,  # noqa: F401

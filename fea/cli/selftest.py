@@ -1,0 +1,20 @@
+"""Command `self-test`."""
+
+from __future__ import annotations
+
+import typer
+
+from fea import console
+from fea.cli.app import app
+
+
+@app.command("self-test")
+def self_test() -> None:
+    """Try the parts of this installation, and its accuracy against published values."""
+    from fea import selftest
+    from fea.console import selftest as shown
+
+    failed = shown.print_trials(selftest.tried())
+    failed += shown.print_comparisons(selftest.compared())
+    console.out.print(f"\n[bold red]{failed} failed[/]" if failed else "\nall passed")
+    raise typer.Exit(1 if failed else 0)
