@@ -26,6 +26,15 @@ LIBRARIES = (
 LEAST = 1.5e9
 """Free memory (bytes) below which even small presses are made coarser."""
 
+ANSWERS = {
+    "capacity": "30 tf",
+    "pressure": "25 MPa",
+    "length": "600 mm",
+    "width": "400 mm",
+    "daylight": "300 mm",
+}
+"""Of the press that is meshed."""
+
 
 class Unfit(Exception):
     """A part works, but not well enough; the words say how."""
@@ -76,14 +85,7 @@ def _mesher() -> str:
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "press.toml"
-        starter.write(
-            path,
-            capacity="30 tf",
-            pressure="25 MPa",
-            length="600 mm",
-            width="400 mm",
-            daylight="300 mm",
-        )
+        starter.write(path, ANSWERS)
         case = case_file.read(path)
     press = layout.build(case)
     mesh = mesh_stack(press, press.bed, case)
