@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import json
 import os
-import shutil
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, redirect_stdout, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import meshio
+import numpy as np
 from pydantic import ValidationError
 
+from fea import scratch
 from fea.summary import VERSION, Summary
 from geometry import case as case_file
 from geometry import layout
@@ -29,6 +33,8 @@ ENDINGS = frozenset(
     (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".dxf", ".step", ".html", ".pdf")
 )
 """Of all files that platestack writes; whatever ends otherwise is somebody's work."""
+FIELDS = {"displacement": 3, "von_mises": 1, "utilisation": 1, "stress": 6, "principal": 3}
+"""Point data of ``fields.vtu``, and how many numbers each has at a node."""
 
 
 def usable(path: Path) -> None:
@@ -63,6 +69,8 @@ def usable(path: Path) -> None:
 def directory(path: Path) -> Iterator[Path]:
     """Give a fresh directory to fill; it takes the place of `path` only if all went well.
 
+    What processes that were killed left unfinished beside `path` is removed.
+
     Raises
     ------
     UsageError
@@ -71,24 +79,21 @@ def directory(path: Path) -> Iterator[Path]:
         If the results cannot be written.
     """
     usable(path)
-    try:
-        parents = _make_parents(path)
-        made = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
-    except OSError as error:
-        raise _unmakable(path, error) from None
-    try:
-        yield made
-        made.chmod(0o755)
-        _put_in_place(made, path)
-    except OSError as error:
-        raise PlatestackError(
-            f"{path}: the results could not be written: {error.strerror or error}"
-        ) from error
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
-        with suppress(OSError):  # parents made for nothing go again, those that hold something stay
-            for parent in parents:
-                parent.rmdir()
+    with ExitStack() as stack:
+        try:
+            parents = _make_parents(path)
+            stack.callback(_remove_empty, parents)
+            made = stack.enter_context(scratch.directory(scratch.prefix_of(path), path.parent))
+        except OSError as error:
+            raise _unmakable(path, error) from None
+        try:
+            yield made
+            made.chmod(0o755)
+            _put_in_place(made, path)
+        except OSError as error:
+            raise PlatestackError(
+                f"{path}: the results could not be written: {error.strerror or error}"
+            ) from error
 
 
 def _make_parents(path: Path) -> list[Path]:
@@ -98,21 +103,41 @@ def _make_parents(path: Path) -> list[Path]:
     return missing
 
 
+def _remove_empty(parents: list[Path]) -> None:
+    """Remove directories made for nothing; those that hold something stay."""
+    with suppress(OSError):
+        for parent in parents:
+            parent.rmdir()
+
+
 def _put_in_place(made: Path, path: Path) -> None:
-    """Move a finished directory to `path`; an earlier run there is removed only after that."""
-    if not path.exists():
-        os.replace(made, path)
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
+    """Move a finished directory to `path`; what stood there takes its place, and goes with it.
+
+    Of several runs that end at the same time the last one stays.
+    """
     try:
-        os.replace(path, old / "old")
-        os.replace(made, path)
-    except BaseException:
-        if not path.exists():
-            os.replace(old / "old", path)
-        raise
-    finally:
-        shutil.rmtree(old, ignore_errors=True)
+        os.replace(made, path)  # to a new place, or an empty directory
+    except OSError as error:
+        if error.errno not in (errno.ENOTEMPTY, errno.EEXIST):
+            raise
+        try:
+            scratch.exchange(made, path)
+        except OSError as error:
+            if error.errno not in (errno.EINVAL, errno.ENOSYS):
+                raise
+            _swap(made, path)
+
+
+def _swap(made: Path, path: Path) -> None:
+    """Exchange in two steps, for file systems that cannot do it in one."""
+    with scratch.directory(scratch.prefix_of(path), path.parent) as old:
+        try:
+            os.replace(path, old / "old")
+            os.replace(made, path)
+        except BaseException:
+            if not path.exists():
+                os.replace(old / "old", path)
+            raise
 
 
 def _unmakable(path: Path, error: OSError) -> UsageError:
@@ -120,6 +145,21 @@ def _unmakable(path: Path, error: OSError) -> UsageError:
         f"{path}: the results directory cannot be made: {error.strerror or error}; "
         "allowed: a place that can be written to"
     )
+
+
+@contextmanager
+def additions(path: Path) -> Iterator[Path]:
+    """Give a directory for further files of a run; each appears in `path` whole, if all went well.
+
+    Raises
+    ------
+    OSError
+        If they cannot be written.
+    """
+    with scratch.directory(scratch.prefix_of(path), path.resolve().parent) as made:
+        yield made
+        for file in made.iterdir():
+            os.replace(file, path / file.name)
 
 
 def write_json(summary: Summary, path: Path) -> None:
@@ -135,23 +175,49 @@ def read(path: Path) -> Summary:
     UsageError
         If there is none, or it is not one that this version can read.
     """
+    data = load(path)
+    try:
+        return Summary.model_validate_json(json.dumps(data))
+    except ValidationError as error:
+        raise _no_summary(path, error) from None
+
+
+def load(path: Path) -> dict[str, Any]:
+    """Read the summary of a run's directory as plain data of this version, unchecked otherwise.
+
+    Raises
+    ------
+    UsageError
+        If there is none, or it is of another version.
+    """
     file = path / "summary.json"
     try:
-        data = json.loads(file.read_text(encoding="utf-8"))
-        if isinstance(data, dict) and data.get("version") != VERSION:
-            raise UsageError(
-                f"{file}: version {data.get('version')!r} of the summary; allowed: "
-                f"version {VERSION}; run the case again"
-            )
-        return Summary.model_validate_json(json.dumps(data))
+        data = json.loads(file.read_text(encoding="utf-8"), parse_constant=_no_number)
     except OSError as error:
         raise UsageError(
             f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
             "a run, with its summary.json"
         ) from None
-    except (ValidationError, ValueError, RecursionError) as error:
-        first = str(error).splitlines()[0]
-        raise UsageError(f"{file}: not a summary of a run ({first})") from None
+    except (ValueError, RecursionError) as error:
+        raise _no_summary(path, error) from None
+    if not isinstance(data, dict):
+        raise _no_summary(path, ValueError("no table"))
+    if data.get("version") != VERSION:
+        raise UsageError(
+            f"{file}: version {data.get('version')!r:.20} of the summary; allowed: "
+            f"version {VERSION}; run the case again"
+        )
+    return data
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number")
+
+
+def _no_summary(path: Path, error: Exception) -> UsageError:
+    lines = [line.strip() for line in str(error).splitlines()]
+    words = ": ".join(lines[1:3]) if isinstance(error, ValidationError) else lines[0]
+    return UsageError(f"{path / 'summary.json'}: not a summary of a run ({words:.200})")
 
 
 @dataclass(frozen=True)
@@ -170,11 +236,66 @@ def reopen(folder: Path) -> Run:
     Raises
     ------
     UsageError
-        If the directory does not hold a whole run.
+        If the directory does not hold a whole run, or parts of different ones.
     """
     summary = read(folder)
     try:
         case = case_file.read(folder / "case.toml")
-        return Run(folder, summary, case, layout.build(case))
     except CaseError as error:
         raise UsageError(str(error)) from None
+    press = layout.build(case)
+    recorded = [rod.name for rod in summary.rods], _plates(summary)
+    built = (
+        [rod.name for rod in press.rods],
+        [(stack.name, plate.name) for stack in press.stacks for plate in stack.plates],
+    )
+    if recorded != built:
+        raise UsageError(
+            f"{folder}: case.toml and summary.json are of different presses; allowed: the "
+            "directory of a run as it was written"
+        )
+    return Run(folder, summary, case, press)
+
+
+def read_fields(path: Path, plates: int) -> meshio.Mesh:
+    """Read the fields of a run: quadratic tetrahedra, each of a stack and of one of the plates.
+
+    Raises
+    ------
+    UsageError
+        If they cannot be read, or are not those of that run.
+    """
+    file = path / "fields.vtu"
+    if not file.is_file():
+        raise UsageError(f"{file}: missing; allowed: the directory of a run with its fields")
+    try:
+        with redirect_stdout(io.StringIO()):  # the reader prints what it thinks of a file
+            grid = meshio.read(file)
+        fault = _fault(grid, plates)
+    except (Exception, SystemExit) as error:  # a parser of XML and packed data fails in many ways
+        fault = " ".join(str(error).split())[:200] or type(error).__name__
+    if fault:
+        raise UsageError(f"{file}: not the fields of this run ({fault})")
+    return grid
+
+
+def _plates(summary: Summary) -> list[tuple[str, str]]:
+    return [(name, plate.name) for name, stack in summary.stacks.items() for plate in stack.plates]
+
+
+def _fault(grid: meshio.Mesh, plates: int) -> str:
+    """What is wrong with a grid of fields; nothing if it can be relied upon."""
+    if [block.type for block in grid.cells] != ["tetra10"] or not len(grid.cells[0].data):
+        return "no quadratic tetrahedra"
+    cells, nodes = grid.cells[0].data, len(grid.points)
+    if cells.min() < 0 or cells.max() >= nodes or not np.isfinite(grid.points).all():
+        return "elements without nodes"
+    for name, most in (("stack", 2), ("plate", plates)):
+        owner = np.concatenate(grid.cell_data[name])
+        if len(owner) != len(cells) or not np.array_equal(np.unique(owner), np.arange(most)):
+            return f"not every {name} has its cells"
+    for name, width in FIELDS.items():
+        values = grid.point_data[name]
+        if values.size != width * nodes or not np.isfinite(values).all():
+            return f"{name}: values are missing"
+    return ""

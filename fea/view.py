@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from fea import grids, results, scratch
 from fea.pictures import sheet
 from fea.pictures.cut import KEPT_SIDE, cut_open
 from fea.pictures.fields import Field, find_field
@@ -52,19 +52,14 @@ def read_run(folder: Path) -> tuple[Any, SceneInfo]:
     UsageError
         If the directory holds no run, or one without fields.
     """
-    folder = Path(folder)
-    for name in ("fields.vtu", "summary.json"):
-        if not (folder / name).is_file():
-            raise UsageError(f"{folder} holds no run that can be shown: {name} is missing")
-    import pyvista  # only when there is something to show: importing it is slow
-
+    data = results.load(folder)
     try:
-        info = scene_info(json.loads((folder / "summary.json").read_text(encoding="utf-8")))
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        info = scene_info(data)
+    except (ValueError, LookupError, TypeError, AttributeError) as error:
         raise UsageError(
-            f"{folder / 'summary.json'}: not the summary of a run ({type(error).__name__}: {error})"
+            f"{folder / 'summary.json'}: not a summary of a run ({type(error).__name__}: {error})"
         ) from None
-    return pyvista.read(folder / "fields.vtu"), info
+    return grids.wrapped(results.read_fields(folder, len(info.parts))), info
 
 
 def view(
@@ -114,7 +109,15 @@ def view(
         stage.plotter.show(title=info.title)
         return None
     target = Path(out) if out is not None else folder / "view.png"
-    return drawing.sheet(info.title, words).write(target)
+    made = drawing.sheet(info.title, words)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with scratch.file(target) as file:
+            made.write(file)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise UsageError(f"{target}: the picture cannot be written: {reason}") from None
+    return target
 
 
 def draw(stage: Stage, grid: Any, info: SceneInfo, request: Request) -> Drawing:

@@ -55,7 +55,7 @@ def toml(text: str, file: str) -> dict[str, Any]:
     """Data of a TOML text. Raises `CaseError`."""
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # also of numbers with thousands of digits
         raise CaseError(
             file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
         ) from None
@@ -73,30 +73,28 @@ def validated(model: type[M], data: dict[str, Any], file: str) -> M:
 
 
 def text_of(path: Path) -> str:
-    """Text of a file. Raises `CaseError`."""
+    """Text of a file: plain, of a sensible size, UTF-8. Raises `CaseError`."""
     file = str(path)
+
+    def unusable(given: str, allowed: str) -> CaseError:
+        return CaseError(file, [Problem("", given, allowed)])
+
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise CaseError(
-                file,
-                [
-                    Problem(
-                        "",
-                        f"a file of {path.stat().st_size} bytes",
-                        f"allowed: up to {LARGEST_FILE} bytes",
-                    )
-                ],
+        if path.exists() and not path.is_file() and not path.is_dir():  # it may never end
+            raise unusable("a pipe or a device", "allowed: a plain file")
+        with path.open("rb") as opened:
+            data = opened.read(LARGEST_FILE + 1)
+        if len(data) > LARGEST_FILE:
+            raise unusable(
+                f"a file of {path.stat().st_size} bytes", f"allowed: up to {LARGEST_FILE} bytes"
             )
-        return path.read_bytes().decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise CaseError(
-            file, [Problem("", "a binary file", "allowed: a UTF-8 text in TOML")]
-        ) from None
+        raise unusable("a binary file", "allowed: a text in UTF-8") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise CaseError(
-            file,
-            [Problem("", "a file that cannot be read", f"{reason}; allowed: a readable case file")],
+        raise unusable(
+            "a file that cannot be read", f"{reason}; allowed: a readable file"
         ) from None
 
 

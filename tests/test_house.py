@@ -57,7 +57,7 @@ LAYERS = [
     ["fea.assembly", "fea.blocks"],
     ["fea.logbook", "fea.selftest.records"],
     ["fea.machine"],
-    ["fea.parallel", "fea.errors", "fea.digest"],
+    ["fea.parallel", "fea.errors", "fea.digest", "fea.scratch"],
     ["fea.hand"],
     ["geometry.mesher", "geometry.split"],
     ["geometry.numbering"],

@@ -46,13 +46,14 @@ def write(folder: Path, factor: float = 1.25, report: Report = lambda step: None
     run = results.reopen(folder)
     plan = make(run, factor, report)
     try:
-        (folder / "proof.json").write_text(
-            json.dumps(as_json(plan), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
-        )
-        (folder / "proof.csv").write_text(as_csv(plan), encoding="utf-8")
-        if not (folder / "proof-readings.csv").exists():  # may be filled in already
-            (folder / "proof-readings.csv").write_text(blank(plan), encoding="utf-8")
-        draw(plan, run, folder / "proof.png")
+        with results.additions(folder) as made:
+            (made / "proof.json").write_text(
+                json.dumps(as_json(plan), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
+            )
+            (made / "proof.csv").write_text(as_csv(plan), encoding="utf-8")
+            if not (folder / "proof-readings.csv").exists():  # may be filled in already
+                (made / "proof-readings.csv").write_text(blank(plan), encoding="utf-8")
+            draw(plan, run, made / "proof.png")
     except OSError as error:
         raise PlatestackError(f"{folder}: cannot be written: {error.strerror or error}") from None
     return plan
@@ -87,10 +88,11 @@ def compare(
             },
             **asdict(outcome),
         })  # fmt: skip
-        fresh = record.with_suffix(".new.json")
-        fresh.write_text(json.dumps(kept, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
-        fresh.replace(record)
-        draw(plan, run, folder / "proof-measured.png", series)
+        with results.additions(folder) as made:
+            (made / record.name).write_text(
+                json.dumps(kept, indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
+            )
+            draw(plan, run, made / "proof-measured.png", series)
     except (OSError, ValueError, AttributeError) as error:
         raise PlatestackError(f"{record}: cannot be kept ({error})") from None
     return plan, outcome

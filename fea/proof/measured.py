@@ -12,6 +12,7 @@ import numpy as np
 from fea.proof.plan import PRESSURE, Plan
 from fea.proof.readings import SHOWN, Reading
 from fea.summary import Summary
+from geometry import case as case_file
 from geometry.errors import UsageError
 
 AGREES = "Every fitted reading lies within its band of the computed one."
@@ -58,8 +59,8 @@ def read(path: Path, plan: Plan) -> tuple[Series, ...]:
         With the line, for a column or a cell that cannot be used, or fewer than three pressures.
     """
     try:
-        lines = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        lines = list(csv.reader(case_file.text_of(path).splitlines()))
+    except csv.Error as error:
         raise UsageError(f"{path}: cannot be read ({error})") from None
     known = {r.column: r for r in plan.readings}
     head = [cell.strip() for cell in lines[0]] if lines else []

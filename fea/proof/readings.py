@@ -17,9 +17,8 @@ import meshio
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fea.results import Run
+from fea.results import Run, read_fields
 from fea.summary import Summary
-from geometry.errors import UsageError
 from geometry.parts import Press, Stack
 
 Kind = Literal["dial", "gauge", "stretch"]
@@ -111,16 +110,13 @@ def read(run: Run) -> tuple[Reading, ...]:
     UsageError
         If its fields cannot be read.
     """
-    summary, press, file = run.summary, run.press, run.folder / "fields.vtu"
-    try:
-        grid = meshio.read(file)
-    except (OSError, meshio.ReadError) as error:
-        raise UsageError(f"{file}: cannot be read ({error})") from None
+    summary, press = run.summary, run.press
+    plates = [(stack, plate) for stack in press.stacks for plate in stack.plates]
+    grid = read_fields(run.folder, len(plates))
     owner = np.concatenate(grid.cell_data["stack"])
     cells = np.concatenate([block.data for block in grid.cells])
     found: list[Reading] = []
     # Spacers and saddles of a stack on edge carry next to nothing: no instrument stands on them.
-    plates = [(stack, plate) for stack in press.stacks for plate in stack.plates]
     carries = np.array([plate in stack.main_plates for stack, plate in plates])
     carries = carries[np.concatenate(grid.cell_data["plate"])]
     for index, stack in enumerate(press.stacks):

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 import zipfile
-from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 
+from fea import scratch
 from fea.digest import code
 from fea.recover import PlateNodes
 from fea.reduced.coercivity import Coercivity
@@ -30,31 +28,24 @@ def save(found: Instant, path: Path, name: str) -> None:
     """Write a model under its key `name`; the file appears whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     model, field = found.model, found.field
-    handle, made = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(
-                file,
-                key=np.array(name),
-                thickness=found.thickness,
-                critical=found.critical,
-                node=field.nodes.node,
-                plate=field.nodes.plate,
-                cells=field.nodes.cells,
-                fixed=field.fixed,
-                across=field.across,
-                basis=model.basis.astype(np.float32),
-                alpha_parts=model.coercivity.parts,
-                alpha_reference=model.coercivity.reference,
-                solves=model.solves,
-                history=np.array(model.history),
-                **{field: getattr(model, field) for field in _MODEL},
-            )
-        os.chmod(made, 0o644)
-        os.replace(made, path)
-    finally:
-        with suppress(OSError):
-            os.unlink(made)
+    with scratch.file(path) as made, made.open("wb") as file:
+        np.savez(
+            file,
+            key=np.array(name),
+            thickness=found.thickness,
+            critical=found.critical,
+            node=field.nodes.node,
+            plate=field.nodes.plate,
+            cells=field.nodes.cells,
+            fixed=field.fixed,
+            across=field.across,
+            basis=model.basis.astype(np.float32),
+            alpha_parts=model.coercivity.parts,
+            alpha_reference=model.coercivity.reference,
+            solves=model.solves,
+            history=np.array(model.history),
+            **{field: getattr(model, field) for field in _MODEL},
+        )
 
 
 def load(path: Path, name: str) -> Instant | None:

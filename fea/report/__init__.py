@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fea import proof, results
+from fea import proof, results, scratch
 from fea.report import content, html, pdf
 from fea.report.scene import scene
 from fea.stack import Report
@@ -47,9 +47,8 @@ def write(
         place.mkdir(parents=True, exist_ok=True)
         files = [place / name for name in NAMES]
         for file, text in zip(files, texts, strict=True):
-            fresh = file.with_name(f".{file.name}")
-            fresh.write_bytes(text)
-            fresh.replace(file)
+            with scratch.file(file) as fresh:
+                fresh.write_bytes(text)
     except OSError as error:
         raise PlatestackError(f"{place}: cannot be written: {error.strerror or error}") from None
     return files

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 import textwrap
 from pathlib import Path
 from typing import Any
 
+from fea import scratch
 from geometry.errors import PlatestackError, UsageError
 
 WIDTH = 98
@@ -62,14 +61,7 @@ def save(path: Path, text: str) -> None:
     """Write a file whole or not at all. Raises `PlatestackError`."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        with scratch.file(path) as made:
+            made.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlatestackError(f"{path}: cannot be written: {error.strerror}") from None

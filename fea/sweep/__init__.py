@@ -8,13 +8,11 @@ takes over the rows of a smaller one.
 from __future__ import annotations
 
 import csv
-import os
-import tempfile
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from fea import scratch
 from fea.options.candidates import Candidate
 from fea.options.evaluation import Row
 from fea.sweep import cluster, keys
@@ -107,21 +105,11 @@ def export(found: Sweep, path: Path) -> None:
     PlatestackError
         If it cannot be written.
     """
-    made = None
+    data = [row.flat() for row in found.rows]
     try:
-        with tempfile.NamedTemporaryFile(
-            "w", dir=path.parent, prefix=".", delete=False, newline="", encoding="utf-8"
-        ) as file:
-            made = file.name
-            data = [row.flat() for row in found.rows]
+        with scratch.file(path) as made, made.open("w", newline="", encoding="utf-8") as file:
             writer = csv.DictWriter(file, list(data[0]))
             writer.writeheader()
             writer.writerows(data)
-        os.chmod(made, 0o644)
-        os.replace(made, path)
     except OSError as error:
         raise PlatestackError(f"{path}: cannot be written: {error.strerror or error}") from error
-    finally:
-        if made:
-            with suppress(OSError):
-                os.unlink(made)

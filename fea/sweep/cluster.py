@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from fea import scratch
 from fea.sweep.workers import Workers
 from geometry.errors import PlatestackError, UsageError
 
@@ -105,7 +106,7 @@ def connected(scheduler: str | None, workers: int) -> Iterator[Cluster]:
             yield Cluster(client)
         return
     with (
-        tempfile.TemporaryDirectory(prefix="platestack-", ignore_cleanup_errors=True) as scratch,
+        scratch.directory("platestack-sweep-", Path(tempfile.gettempdir())) as place,
         dask.config.set(_SETTINGS),
         LocalCluster(
             n_workers=0,
@@ -116,7 +117,7 @@ def connected(scheduler: str | None, workers: int) -> Iterator[Cluster]:
         ) as here,
         Client(here, set_as_default=False) as client,
     ):
-        started = Workers(here.scheduler_address, workers, Path(scratch))
+        started = Workers(here.scheduler_address, workers, place)
         try:
             yield Cluster(client, lambda: started.fault)
         finally:

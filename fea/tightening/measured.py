@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+from geometry import case as case_file
 from geometry import units
 from geometry.errors import UsageError
 from geometry.parts import Press
@@ -21,8 +22,8 @@ def read_stretches(path: Path, press: Press) -> dict[str, float]:
         With the line that cannot be used, or with the rods that are missing.
     """
     try:
-        lines = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        lines = list(csv.reader(case_file.text_of(path).splitlines()))
+    except csv.Error as error:
         raise UsageError(f"{path}: cannot be read ({error})") from None
     known = names(press)
     if not lines or [cell.strip() for cell in lines[0]] != HEAD:

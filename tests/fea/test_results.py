@@ -5,6 +5,7 @@ Independent readers: meshio and pyvista for grids and meshes.
 
 from __future__ import annotations
 
+import errno
 import json
 import math
 import os
@@ -83,10 +84,14 @@ def test_an_interruption_while_swapping_keeps_the_earlier_run(tmp_path, monkeypa
 
     def replace(source, target):
         calls.append(source)
-        if len(calls) == 2:  # the earlier run is aside, the new one not yet in its place
+        if len(calls) == 3:  # the earlier run is aside, the new one not yet in its place
             raise KeyboardInterrupt
         real(source, target)
 
+    def cannot(*_):
+        raise OSError(errno.EINVAL, "no exchange on this file system")
+
+    monkeypatch.setattr(results.scratch, "exchange", cannot)
     monkeypatch.setattr(results.os, "replace", replace)
     with pytest.raises(KeyboardInterrupt), directory(tmp_path / "run") as folder:
         fill(folder, "new")
