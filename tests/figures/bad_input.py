@@ -8,6 +8,7 @@ process, and a sample of them through processes of their own, where they are sol
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import shutil
@@ -182,10 +183,14 @@ class Trial:
         return tally
 
 
+_THIRDS = itertools.cycle(range(3))
+
+
 def by_hand(case: Case, *_: object) -> None:
-    """In place of the solution: all that is computed without a mesh."""
-    evaluate_by_hand(case, Candidate())
+    """In place of the solution: what it costs, and of every third case all hand calculations."""
     priced(layout.build(case), case)
+    if next(_THIRDS) == 0:
+        evaluate_by_hand(case, Candidate())
     raise NotSolvedHere
 
 
