@@ -13,7 +13,10 @@ from fea.cli.app import app, progress
 
 @app.command()
 def size(
-    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file to write.")],
+    case: Annotated[
+        Path | None,
+        typer.Argument(metavar="[CASE]", help="Case file to write; without it, only shown."),
+    ] = None,
     duty: Annotated[Path | None, typer.Option(help="TOML with the same keys, and prices.")] = None,
     name: Annotated[str | None, typer.Option(help="What the press is called.")] = None,
     capacity: Annotated[str | None, typer.Option(help='Such as "500 tf".')] = None,
@@ -46,7 +49,8 @@ def size(
     from fea.sizing import files
     from geometry import case as case_file
 
-    files.usable(case, force)
+    if case is not None:
+        files.usable(case, force)
     wish = sizing.read(duty, given)
     with progress(20 if confirm else 2) as report:
         report("sizing by hand")
@@ -54,10 +58,12 @@ def size(
         if confirm:
             made = sizing.confirm(made, report)
         rows = list(sizing.alternatives(made)) if others else []
-    case_file.parse(made.text, str(case))
-    files.save(case, made.text)
+    case_file.parse(made.text, str(case or "the proposal"))
+    if case is not None:
+        files.save(case, made.text)
     print_proposal(made)
     if rows:
         print_alternatives(made, rows)
-    console.out.print(f"case written to {case}", markup=False)
+    written = f"case written to {case}" if case else "nothing written: name a case file for that"
+    console.out.print(written, markup=False)
     raise typer.Exit(1 if made.exceeded else 0)

@@ -7,12 +7,14 @@ from dataclasses import dataclass, field, replace
 
 from fea.checks import KINDS
 from fea.checks.cost import priced
+from fea.hand import fatigue
 from fea.hand.beam import BeamResult, beam, nominal
 from fea.hand.record import Check, Input
 from fea.sizing.duty import Duty
 from fea.statics import Statics, single
+from geometry import tables
 from geometry.parts import Material, Press, Stack
-from geometry.schema import Case
+from geometry.schema import Case, Limits
 
 BEAM = "Timoshenko beam on the rods (fea.hand.beam)"
 STEPS = 80
@@ -29,6 +31,8 @@ class Reserve:
     deflection: Mapping[str, float] = field(default_factory=dict)
     rods: float = 1.0
     """On force and bending of the rods."""
+    across: float = 1.0
+    """On the thickness of platens and saddles of plates on edge, which no beam describes."""
 
     def stiffer(self, times: float) -> Reserve:
         """The same for stacks that may bend so many times less."""
@@ -55,11 +59,17 @@ def bent(stack: Stack, press: Press) -> BeamResult:
     return beam(stack, press.rods, press.capacity, welded=welded, steps=STEPS)
 
 
-def breaks(stack: Stack, press: Press, reserve: Reserve) -> bool:
+def endured(limits: Limits) -> float:
+    """Stress range (Pa) that machine-cut edges stand for the cycles of the case."""
+    category = tables.detail("machine cut").category
+    return fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor)
+
+
+def breaks(stack: Stack, press: Press, reserve: Reserve, limits: Limits) -> bool:
     """Whether bending alone is too much, which is soon known. Raises `NotABeam`."""
     welded = stack.interface == "welded"
     stress, sag = nominal(stack, press.rods, press.capacity, welded=welded, steps=STEPS)
-    allowed = _weakest(stack).yield_strength / press.yield_safety_factor
+    allowed = min(_weakest(stack).yield_strength / press.yield_safety_factor, endured(limits))
     return (
         reserve.of_stress(stack) * stress > allowed
         or reserve.of_deflection(stack) * sag > stack.deflection_limit
@@ -70,15 +80,17 @@ def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check
     """All checks by hand, worst first. Raises `NotABeam`."""
     found = beams(press)
     statics = Statics(case, press, {}, 0.0, single(found), reserve.rods)
-    plates = [c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve)]
+    plates = [
+        c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve, case.limits)
+    ]
     others = [check for kind in KINDS for check in kind(statics)]
     return sorted([*plates, *others, *budget(case, press, duty)], key=lambda c: -c.utilisation)
 
 
 def stack_checks(
-    stack: Stack, press: Press, found: BeamResult, reserve: Reserve
-) -> tuple[Check, Check]:
-    """Stress and deflection of a stack by beam theory."""
+    stack: Stack, press: Press, found: BeamResult, reserve: Reserve, limits: Limits
+) -> tuple[Check, Check, Check]:
+    """Stress, fatigue of cut edges and deflection of a stack by beam theory."""
     weakest = _weakest(stack)
     factor, times = press.yield_safety_factor, reserve.of_stress(stack)
     upper = found.expected + found.uncertainty
@@ -93,6 +105,16 @@ def stack_checks(
             BEAM,
             f"K = {times:.3g} for holes and bearing rings, a reserve; confirmed only by a solution",
             (Input("M/W", found.bending_stress, "Pa"),),
+        ),
+        Check(
+            f"{stack.name}: fatigue of cut edges estimated from beam theory",
+            times * found.bending_stress,
+            endured(limits),
+            "Pa",
+            f"category 125, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
+            "K M / W ≤ Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
+            f"{BEAM}; EN 1993-1-9:2005, from memory",
+            inputs=(Input("N", limits.cycles, "1"),),
         ),
         Check(
             f"{stack.name}: mid-span deflection by beam theory",

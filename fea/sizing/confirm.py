@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from fea.checks import all_checks
@@ -15,7 +16,7 @@ from fea.sizing.proposal import Proposal, pile_words, propose
 from fea.stack import Report
 from fea.statics import Statics, single
 
-ROUNDS = 3
+ROUNDS = 4
 MARGIN = 1.03
 """On what a solution says, so that the next plates hold too."""
 
@@ -58,13 +59,23 @@ def _judged(solution: Solution, made: Proposal) -> list[Check]:
 def corrected(made: Proposal, solution: Solution) -> Reserve:
     """The reserve with which the beams would have said what the solution says."""
     found, press, old = by_hand.beams(made.plan.press), solution.press, made.reserve
-    stress, deflection = dict(old.stress), dict(old.deflection)
+    stress, deflection, across = dict(old.stress), dict(old.deflection), old.across
     for stack in press.stacks:
         solved = solution.stacks[stack.name]
-        bent, limit = by_hand.stack_checks(stack, press, found[stack.name], old)
-        use = max(peak.von_mises / peak.allowed for peak in solved.peaks)
+        bent, tired, limit = by_hand.stack_checks(
+            stack, press, found[stack.name], old, solution.case.limits
+        )
+        most = by_hand.endured(solution.case.limits)
+        uses: dict[bool, float] = {True: 0.0, False: 0.0}
+        for peak in solved.peaks:
+            main = peak.plate.role == "plate"
+            uses[main] = max(uses[main], peak.von_mises / min(peak.allowed, most))
+        use, other = uses[True], uses[False]
         if use > 1:
-            stress[stack.name] = MARGIN * use / bent.utilisation * old.of_stress(stack)
+            estimated = max(bent.utilisation, tired.utilisation)
+            stress[stack.name] = MARGIN * use / estimated * old.of_stress(stack)
+        if other > 1:  # their bending falls with the square of their thickness
+            across = max(across, old.across * math.sqrt(MARGIN * other))
         if solved.deflection > stack.deflection_limit:
             deflection[stack.name] = (
                 MARGIN * solved.deflection / limit.value * old.of_deflection(stack)
@@ -72,7 +83,7 @@ def corrected(made: Proposal, solution: Solution) -> Reserve:
     statics = Statics(solution.case, press, {}, 0.0, single(found), old.rods)
     use, thought = (_rods(one) for one in (solution, statics))
     factor = MARGIN * use / thought * old.rods if use > 1 else old.rods
-    return Reserve(stress, deflection, factor)
+    return Reserve(stress, deflection, factor, across)
 
 
 def _rods(solution: Solution) -> float:

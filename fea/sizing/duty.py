@@ -5,13 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from geometry import case as case_file
+from geometry import tables
 from geometry.cylinder import RELIEF
 from geometry.errors import CaseError, Problem
 from geometry.schema import Prices, Section
 from geometry.schema.quantities import Force, Length, Mass, Name, Pressure, Slope
+from geometry.units import LENGTH, show
 
 COUNTS = (2, 4, 6, 8)
 
@@ -48,10 +50,21 @@ class Duty(Section):
     """In the currency of the prices."""
     prices: Prices | None = None
 
+    @field_validator("grade")
+    @classmethod
+    def _listed(cls, grade: str) -> str:
+        tables.structural_grade(grade)
+        return grade
+
     @model_validator(mode="after")
     def _one_pressure(self) -> Duty:
         if (self.pressure is None) == (self.pump is None):
             raise ValueError("allowed: one of pressure (of the oil at capacity) or pump")
+        if self.stroke is not None and self.stroke > self.daylight:
+            raise ValueError(
+                f"stroke {show(self.stroke, LENGTH)}; allowed: up to daylight, "
+                f"{show(self.daylight, LENGTH)}"
+            )
         return self
 
     @property

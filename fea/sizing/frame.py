@@ -67,11 +67,14 @@ def flat(duty: Duty, outer: float, rod: float) -> Frame:
     return Frame(length, width, pitch, _up(0.5 * rod, 0.005))
 
 
-def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) -> Frame:
+def on_edge(
+    duty: Duty, outer: float, rod: float, count: int, thickness: float, across: float = 1.0
+) -> Frame:
     """Upright plates side by side, with the rods in gaps between them.
 
     Four and more rods stand in two gaps, with about a quarter of the plates outside each; two rods
-    in the middle gap. What width the cylinder needs beyond is shared among gaps inside.
+    in the middle gap. What width the cylinder needs beyond is shared among gaps inside. Platens and
+    saddles are `across` times as thick as usual.
     """
     slot = _up(rod_hole(rod) + 0.01, 0.005)
     washer = bearing(rod)
@@ -112,13 +115,13 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
     along = length - 2 * edge
     middle = groups[1] * thickness + (groups[1] - 1) * gap if duty.rods > 2 else 0.0
     pitch = (along, middle + slot) if duty.rods > 2 else (along,)
-    platen = _stock(max(0.2 * outer, 0.8 * gap, 0.6 * slot))
+    platen = _stock(across * max(0.2 * outer, 0.8 * gap, 0.6 * slot))
     whole = duty.rods > 4
     reach = min(outer + 2 * platen, along - rod_hole(rod) - 0.02)
     return Frame(
         length, width, pitch, 0.0,
         Edge(tuple(gaps), platen, length if whole else math.floor(200 * reach) / 200,
-             _stock(0.9 * rod)),
+             _stock(across * 0.9 * rod)),
     )  # fmt: skip
 
 

@@ -51,6 +51,8 @@ class Plan:
     outer: float
     crosshead: Pile
     bed: Pile
+    across: float = 1.0
+    """Factor on the thickness of platens and saddles."""
 
     @property
     def pressure(self) -> float:
@@ -61,9 +63,11 @@ class Plan:
     @functools.cached_property
     def frame(self) -> frame.Frame:
         """Sizes in plan. Raises `UsageError` if those of the duty are too small."""
+        widest = max(self.outer, self.duty.workpiece or 0.0)
         if self.duty.layout == "flat":
-            return frame.flat(self.duty, self.outer, self.rod)
-        return frame.on_edge(self.duty, self.outer, self.rod, self.bed.count, self.bed.thickness)
+            return frame.flat(self.duty, widest, self.rod)
+        made = self.bed.count, self.bed.thickness
+        return frame.on_edge(self.duty, widest, self.rod, *made, across=self.across)
 
     @functools.cached_property
     def tables(self) -> dict[str, dict[str, Any]]:
@@ -97,10 +101,10 @@ class Plan:
         return replace(self, crosshead=crosshead, bed=bed)
 
 
-def start(duty: Duty, bore: float, rod: float) -> Plan:
+def start(duty: Duty, bore: float, rod: float, across: float = 1.0) -> Plan:
     """A plan with cylinder and rods, and any plates."""
     pile = Pile(4, 0.05, 0.2 if duty.layout == "on edge" else None)
-    guess = Plan(duty, bore, rod, 2 * bore, pile, pile)
+    guess = Plan(duty, bore, rod, 2 * bore, pile, pile, across)
     roomy = replace(guess, duty=anywhere(duty))
     return replace(guess, outer=cylinder.least_outer(roomy.case, bore))
 

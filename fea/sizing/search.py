@@ -85,7 +85,7 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
     nearest: tuple[float, Plan] | None = None
     for bore in bores(duty)[:BORES_SEEN]:
         try:
-            plan = start(duty, bore, rod)
+            plan = start(duty, bore, rod, reserve.across)
             roomy = replace(plan, duty=anywhere(duty))
             statics = Statics(roomy.case, roomy.press, {}, 0.0)
             over = max(check.utilisation for check in (*cylinder(statics), *gland(statics)))
@@ -183,12 +183,13 @@ def with_plates(plan: Plan, reserve: Reserve) -> Plan:
 def _holds(plan: Plan, name: str, pile: Pile, reserve: Reserve) -> bool:
     try:
         press, stack = plan.stack_of(name, pile)
-        if by_hand.breaks(stack, press, reserve):
+        limits = plan.case.limits
+        if by_hand.breaks(stack, press, reserve, limits):
             return False
         found = by_hand.bent(stack, press)
     except (NotABeam, tables.OutOfTable):
         return False
-    checks = by_hand.stack_checks(stack, press, found, reserve)
+    checks = by_hand.stack_checks(stack, press, found, reserve, limits)
     return all(check.utilisation <= 1 for check in checks)
 
 

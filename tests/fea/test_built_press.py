@@ -1,0 +1,119 @@
+"""A press of 500 tf at 450 atm as `size` proposes it, beside what is told of those built.
+
+All that is told is common practice, no source. No cycles are told: 5,000 is one pressing at
+capacity a working day for 20 years. One row a figure; where it is missed, the row says why.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+
+import pytest
+from duties import DUTIES, duty_of
+
+from fea import sizing
+from fea.checks.hydraulics import plant
+from fea.hand import bolts, cost
+from fea.hand.cylinder import ThickCylinder
+from fea.sizing.plan import bores, start
+from fea.statics import Statics
+from geometry import layout, masses, tables
+
+TF, ATM = 9806.65, 101325.0
+DUTY = DUTIES["500 tf"]
+
+
+@pytest.fixture(scope="module")
+def proposed():
+    """The proposal with loose or welded plates."""
+
+    @functools.cache
+    def make(interface: str = "loose") -> sizing.Proposal:
+        more = {**DUTY[3], "interface": interface}
+        return sizing.propose(duty_of(*DUTY[:3], more), thorough=False)
+
+    return make
+
+
+def mass_of(made: sizing.Proposal, *groups: str) -> float:
+    return sum(p.mass for p in masses.pieces(made.plan.press) if p.group in groups)
+
+
+def share_of_the_cylinder(made: sizing.Proposal, *, pump: bool = True) -> float:
+    bill = cost.bill(made.plan.press, made.plan.case, made.plan.case.prices)
+    amounts = {item.name: item.amount for item in bill.items}
+    return amounts["cylinder"] / (bill.total - (0 if pump else amounts["pump"]))
+
+
+def fixing_bolt(made: sizing.Proposal) -> float:
+    """An M33 through the bed, with head and nut (kg)."""
+    nut = tables.nut(0.033)
+    thread, depth = tables.thread("M33"), made.plan.press.bed.depth
+    return bolts.mass(thread, depth, nut.across_flats, nut.height, 7850)
+
+
+FIGURES = {
+    # what: (told, how it is found, within)
+    "bore that 450 atm need, m": (
+        0.370, lambda m: math.sqrt(4 * 500 * TF / math.pi / (450 * ATM)), 0.005),
+    "bore, the next of ISO 3320, m": (0.370, lambda m: m.plan.bore, 0.15),
+    "wall of the cylinder, m": (0.050, lambda m: m.plan.press.cylinder.wall, 0.15),
+    "a rod, kg": (130, lambda m: mass_of(m, "rods") / 4, 0.15),
+    "a nut, kg": (10, lambda m: mass_of(m, "nuts") / 8, 0.25),
+    "an M33 through much of the stack, kg": (5, fixing_bolt, 0.25),
+    "cylinder, kg": (1000, lambda m: mass_of(m, "cylinder"), 0.15),
+    "cylinder of the cost, without the pump": (
+        0.5, lambda m: share_of_the_cylinder(m, pump=False), 0.15),
+    # A pump at 2,500 is dear for such a press; prices are invented.
+    "cylinder of the cost": (0.5, share_of_the_cylinder, 0.25),
+    "the whole press, kg": (4000, lambda m: m.mass, 0.15),
+    # Told to stand under 2 m.
+    "height, m": (2.0, lambda m: m.height, 0.15),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", FIGURES)
+def test_figure(what, proposed):
+    told, found, within = FIGURES[what]
+    assert found(proposed()) == pytest.approx(told, rel=within)
+
+
+def test_bed_and_rods(proposed):
+    """1.5 t are told. Welded plates come to that; loose ones, without any friction, do not.
+
+    Plates that slide bend n² times more and bear n times more stress, so the bed gets 40 % too
+    heavy. The built ones are squeezed by long M33 bolts: between the two.
+    """
+    welded, loose = (mass_of(proposed(kind), "bed", "rods") for kind in ("welded", "loose"))
+    assert welded == pytest.approx(1500, rel=0.15)
+    assert welded < 1500 < loose < 1.5 * 1500
+
+
+def test_sleeve_holds_more_than_1000_atm(proposed):
+    """50 mm of wall on 370 mm, and the cylinder as proposed: burst, and yield of a drawn tube."""
+    steel = tables.cylinder_grade("E355+N")
+    yields, breaks = steel.yield_strength(0.05), steel.tensile_strength(0.05)
+    told = ThickCylinder(0.185, 0.235)
+    assert told.burst(yields, breaks) > 1000 * ATM
+    made = proposed().plan.press.cylinder
+    ours = ThickCylinder(made.bore / 2, made.outer_diameter / 2)
+    assert ours.burst(made.material.yield_strength, made.material.tensile_strength) > 1000 * ATM
+    # Cold drawing lifts the yield strength over 450 MPa (EN 10305-1, E355+C, from memory).
+    assert told.collapse(450e6) > 1000 * ATM
+
+
+def test_fixing_bolts_with_a_wrench_of_50_mm_are_m33():
+    sizes = [name for name in tables.thread_names()
+             if tables.wrench_size(tables.thread(name).d) == pytest.approx(0.050)]  # fmt: skip
+    assert sizes == ["M33"]
+
+
+def test_pump_of_two_stages():
+    """200 and 700 atm: the pump that is derived where the duty gives its last stage."""
+    duty = duty_of("500 tf", None, "300 mm", {"pump": "700 atm", "stroke": "200 mm"})
+    plan = start(duty, bores(duty)[0], 0.11)
+    press = layout.build(plan.case)
+    low, high = plant(Statics(plan.case, press, {}, 0.0), press.cylinder).stages
+    assert high.pressure == pytest.approx(700 * ATM, rel=0.15)
+    assert low.pressure == pytest.approx(200 * ATM, rel=0.15)
