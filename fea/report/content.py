@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
@@ -30,7 +31,7 @@ from fea.report.pictures import kept
 from fea.results import Run
 from fea.summary import CheckRecord, FactRecord, StackRecord, Summary
 from fea.tightening.sheet import Sheet
-from geometry.parts import Press
+from geometry.parts import Plate, Press
 
 NEAREST = 12
 """Limits shown at a glance; all of them stand in the section of the checks."""
@@ -127,14 +128,13 @@ def _glance(summary: Summary, press: Press) -> Section:
     return Section("The design at a glance", (verdict, Beside(drawing, (whole, key)), limits))
 
 
-def _pile(plates: Sequence[object]) -> str:
+def _pile(plates: Sequence[Plate]) -> str:
     """Plates of a stack in short: how many, how thick."""
-    found = [(p.role, p.thickness) for p in plates]  # type: ignore[attr-defined]
-    parts = [
-        f"{len(list(group))} × {quantity(thickness, 'm')}" + ("" if role == "plate" else f" {role}")
-        for (role, thickness), group in groupby(sorted(found, key=lambda f: f[0] != "plate"))
-    ]
-    return " + ".join(parts)
+    found = Counter((p.role, p.thickness) for p in plates)
+    return " + ".join(
+        f"{count} × {quantity(thickness, 'm')}" + ("" if role == "plate" else f" {role}")
+        for (role, thickness), count in found.items()
+    )
 
 
 def _assumptions(summary: Summary) -> Section:
@@ -180,7 +180,7 @@ def _geometry(press: Press) -> Section:
     for stack in press.stacks:
         for alike in drawings.alike(stack.plates):
             plate = alike[0]
-            names = ", ".join(p.name for p in alike)
+            names = ", ".join(p.name for p in alike[:6]) + (" …" if len(alike) > 6 else "")
             blocks.append(drawings.picture(
                 f"{stack.name}-{plate.name}".replace(" ", "-"), drawings.plan(plate, press),
                 Picture, f"{stack.name}, {names}: {len(alike)} off, {quantity(plate.thickness, 'm')} "  # noqa: E501
@@ -262,7 +262,17 @@ def _interfaces(summary: Summary, folder: Path) -> Section:
          *(cell("share", f) for f in (r.closed, r.sticking, r.sliding)),
          *(cell("", f) for f in (r.largest_pressure, r.largest_opening, r.largest_sliding)))
         for name, s in summary.stacks.items() for pair, r in s.interfaces.items()
+        if r.kind != "welded"
     ]  # fmt: skip
+    welded = [
+        Text(f"{name}: {len(s.interfaces)} "
+             f"{'interface' if len(s.interfaces) == 1 else 'interfaces'} welded: nothing presses, "
+             "opens or slides there.")
+        for name, s in summary.stacks.items()
+        if s.interfaces and all(r.kind == "welded" for r in s.interfaces.values())
+    ]  # fmt: skip
+    if not rows and welded:
+        return Section("Interfaces", tuple(welded))
     if not rows:
         return Section("Interfaces", (
             Text("Each stack is a single plate: there is no interface."),))  # fmt: skip
@@ -277,7 +287,7 @@ def _interfaces(summary: Summary, folder: Path) -> Section:
         for picture in kept(folder, f"{name}_interfaces", f"Interfaces of the {name} at capacity: "
                             "pressure, opening and sliding, seen from above")
     ]  # fmt: skip
-    return Section("Interfaces", (*shares, *maps, Table(
+    return Section("Interfaces", (*welded, *shares, *maps, Table(
         "Between neighbouring plates", ("interface", "kind", "part closed", "of it sticking",
         "of it sliding", "largest pressure", "largest opening", "largest sliding"), tuple(rows),
         (2, 3, 4, 5, 6, 7)),))  # fmt: skip

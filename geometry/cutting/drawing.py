@@ -224,8 +224,17 @@ def _words(space: Modelspace, work: PlateWork, cutting: Cutting, lead: float) ->
     )
     for i, line in enumerate(notes(work, cutting)):
         down = (y0 - lead) * MM - (2 + 1.7 * i) * size
-        text = space.add_text(line, height=size, dxfattribs={"layer": "notes"})
+        text = space.add_text(escaped(line), height=size, dxfattribs={"layer": "notes"})
         text.set_placement((x0 * MM, down))
+
+
+def escaped(text: str) -> str:
+    """A text that DXF shows as it is: no codes of its own (%%, ^), no line breaks.
+
+    Readers differ in what they make of a caret; a look-alike stands for it.
+    """
+    shown = "".join(letter if letter.isprintable() else " " for letter in text)
+    return shown.replace("^", "\N{MODIFIER LETTER CIRCUMFLEX ACCENT}").replace("%%", "%%%" * 2)
 
 
 def _free_place(work: PlateWork, size: float) -> Point:

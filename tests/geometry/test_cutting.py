@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geometry import case as case_file
+from geometry import layout
 from geometry.cutting import drawing, nesting
 from geometry.cutting.work import hole_work, perimeter, plan
 from geometry.mesher import step
@@ -172,3 +173,29 @@ def test_a_blank_larger_than_the_sheet_is_told(press_of):
 def test_cutting_table_is_read(small_text):
     case = case_file.parse(small_text + '[cutting]\nprocess = "plasma"\nkerf = "5 mm"\n')
     assert (case.cutting.process, case.cutting.kerf) == ("plasma", 0.005)
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.text(max_size=30) | st.sampled_from(["A%%d", "100 %%%", "^J", "x^ y", "\\P{a}", "a\nb"]))
+def test_notes_are_shown_as_they_are(text):
+    """Read back by ezdxf, which decodes the codes of DXF (%%d is a degree sign, ^J a line)."""
+    import ezdxf
+
+    space = ezdxf.new("R2010").modelspace()
+    shown = space.add_text(drawing.escaped(text)).plain_text()
+    text = text.replace("^", "\N{MODIFIER LETTER CIRCUMFLEX ACCENT}")
+    assert shown == "".join(letter if letter.isprintable() else " " for letter in text)
+
+
+def test_a_grade_with_codes_in_its_name_is_drawn(small_text, tmp_path):
+    name = "A%%d <b> µ"
+    text = small_text.replace('grade = "S355J2"', f'grade = "{name}"') + (
+        f'[materials."{name}"]\nyield_strength = "355 MPa"\ntensile_strength = "500 MPa"\n'
+    )
+    case = case_file.parse(text)
+    work = plan(layout.build(case), case.cutting)[0]
+    document = drawing.draw(work, case.cutting)
+    file = tmp_path / "odd.dxf"
+    document.saveas(file)
+    assert drawing.read_back(file).errors == ()
+    assert any(name in note.plain_text() for note in document.modelspace().query("TEXT"))
