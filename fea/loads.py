@@ -80,9 +80,9 @@ class Held:
         found = []
         for name, share in zip(self.rods, self.shares, strict=True):
             own = [(s, f / share) for s, f in zip(self.springs, now, strict=True) if s.rod == name]
-            nut = own[0][1]
+            nut = sum(force for spring, force in own if spring.pulls)
             frame = sum(force for spring, force in own if spring.grounded)
-            found.append(RodForces(name, nut, frame, nut - frame if len(own) == 2 else None))
+            found.append(RodForces(name, nut, frame, nut - frame if len(own) > 1 else None))
         return found
 
 
@@ -90,13 +90,14 @@ class Held:
 class Spring:
     """A stretch of a rod or its sleeve: stiffness (N/m) and force at rest (N), of the model's part.
 
-    `grounded` springs lead to the other half of the press; the first spring of a rod pulls its nut.
+    `grounded` springs lead to the other half of the press; those that `pull` hang on the nut.
     """
 
     rod: str
     stiffness: float
     initial: float
     grounded: bool
+    pulls: bool
 
 
 @dataclass(frozen=True)
@@ -155,9 +156,9 @@ def supports(
 ) -> Held:
     """Rods at their annuli, mirrors, and restraints of motions that nothing else holds.
 
-    A rod is a spring 2EA/L, half of it belonging to each stack, tied to the mean displacement of
-    its annulus: the nut presses uniformly. So does its seat. A rod on a mirror plane is in the
-    model in part. The seats of the rods named in `opened` do not touch.
+    Half of a rod with its nuts (`TieRod.stiffness`) belongs to each stack: a spring tied to the
+    mean displacement of its annulus, as the nut presses uniformly. So does its seat. A rod on a
+    mirror plane is in the model in part. The seats of the rods named in `opened` do not touch.
     """
     mirrored = [axis for axis, plane in enumerate("xy") if plane in mesh.symmetry]
     rows, springs, nuts, names, copies, shares = [], [], [], [], [], []
@@ -180,11 +181,11 @@ def supports(
             seat = _row(weights / weights.sum(), 2)
             depth = float(mesh.nodes[faces, 2].mean() - mesh.nodes[seat_faces, 2].mean())
             outward = 1 if depth > 0 else -1
-        for row, stretched, initial, grounded in _springs(
+        for row, stretched, initial, grounded, pulls in _springs(
             rod, nut, seat, abs(depth), rod.name in opened
         ):
             rows.append(row)
-            springs.append(Spring(rod.name, share * stretched, share * initial, grounded))
+            springs.append(Spring(rod.name, share * stretched, share * initial, grounded, pulls))
         names.append(rod.name)
         copies.append(mesh.share * share)
         shares.append(share)
@@ -216,26 +217,32 @@ def supports(
 
 def _springs(
     rod: TieRod, nut: csr_matrix, seat: csr_matrix | None, depth: float, opened: bool
-) -> list[tuple[csr_matrix, float, float, bool]]:
-    """Row, stiffness, force at rest and groundedness of the springs that a rod is, nut first.
+) -> list[tuple[csr_matrix, float, float, bool, bool]]:
+    """Row, stiffness, force at rest, `grounded` and `pulls` of the springs that a rod is.
 
-    Tightened against an inner nut or a shoulder, the stretch through the stack (`depth`) is a
-    spring between nut and seat, and the seat hangs on the rest of the rod. A sleeve is a strut
-    beside the rod. Where a seat has opened, the rod is one spring that keeps its imposed stretch.
+    Tightened against an inner nut or a shoulder, the stretch through the stack (`depth`), the seat
+    and the half of the shank meet at a point of the rod: a star of three springs, and in its place
+    the triangle between nut, seat and ground that acts the same. A sleeve is a strut beside the
+    rod. Where a seat has opened, the rod is one spring that keeps its imposed stretch.
     """
     young = rod.material.young
     if seat is None:
-        return [(nut, 2 * rod.stiffness, 0.0, True)]
+        return [(nut, 2 * rod.stiffness, 0.0, True, True)]
     if rod.seat == "sleeve":
-        whole = (nut, 2 * rod.stiffness, rod.preload, True)
-        strut = (seat, 2 * young * rod.sleeve_area / rod.between, -rod.preload, True)
+        whole = (nut, 2 * rod.stiffness, rod.preload, True, True)
+        strut = (seat, 2 * young * rod.sleeve_area / rod.between, -rod.preload, True, False)
         return [whole] if opened else [whole, strut]
-    through = young * rod.area / depth
+    through = 1 / (depth / (young * rod.area) + rod.end_compliance)
     shank = 2 * young * rod.area_between / rod.between
     if opened:
         series = through * shank / (through + shank)
-        return [(nut, series, rod.preload * series / through, True)]
-    return [(csr_matrix(nut - seat), through, rod.preload, False), (seat, shank, 0.0, True)]
+        return [(nut, series, rod.preload * series / through, True, True)]
+    star = through + shank + rod.seat_stiffness
+    return [
+        (csr_matrix(nut - seat), through * rod.seat_stiffness / star, rod.preload, False, True),
+        (nut, through * shank / star, 0.0, True, True),
+        (seat, shank * rod.seat_stiffness / star, 0.0, True, False),
+    ]
 
 
 def _restraints(

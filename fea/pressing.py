@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from skfem import MeshTet2
 
-from fea import contact, interfaces, loads, solvers
+from fea import clamping, contact, interfaces, loads, solvers
+from fea.clamping import BoltForce
 from fea.contact import Contact
 from fea.elasticity import QuadraticSpace
 from fea.errors import SolveError
@@ -30,14 +32,16 @@ class UnbalancedError(SolveError):
 class Pressing:
     """What a stack does under its rods' preload and the pressing force.
 
-    The rods are tightened by given forces first. From that state of rest on they are springs, and
-    their seats, which only push, open where nothing presses them any more.
+    Rods and clamp bolts are tightened by given forces first. From that state of rest on they are
+    springs; seats, which only push, open where nothing presses them any more, and clamp bolts,
+    which only pull, come loose.
 
     Attributes
     ----------
     mesh : with nodes of their own for plates that may part.
     rest, pressed : displacements (3n,) in m, tightened and at capacity.
     held, rods : how the stack is held at capacity, and what each modelled rod bears.
+    bolts : what each modelled clamp bolt bears.
     solver : of the linear system at capacity, for error estimates.
     interfaces : what happens between the plates at capacity.
     effort : iterations and true relative residual.
@@ -63,6 +67,7 @@ class Pressing:
         self.patch_load = loads.patch_load(self.mesh, stack, press.capacity)
         begin("solve")
         self.held = loads.supports(self.mesh, press.rods)
+        self._clamps = clamping.clamps(self.mesh, stack)
         self.rest = self._tightened()
         self.pressed = self._under(self.patch_load)
         self._check_balance()
@@ -106,28 +111,38 @@ class Pressing:
         return [self._under(share * self.patch_load) - self.rest for share in shares]
 
     def _tightened(self) -> np.ndarray:
-        """Displacements under the preload alone; zero where there is none."""
-        preload = self.held.preload
+        """Displacements under the preloads alone; zero where there are none."""
+        preload = self.held.preload + self._clamps.load
         if not preload.any():
             return np.zeros_like(preload)
         return self._solved(self.held.rest, preload)
 
     def _under(self, load: np.ndarray) -> np.ndarray:
-        """Displacements under a load, with every seat that would have to pull opened."""
+        """Displacements under a load: seats that would have to pull open, bolts come loose."""
         opened: frozenset[str] = frozenset()
+        loose: frozenset[str] = frozenset()
         before = self._found
         while True:
             self._found = before
             self.held = held = loads.supports(self.mesh, self._press.rods, opened)
-            ties = held.ties
+            clamps = self._clamps.without(loose)
+            ties = clamps.added_to(held.ties)
             kept = ties.rows.T @ (ties.stiffness * (ties.rows @ self.rest))
-            u = self._solved(ties, load + held.preload + kept)
+            u = self._solved(ties, load + held.preload + clamps.load + kept)
             self.rods: list[RodForces] = held.forces(u - self.rest)
+            forces = clamps.forces(u - self.rest)
             lost = {rod.rod for rod in self.rods if rod.seat is not None and rod.seat < 0}
-            if not lost:
+            slack = {found.bolt.name for found in forces if found.working < 0}
+            if not lost and not slack:
+                still = self._clamps.forces(np.zeros_like(u))
+                now = {found.bolt.name: found for found in forces}
+                self.bolts: list[BoltForce] = [
+                    now.get(one.bolt.name, replace(one, working=0.0)) for one in still
+                ]
                 return u
             log.info(f"seats open at {', '.join(sorted(lost))}: solved again without them")
             opened |= lost
+            loose |= slack
 
     def _solved(self, ties: Ties, load: np.ndarray) -> np.ndarray:
         system = System(self._matrix, self.held.fixed, ties)

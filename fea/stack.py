@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from fea import adapt, estimate, loads, peaks, recover
+from fea import adapt, clamping, estimate, loads, peaks, recover
+from fea.clamping import BoltForce
 from fea.estimate import Body, Estimate
 from fea.hand.beam import BeamCheck, beam_check
 from fea.interfaces import InterfaceResult
@@ -84,6 +85,8 @@ class StackSolution:
     accurate: bool
     """Whether the accuracy asked for was reached."""
     seconds: dict[str, float]
+    bolts: tuple[BoltForce, ...] = ()
+    """What each modelled clamp bolt bears."""
 
     @property
     def rod_forces(self) -> dict[str, float]:
@@ -201,8 +204,8 @@ class _Reading:
         self.mesh, self._u = pressing.mesh, pressing.pressed
         self._body = Body.of(pressing.space, pressing.young, pressing.poisson)
         clock.begin("stress", number)
-        self._fields = self._recover()
-        found = peaks.find(press, stack, self.mesh, self._fields)
+        self._fields = self._recover(self._u)
+        found = peaks.find(press, stack, self.mesh, self._judged())
         clock.begin("errors", number)
         self._row, self._place = loads.deflection_row(self.mesh, stack, pressing.held)
         self._gap = self._body.gap(self._u)
@@ -294,6 +297,7 @@ class _Reading:
             passes=passes,
             accurate=accurate,
             seconds=self._clock.seconds,
+            bolts=tuple(pressing.bolts),
         )
 
     def _estimate(self, row: csr_matrix) -> Estimate:
@@ -301,12 +305,35 @@ class _Reading:
         dual = self._pressing.solver.solve(row.toarray().ravel(), tol=1e-4).displacement
         return estimate.estimate(self._body, self._gap, self._body.gap(dual))
 
-    def _recover(self) -> Fields:
+    def _judged(self) -> Fields:
+        """The fields by which peaks are judged: near clamp bolts, of what pressing adds.
+
+        The squeeze of a bolt itself is held in by steel around it, and judged by its pressure.
+        """
+        fields = self._fields
+        near = clamping.near(self._stack, self.mesh.nodes[fields.nodes.node])
+        if not near.any():
+            return fields
+        added = self._recover(self._pressing.moved)
+
+        def mixed(name: str) -> np.ndarray:
+            whole, part = getattr(fields, name), getattr(added, name)
+            return np.where(near.reshape(-1, *[1] * (whole.ndim - 1)), part, whole)
+
+        return replace(
+            fields,
+            stress=mixed("stress"),
+            von_mises=mixed("von_mises"),
+            principal=mixed("principal"),
+            doubt=mixed("doubt"),
+        )
+
+    def _recover(self, u: np.ndarray) -> Fields:
         nodes = recover.PlateNodes.of(self.mesh)
-        local = self._body.stress(self._u, recover.NODES_OF_REFERENCE)
+        local = self._body.stress(u, recover.NODES_OF_REFERENCE)
         averaged = recover.averaged(nodes, local, recover.volumes(self.mesh))
         fitted = np.empty_like(averaged)
-        fitted[nodes.cells.ravel()] = self._body.recovered(self._u).reshape(-1, 6)
+        fitted[nodes.cells.ravel()] = self._body.recovered(u).reshape(-1, 6)
         # Averages fall short at surfaces, fits as often exceed: their mean is nearer than either.
         stress = (averaged + fitted) / 2
         size = recover.von_mises(stress)

@@ -22,7 +22,7 @@ from geometry.parts import (
 from geometry.schema import (
     Case,
 )
-from geometry.stacking import Assumptions, Stacking, bearing_diameter, material
+from geometry.stacking import Assumptions, Stacking, bearing_diameter, clamp_bolts, material
 
 
 def rod_positions(case: Case) -> tuple[Point, ...]:
@@ -61,17 +61,9 @@ def line_of(positions: Sequence[Point]) -> Point | None:
 
 
 def build(case: Case) -> Press:
-    """Put the press together.
+    """Put the press together: all parts in place, SI.
 
-    Parameters
-    ----------
-    case : Case
-        A case without mistakes (`geometry.case.read` sees to that).
-
-    Returns
-    -------
-    Press
-        All parts in place, SI.
+    The case must be without mistakes; `geometry.case.read` sees to that.
     """
     notes = Assumptions()
     positions = rod_positions(case)
@@ -95,19 +87,21 @@ def build(case: Case) -> Press:
         high = max(plate.bounds[1][2] for plate in plates)
         load, nut = (low, high) if direction == 1 else (high, low)
         kind, patch = patches[name]
+        section = getattr(case, name)
         return Stack(
             name,
-            getattr(case, name).layout,
+            section.layout,
             plates,
             direction,
             load,
             nut,
             patch,
             kind,  # type: ignore[arg-type]
-            getattr(case, name).interface.kind,
-            getattr(case, name).interface.gap,
+            section.interface.kind,
+            section.interface.gap,
             limit,
-            getattr(case, name).interface.friction,
+            section.interface.friction,
+            clamp_bolts(section, plates),
         )
 
     bed = stack("bed", 0.0)
@@ -124,7 +118,7 @@ def build(case: Case) -> Press:
         -1 if above else 1,
         notes,
     )
-    rods = _seated(case, _rods(case, positions, hole, free, notes), (bed, crosshead), notes)
+    rods = _rods(case, positions, hole, free, notes)
     return Press(
         case.press.name,
         case.press.capacity,
@@ -135,7 +129,7 @@ def build(case: Case) -> Press:
         closed,
         crosshead,
         bed,
-        rods,
+        _seated(case, rods, (bed, crosshead), notes),
         case.limits.yield_safety_factor,
         case.limits.rod_safety_factor,
         tuple(notes.made),

@@ -128,8 +128,11 @@ def symmetry_of(stack: Stack, rods: tuple[TieRod, ...]) -> Symmetry:
         same_rods = _multiset(annuli) == _multiset(
             (annulus.mirrored(axis), preload) for annulus, preload in annuli
         )
+        same_bolts = _multiset(dataclasses.replace(b, name="") for b in stack.bolts) == _multiset(
+            bolt.mirrored(axis) for bolt in stack.bolts
+        )
         same_load = _signature(stack.patch) == _signature(stack.patch.mirrored(axis))
-        if same_plates and same_rods and same_load:
+        if same_plates and same_rods and same_bolts and same_load:
             found.add(plane)
     return frozenset(found)
 

@@ -8,6 +8,7 @@ from itertools import combinations
 
 from geometry.errors import Problem
 from geometry.parts import (
+    ClampBolt,
     Groove,
     Hole,
     Patch,
@@ -146,6 +147,66 @@ def bearing(stack: Stack, press: Press) -> Iterator[Problem]:
             yield from _seat(stack, rod, rod.seat_annulus)
 
 
+def bolts(stack: Stack, press: Press) -> Iterator[Problem]:
+    """Heads and nuts of clamp bolts bear on steel, apart from each other and from nuts and load."""
+    for index, bolt in enumerate(stack.bolts):
+        area, key = bolt.annulus, f"{stack.name}.clamp_bolts[{index + 1}]"
+        if area.length < area.inner + LEAST_BRIDGE:
+            yield Problem(
+                f"{key}.washer_diameter",
+                _length(area.length),
+                f"allowed: larger than the hole, {_length(area.inner)}; head and nut fall through",
+            )
+            continue
+        head = RoundHole(area.centre, area.length)
+        for other in stack.bolts[:index]:
+            if _apart(head, RoundHole(other.at, other.bearing_outer)) < 0:
+                yield Problem(
+                    key, _placed(head), f"allowed: head and nut clear of those of {other.name}"
+                )
+        for height in (bolt.low, bolt.high):
+            yield from _bolt_end(stack, press, bolt, key, height)
+
+
+def _bolt_end(
+    stack: Stack, press: Press, bolt: ClampBolt, key: str, height: float
+) -> Iterator[Problem]:
+    """Head or nut of a clamp bolt, on the outermost plate at this height along the bolt."""
+    on = [
+        plate
+        for plate in stack.plates
+        if plate.role == "plate" and height in (plate.base, plate.top)
+    ]
+    head = RoundHole(bolt.at, bolt.bearing_outer)
+    what = key.removeprefix(f"{stack.name}.")
+    yield from _covered(stack, bolt.annulus, what, on)
+    if bolt.normal != "z":
+        return
+    taken: list[tuple[str, Hole]] = []
+    if abs(height - stack.nut_face) < 1e-9:
+        taken += [(f"nut of {rod.name}", RoundHole(rod.at, rod.bearing_outer))
+                  for rod in press.rods]  # fmt: skip
+    if abs(height - stack.load_face) < 1e-9:
+        taken += [(f"seat of {rod.name}", RoundHole(rod.at, rod.seat_outer))
+                  for rod in press.rods if rod.seat != "none"]  # fmt: skip
+        taken.append((f"{stack.patch_name} patch", _outline_of(stack.patch)))
+    for name, other in taken:
+        if _apart(head, other) < 0:
+            yield Problem(key, _placed(head), f"allowed: head and nut clear of the {name}")
+
+
+def _placed(head: RoundHole) -> str:
+    x, y = head.at
+    return f"diameter {_length(head.diameter)} at ({_length(x)}, {_length(y)})"
+
+
+def _outline_of(patch: Patch) -> Hole:
+    """A patch as if it were a hole: what must keep clear of it."""
+    if patch.shape == "rectangle":
+        return RectangleHole(patch.centre, patch.length, patch.width)
+    return RoundHole(patch.centre, patch.length)
+
+
 def _seat(stack: Stack, rod: TieRod, seat: Patch) -> Iterator[Problem]:
     """A seat bears on one plate, on a ring of some width, and clear of the loaded patch."""
     key, given = f"{stack.name}, seat of {rod.name}", f"diameter {_length(seat.length)}"
@@ -160,12 +221,7 @@ def _seat(stack: Stack, rod: TieRod, seat: Patch) -> Iterator[Problem]:
         return
     outermost = [p for p in _at_face(stack, face) if p.outline.clearance(seat.centre) > 0]
     yield from _covered(stack, seat, f"seat of {rod.name}", outermost)
-    patch = stack.patch
-    load: Hole = (
-        RectangleHole(patch.centre, patch.length, patch.width)
-        if patch.shape == "rectangle"
-        else RoundHole(patch.centre, patch.length)
-    )
+    load = _outline_of(stack.patch)
     if abs(face - stack.load_face) < 1e-9 and _apart(RoundHole(seat.centre, seat.length), load) < 0:
         yield Problem(key, given, f"allowed: clear of the {stack.patch_name} patch")
 
@@ -205,11 +261,7 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
             f"{_length(best.outline.length)} x {_length(best.outline.width)}",
         )
         return
-    form: Hole = (
-        RectangleHole((x, y), patch.length, patch.width)
-        if patch.shape == "rectangle"
-        else RoundHole((x, y), patch.length)
-    )
+    form = _outline_of(patch)
     for hole in best.holes:
         if isinstance(hole, Groove):
             continue  # a workpiece may bridge a T-slot

@@ -7,10 +7,11 @@ at the underside of the bed.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+from geometry import tables
 from geometry.cylinder_part import Cylinder, Material
 from geometry.shapes import (
     Groove,
@@ -25,6 +26,7 @@ from geometry.shapes import (
 
 __all__ = [
     "Axis",
+    "ClampBolt",
     "Cylinder",
     "Groove",
     "Hole",
@@ -177,8 +179,30 @@ class TieRod:
 
     @property
     def stiffness(self) -> float:
-        """Axial stiffness EA/L between the nut-bearing faces, in N/m."""
-        return self.material.young * self.area / self.free_length
+        """Axial stiffness between the nut-bearing faces, in N/m: EA/L with both nuts in series."""
+        return 1 / (self.free_length / (self.material.young * self.area) + 2 * self.end_compliance)
+
+    @property
+    def end_compliance(self) -> float:
+        """Yielding of one nut and of the thread engaged in it (m/N).
+
+        0.5 d of thread on its core area A3 and 0.4 d of nut on the nominal area (VDI 2230-1:2015,
+        5.1.1, from memory).
+        """
+        thread = tables.rod_thread(self.thread)
+        core, full = math.pi / 4 * thread.d3**2, math.pi / 4 * thread.d**2
+        return (0.5 * thread.d / core + 0.4 * thread.d / full) / self.material.young
+
+    @property
+    def seat_stiffness(self) -> float:
+        """Stiffness of an inner nut on its thread, or of a shoulder (N/m).
+
+        A shoulder yields as 0.5 d of shank does, as the head of a bolt (VDI 2230-1:2015, 5.1.1,
+        from memory).
+        """
+        if self.seat == "inner nuts":
+            return 1 / self.end_compliance
+        return self.material.young * self.area / (0.5 * self.diameter)
 
     def strain(self, nut: float, working: float) -> float:
         """Strain that pressing adds at mid-length, from forces (N) that it adds.
@@ -229,6 +253,42 @@ class TieRod:
 
 
 @dataclass(frozen=True)
+class ClampBolt:
+    """A bolt through the plates of a stack.
+
+    Its axis runs along `normal`, at a point of the plates' own plane as of `Plate`; head and nut
+    bear on the outermost plates at `low` and `high` (m along `normal`). Under a platen they are
+    sunk into it, and bear on the plate all the same.
+    """
+
+    name: str
+    at: Point
+    normal: Axis
+    low: float
+    high: float
+    thread: str
+    hole: float
+    bearing_outer: float
+    """Outer diameter of the annulus under head, nut or washer (m)."""
+    preload: float | None
+    """As given (N); otherwise what the class allows."""
+    property_class: str
+    tightening: str
+    thread_friction: float
+
+    @property
+    def annulus(self) -> Patch:
+        """The area on which head, nut or washer bears."""
+        return Patch("annulus", self.at, self.bearing_outer, self.bearing_outer, self.hole)
+
+    def mirrored(self, axis: int) -> ClampBolt:
+        """Return the bolt reflected in the plane x = 0 (axis 0) or y = 0 (axis 1), unnamed."""
+        if axis == 1 and self.normal == "y":
+            return replace(self, name="", low=-self.high, high=-self.low)
+        return replace(self, name="", at=mirror(self.at, axis))
+
+
+@dataclass(frozen=True)
 class Stack:
     """Crosshead or bed: plates in place, what loads it and what holds it.
 
@@ -253,6 +313,7 @@ class Stack:
     """Limit of the mid-span deflection (m)."""
     friction: float = 0.0
     """Coefficient between the plates of a clamped stack."""
+    bolts: tuple[ClampBolt, ...] = ()
 
     @property
     def depth(self) -> float:

@@ -31,6 +31,7 @@ def check(case: Case) -> list[Problem]:
         for plate in stack.plates:
             problems += openings.inside(stack, plate)
         problems += openings.bearing(stack, press)
+        problems += openings.bolts(stack, press)
     return problems
 
 

@@ -55,10 +55,16 @@ def split(mesh: StackMesh, names: Collection[str]) -> tuple[StackMesh, tuple[Fac
     place = np.full((body.max() + 1, count), -1, dtype=np.int64)
     place[owner, node] = np.arange(len(node))
     faces, pairs = {}, []
+    platen = "platen" in mesh.plate_names
+    cover = int(body[mesh.plate_names.index("platen")]) if platen else None
     for name, nodes in mesh.faces.items():
         sides = [place[b][nodes] for b in range(body.max() + 1)]
         if name not in names:
-            faces[name] = np.concatenate([s[(s >= 0).all(axis=1)] for s in sides])
+            whole = [(s >= 0).all(axis=1) for s in sides]
+            if cover is not None and np.sum(whole, axis=0).max(initial=0) > 1:
+                # What bears on a plate under the platen does not bear on the platen.
+                whole[cover] &= np.sum(whole, axis=0) == 1
+            faces[name] = np.concatenate([s[w] for s, w in zip(sides, whole, strict=True)])
             continue
         one, two = (int(body[mesh.plate_names.index(part)]) for part in name.split(" | "))
         if one != two:

@@ -10,6 +10,7 @@ from typing import Literal
 from geometry import tables, units
 from geometry.parts import (
     Axis,
+    ClampBolt,
     Groove,
     Hole,
     Material,
@@ -127,6 +128,35 @@ def _hole(opening: Opening) -> Hole:
 def bolt_hole(bolt: Fastening) -> float:
     """Clearance hole of a bolt (m): given, or a tenth larger than the thread."""
     return bolt.hole or math.ceil(1100 * tables.thread(bolt.thread).d) / 1000
+
+
+def bolt_bearing(bolt: Fastening) -> float:
+    """Outer diameter of what nut, head or washer of a bolt bears on (m)."""
+    return bolt.washer_diameter or tables.nut(tables.thread(bolt.thread).d).bearing_diameter
+
+
+def clamp_bolts(section: StackSection, plates: tuple[Plate, ...]) -> tuple[ClampBolt, ...]:
+    """Clamp bolts of a stack, through those of its plates that are neither platen nor saddle."""
+    own = [plate for plate in plates if plate.role == "plate"]
+    flat = section.layout == "flat"
+    raised = 0.0 if flat else own[0].outline.centre[1]
+    return tuple(
+        ClampBolt(
+            f"clamp bolt {number}",
+            (bolt.at[0], bolt.at[1] + raised),
+            own[0].normal,
+            min(plate.base for plate in own),
+            max(plate.top for plate in own),
+            bolt.thread,
+            bolt_hole(bolt),
+            bolt_bearing(bolt),
+            bolt.preload,
+            bolt.property_class,
+            bolt.tightening,
+            bolt.thread_friction,
+        )
+        for number, bolt in enumerate(section.clamp_bolts, 1)
+    )
 
 
 def edge_gaps(section: StackSection) -> tuple[float, ...]:

@@ -46,6 +46,7 @@ LAYERS = [
     ["fea.pressing"],
     ["fea.interfaces"],
     ["fea.contact"],
+    ["fea.clamping"],
     ["fea.peaks", "fea.adapt", "fea.loads"],
     ["fea.places", "fea.singular", "fea.estimate"],
     ["fea.recover", "fea.patches"],

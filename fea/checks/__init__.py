@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from fea.checks.clamping import bolt_facts, bolts_at_work
 from fea.checks.connectors import connector_checks, connector_facts
 from fea.checks.cost import cost_facts
 from fea.checks.cylinder import cylinder, cylinder_facts
@@ -44,6 +45,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     thread_fatigue,
     washer_bearing,
     clamp_bolts,
+    bolts_at_work,
     connector_checks,
     fixing,
     flange,
@@ -61,6 +63,7 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     rod_facts,
     joint_facts,
     joining_facts,
+    bolt_facts,
     connector_facts,
     room_facts,
     cost_facts,

@@ -14,7 +14,7 @@ from fea.model import Solution
 from geometry import tables
 from geometry.parts import Press, Stack
 from geometry.schema import ClampBolt, Fastening
-from geometry.stacking import bolt_hole
+from geometry.stacking import bolt_bearing, bolt_hole
 
 _UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
 _SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"
@@ -95,9 +95,7 @@ def preload(bolt: Fastening) -> float:
 
 def allowed_preload(bolt: Fastening) -> float:
     """Preload (N) that the property class of a bolt allows."""
-    thread = tables.thread(bolt.thread)
-    strength = tables.property_class(bolt.property_class, thread.d).yield_strength
-    return bolts.assembly_preload(thread, strength, bolt.thread_friction)
+    return bolts.class_preload(bolt.thread, bolt.property_class, bolt.thread_friction)
 
 
 def _kinds(solution: Solution, stack: Stack) -> list[ClampBolt]:
@@ -108,8 +106,7 @@ def _kinds(solution: Solution, stack: Stack) -> list[ClampBolt]:
 
 def bearing(bolt: Fastening) -> tuple[float, float]:
     """Outer and inner diameter of what nut or washer bears on (m)."""
-    outer = bolt.washer_diameter or tables.nut(tables.thread(bolt.thread).d).bearing_diameter
-    return outer, bolt_hole(bolt)
+    return bolt_bearing(bolt), bolt_hole(bolt)
 
 
 def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:

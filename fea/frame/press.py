@@ -12,7 +12,6 @@ from scipy.linalg import block_diag
 from fea.frame.springs import Frame
 from fea.frame.stations import Stations, condense
 from fea.stack import Report
-from geometry import tables
 from geometry.parts import Press, Stack, TieRod
 from geometry.schema import Case
 
@@ -20,33 +19,6 @@ GRAVITY = 9.80665
 
 STRUTS = 8
 """Struts round a sleeve's ring, each of which only presses."""
-
-
-def end_compliance(rod: TieRod) -> float:
-    """Yielding of one nut and the thread engaged in it (m/N).
-
-    0.5 d of thread on its core area A3 and 0.4 d of nut on the nominal area (VDI 2230-1:2015,
-    5.1.1, from memory).
-    """
-    thread = tables.rod_thread(rod.thread)
-    core, full = np.pi / 4 * thread.d3**2, np.pi / 4 * thread.d**2
-    return float((0.5 * thread.d / core + 0.4 * thread.d / full) / rod.material.young)
-
-
-def rod_spring(rod: TieRod) -> float:
-    """Stiffness of a rod with its two nuts (N/m)."""
-    return 1 / (1 / rod.stiffness + 2 * end_compliance(rod))
-
-
-def seat_spring(rod: TieRod) -> float:
-    """Stiffness of an inner nut on its thread, or of a shoulder (N/m).
-
-    A shoulder yields as 0.5 d of shank does, as the head of a bolt (VDI 2230-1:2015, 5.1.1, from
-    memory).
-    """
-    if rod.seat == "inner nuts":
-        return 1 / end_compliance(rod)
-    return rod.material.young * rod.area / (0.5 * rod.diameter)
 
 
 @dataclass(frozen=True)
@@ -163,7 +135,7 @@ def _through(press: Press, crosshead: Stations, bed: Stations, size: int) -> Spr
     """Rods from nut to nut, and sleeves if there are some."""
     first = len(crosshead.stiffness)
     rows = [_difference(size, i, first + i) for i in range(len(press.rods))]
-    springs = [rod_spring(rod) for rod in press.rods]
+    springs = [rod.stiffness for rod in press.rods]
     ends = tuple(End(rod.name, rod, None, rod.free_length) for rod in press.rods)
     for i, rod in enumerate(press.rods):
         if rod.seat != "sleeve":
@@ -201,10 +173,10 @@ def _seated(press: Press, crosshead: Stations, bed: Stations, stiffness: np.ndar
             pulled.append(sign * _difference(size, start + i, node))
             pressed.append(sign * _difference(size, node, start + stations.seat(i)))
             ends.append(End(f"{rod.name} {stack.name}", rod, stack, depth))
-            through.append(1 / (1 / ends[-1].stiffness + end_compliance(rod)))
+            through.append(1 / (1 / ends[-1].stiffness + rod.end_compliance))
     for i, rod in enumerate(press.rods):
         shank = rod.material.young * rod.area_between / rod.between
         row = _difference(size, nodes + 2 * i, nodes + 2 * i + 1)
         stiffness += shank * np.outer(row, row)
-    seats = [seat_spring(rod) for rod in press.rods] * 2
+    seats = [rod.seat_stiffness for rod in press.rods] * 2
     return pulled + pressed, through + seats, tuple(ends)

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.sparse import bsr_matrix, csr_matrix, vstack
 from skfem import MeshTet2
 
-from fea import contact, interfaces, loads, solvers
+from fea import clamping, contact, interfaces, loads, solvers
 from fea.elasticity import QuadraticSpace
 from fea.pressing import Pressing
 from fea.stack import Report, mesh_stack
@@ -89,6 +89,7 @@ def condense(
     held = loads.supports(mesh, tuple(replace(rod, seat="none") for rod in press.rods))
     count, seated = len(press.rods), press.rods[0].seat != "none"
     read = csr_matrix(vstack(_rows(press, stack, mesh, held.ties.rows[:count])))
+    clamps = clamping.clamps(mesh, stack)
     ties, springs = held.ties, held.ties.stiffness[:count]
     if ties.rows.shape[0] > count + IN_PLANE:
         # Rods in one line leave tipping free: springs at the tilts hold it, and go out again too.
@@ -97,7 +98,7 @@ def condense(
         kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
         ties = Ties(csr_matrix(kept), np.concatenate([ties.stiffness[: count + IN_PLANE], tilting]))
     closed = FIRM * _closed(press, stack, whole, at) if pairs else None
-    system = System(space.stiffness(young, poisson), held.fixed, ties, closed)
+    system = System(space.stiffness(young, poisson), held.fixed, clamps.added_to(ties), closed)
     solver = solvers.solver(system, space) if closed is None else solvers.multigrid(system, space)
     flexibility = np.asarray(read @ solver.solve(np.asarray(read.T.todense())).displacement)
     stiffness = np.linalg.inv((flexibility + flexibility.T) / 2)
@@ -118,7 +119,8 @@ def _closed(
     held = loads.supports(mesh, press.rods)
     system = System(space.stiffness(young, poisson), held.fixed, held.rest)
     faces = interfaces.faces_of(stack, mesh, pairs)
-    return _extra(contact.solve(system, space, faces, held.preload).tangent)
+    squeeze = held.preload + clamping.clamps(mesh, stack).load
+    return _extra(contact.solve(system, space, faces, squeeze).tangent)
 
 
 def _extra(system: System) -> bsr_matrix:

@@ -139,7 +139,7 @@ def share(patch: Patch, x: FloatArray) -> tuple[FloatArray, FloatArray]:
 def supports(rods: Iterable[TieRod]) -> tuple[Support, ...]:
     """Rods as supports, row by row from −x to +x.
 
-    Half of each rod belongs to either stack, so its spring is 2EA/L between nut and mid-length.
+    Half of each rod belongs to either stack, so its spring is twice as stiff as the whole rod.
     """
     rows: dict[int, list[TieRod]] = {}
     for rod in rods:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+from geometry import tables
 from geometry.tables import Thread, TrapezoidalThread
 
 UTILISATION = 0.9
@@ -45,6 +46,13 @@ def assembly_preload(
     twist = thread.pitch / (math.pi * thread.d2) + friction / _COS
     torsion = 1.5 * thread.d2 / mean * twist
     return thread.stress_area * use * yield_strength / math.sqrt(1 + 3 * torsion**2)
+
+
+def class_preload(designation: str, property_class: str, friction: float) -> float:
+    """Return the preload (N) that a property class allows a thread, by `assembly_preload`."""
+    thread = tables.thread(designation)
+    strength = tables.property_class(property_class, thread.d).yield_strength
+    return assembly_preload(thread, strength, friction)
 
 
 def torque(

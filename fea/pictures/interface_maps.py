@@ -204,6 +204,9 @@ def _outline(axes: Any, flat: Flat, info: SceneInfo, stack: StackInfo) -> None:
     if flat.across == 2:
         for outline in (*_rods(info), *_patch(stack.patch)):
             axes.add_patch(outline)
+    if _bolted(flat, stack):
+        for outline in _bolts(stack):
+            axes.add_patch(outline)
     axes.set_aspect("equal")
     axes.margins(0.01)
     axes.axis("off")
@@ -214,6 +217,19 @@ def _rods(info: SceneInfo) -> Iterator[Any]:
 
     for rod in info.rods:
         yield Circle((rod.x, rod.y), rod.diameter / 2, fill=False, edgecolor=INK, linewidth=1.6)
+
+
+def _bolted(flat: Flat, stack: StackInfo) -> bool:
+    """Whether the clamp bolts of a stack stand across an interface."""
+    return bool(stack.bolts) and flat.across == (1 if stack.on_edge else 2)
+
+
+def _bolts(stack: StackInfo) -> Iterator[Any]:
+    """Clamp bolts as discs in their holes."""
+    from matplotlib.patches import Circle
+
+    for bolt in stack.bolts:
+        yield Circle(bolt.at, bolt.diameter / 2, facecolor=_GREY, edgecolor=INK, linewidth=0.8)
 
 
 def _patch(patch: PatchInfo | None) -> Iterator[Any]:
@@ -261,6 +277,8 @@ def _caption(shown: list[Flat], flats: list[Flat], stack: StackInfo) -> str:
     words = [f"{seen}.", "Grey: open, nothing presses."]
     if any(flat.across == 2 for flat in shown):
         words.append("Circles: rods. Dashed: the loaded patch.")
+    if any(_bolted(flat, stack) for flat in shown):
+        words.append("Dark discs: clamp bolts.")
     mirrors = [f"{name} = 0" for name in stack.symmetry]
     if mirrors:
         words.append(f"Mirrored about {' and '.join(mirrors)}.")

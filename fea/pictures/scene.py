@@ -39,6 +39,14 @@ class PatchInfo:
 
 
 @dataclass(frozen=True)
+class BoltInfo:
+    """A clamp bolt: where it stands in the plane of the plates, and its thread's diameter (m)."""
+
+    at: tuple[float, float]
+    diameter: float
+
+
+@dataclass(frozen=True)
 class InterfaceInfo:
     """Name and kind of an interface, and the parts of its area that are open, stick and slide."""
 
@@ -64,6 +72,8 @@ class StackInfo:
     mid_span: Mark | None = None
     interfaces: tuple[InterfaceInfo, ...] = ()
     patch: PatchInfo | None = None
+    bolts: tuple[BoltInfo, ...] = ()
+    on_edge: bool = False
 
 
 @dataclass(frozen=True)
@@ -190,6 +200,11 @@ def _stack_info(name: str, record: Mapping[str, Any]) -> StackInfo:
             _interface(name, entry) for name, entry in record.get("interfaces", {}).items()
         ),
         patch=_patch(record.get("loaded_patch")),
+        bolts=tuple(
+            BoltInfo((float(bolt["at"][0]), float(bolt["at"][1])), float(bolt["diameter"]))
+            for bolt in record.get("clamp_bolts", ())
+        ),
+        on_edge=record.get("layout") == "on edge",
     )
 
 

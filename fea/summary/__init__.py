@@ -15,10 +15,12 @@ from fea.interfaces import InterfaceResult
 from fea.model import Solution
 from fea.peaks import Peak
 from fea.stack import StackSolution
+from fea.summary.clamping import clamp_bolts
 from fea.summary.frame import FrameRecord, JointRecord, frame
 from fea.summary.records import (
     BeamRecord,
     CheckRecord,
+    ClampBoltRecord,
     FactRecord,
     Figure,
     InterfaceRecord,
@@ -42,6 +44,7 @@ __all__ = [
     "VERSION",
     "BeamRecord",
     "CheckRecord",
+    "ClampBoltRecord",
     "FactRecord",
     "Figure",
     "FrameRecord",
@@ -143,7 +146,6 @@ def _stack(solved: StackSolution) -> StackRecord:
     stack, mesh, beam = solved.stack, solved.mesh, solved.beam
     peak = solved.peak
     ratio = solved.deflection / beam.actual.mid_span_deflection
-    by_plate = {p.plate.name: p for p in solved.peaks}
     return StackRecord(
         layout=stack.layout,
         symmetry=sorted(mesh.symmetry),
@@ -189,19 +191,7 @@ def _stack(solved: StackSolution) -> StackRecord:
         ),
         dofs=Figure(value=mesh.dofs, unit="1", note="displacement unknowns"),
         interfaces={result.name: _interface(result) for result in solved.interfaces},
-        plates=[
-            PlateRecord(
-                name=plate.name,
-                role=plate.role,
-                grade=plate.material.grade,
-                thickness=plate.thickness,
-                mass=plate.mass,
-                yield_strength=plate.material.yield_strength,
-                peak_von_mises=_peak(by_plate[plate.name]) if plate.name in by_plate else None,
-                utilisation=by_plate[plate.name].utilisation if plate.name in by_plate else None,
-            )
-            for plate in stack.plates
-        ],
+        plates=_plates(solved),
         mass=Figure(value=stack.mass, unit="kg"),
         loaded_patch=PatchRecord(
             shape=stack.patch.shape,
@@ -219,7 +209,25 @@ def _stack(solved: StackSolution) -> StackRecord:
         else Figure(
             value=solved.residual_deflection, unit="m", note="mid-span, after the force is gone"
         ),
+        clamp_bolts=clamp_bolts(solved),
     )
+
+
+def _plates(solved: StackSolution) -> list[PlateRecord]:
+    peaks = {peak.plate.name: peak for peak in solved.peaks}
+    return [
+        PlateRecord(
+            name=plate.name,
+            role=plate.role,
+            grade=plate.material.grade,
+            thickness=plate.thickness,
+            mass=plate.mass,
+            yield_strength=plate.material.yield_strength,
+            peak_von_mises=_peak(peaks[plate.name]) if plate.name in peaks else None,
+            utilisation=peaks[plate.name].utilisation if plate.name in peaks else None,
+        )
+        for plate in solved.stack.plates
+    ]
 
 
 def _mass(press: Press) -> Figure:

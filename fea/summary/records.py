@@ -123,6 +123,23 @@ class MeshRecord(Record):
     seconds: dict[str, float]
 
 
+class ClampBoltRecord(Record):
+    """A clamp bolt of a stack."""
+
+    name: str
+    at: tuple[float, float]
+    """In the plane of the plates (m): x and y, or x and z on edge."""
+    thread: str
+    diameter: float
+    rest_force: Figure
+    working_force: Figure
+    """At capacity; 0 if the bolt has come loose."""
+    sliding: Figure | None = None
+    """Largest distance that plates slid at it since tightening; null where they cannot."""
+    sticking: Figure | None = None
+    """Least part of the area about it that is pressed together and does not slide."""
+
+
 class StackRecord(Record):
     """Crosshead or bed."""
 
@@ -146,6 +163,7 @@ class StackRecord(Record):
     """Where a clamped stack's stiffness lies between loose (0) and welded (1)."""
     residual_deflection: Figure | None = None
     loaded_patch: PatchRecord | None = None
+    clamp_bolts: list[ClampBoltRecord] = []
 
 
 class RodRecord(Record):

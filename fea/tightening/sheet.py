@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from fea import results
-from fea.frame.press import PressFrame, end_compliance, of_case
+from fea.frame.press import PressFrame, of_case
 from fea.hand import bolts
 from fea.pictures import TighteningChart, tightening_picture
 from fea.stack import Report
@@ -203,7 +203,7 @@ def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tupl
                 rod = end.rod
                 thread = tables.rod_thread(rod.thread)
                 # When the jack lets go, the nut and the thread in it take up the load and yield.
-                yields = end_compliance(rod)
+                yields = rod.end_compliance
                 torque = bolts.torque(thread, force, FRICTION, rod.nut_across_flats, rod.hole)
                 turns = turned / thread.pitch
                 lines.append(

@@ -117,7 +117,13 @@ def thickened(stack: Stack, sizes: Sizes) -> tuple[Stack, Squeeze]:
         meshed.append(meshed[-1] + thickness)
     squeeze = Squeeze(np.array(meshed), np.array(real))
     load, nut = (meshed[0], meshed[-1]) if stack.direction == 1 else (meshed[-1], meshed[0])
-    return replace(stack, plates=tuple(plates), load_face=load, nut_face=nut), squeeze
+
+    def height(z: float) -> float:
+        return float(np.interp(z, squeeze.real, squeeze.meshed))
+
+    bolts = tuple(replace(b, low=height(b.low), high=height(b.high)) for b in stack.bolts)
+    thick = replace(stack, plates=tuple(plates), load_face=load, nut_face=nut, bolts=bolts)
+    return thick, squeeze
 
 
 def _straightened(nodes: np.ndarray, tets: np.ndarray) -> np.ndarray:

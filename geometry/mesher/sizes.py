@@ -12,6 +12,9 @@ from geometry.mesh import SizeField, Sizes
 from geometry.mesher.solids import SNAP
 from geometry.parts import RoundHole, Stack, TieRod
 
+BOLT_TURN = 2 * math.pi / 12
+"""Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""
+
 
 def set_fields(
     stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes, wanted: SizeField | None
@@ -79,10 +82,13 @@ def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[floa
             radius = (
                 hole.diameter / 2 if isinstance(hole, RoundHole) else getattr(hole, "radius", 0)
             )
-            if radius:
+            if radius and getattr(hole, "purpose", "") != "clamp bolt":
                 want(radius, around * radius)
         if plate.outline.corners == "rounded":
             want(plate.outline.corner, around * plate.outline.corner)
+    for bolt in stack.bolts:
+        for diameter in (bolt.hole, bolt.bearing_outer):
+            want(diameter / 2, BOLT_TURN * diameter / 2)
     for rod in rods:
         ring = (rod.bearing_outer - rod.hole) / 2 / sizes.ring_divisions
         want(rod.bearing_outer / 2, ring * 1.5)

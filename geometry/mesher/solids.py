@@ -9,7 +9,17 @@ import gmsh
 
 from geometry.errors import MeshError
 from geometry.mesh import Symmetry
-from geometry.parts import Groove, Hole, Outline, Patch, Plate, RoundHole, Stack, TieRod
+from geometry.parts import (
+    ClampBolt,
+    Groove,
+    Hole,
+    Outline,
+    Patch,
+    Plate,
+    RoundHole,
+    Stack,
+    TieRod,
+)
 
 Tag = tuple[int, int]
 SNAP = 2e-5
@@ -36,6 +46,9 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
             if height is None:
                 raise MeshError(f"the seat of {rod.name} is not on one plate of the {stack.name}")
             areas[f"seat of {rod.name}"] = [_area(rod.seat_annulus, height)]
+    for bolt in stack.bolts:
+        for end, height in (("low", bolt.low), ("high", bolt.high)):
+            areas[f"{bolt.name} {end}"] = [_bolt_area(bolt, height)]
     if symmetry:
         volumes = [_kept(tags, symmetry) for tags in volumes]
         areas = {name: _kept(tags, symmetry) for name, tags in areas.items()}
@@ -158,6 +171,17 @@ def _area(patch: Patch, z: float) -> Tag:
     hole = (2, occ.addDisk(x, y, z, patch.inner / 2, patch.inner / 2))
     ring, _ = occ.cut([disc], [hole])
     return ring[0]
+
+
+def _bolt_area(bolt: ClampBolt, height: float) -> Tag:
+    """Where head or nut bears; on plates on edge it is turned upright, from y to z."""
+    if bolt.normal == "z":
+        return _area(bolt.annulus, height)
+    occ = gmsh.model.occ
+    area = _area(bolt.annulus, 0.0)
+    occ.rotate([area], 0, 0, 0, 1, 0, 0, math.pi / 2)
+    occ.translate([area], 0, height, 0)
+    return area
 
 
 def _kept(tags: list[Tag], symmetry: Symmetry) -> list[Tag]:

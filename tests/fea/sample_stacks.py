@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
+from geometry import tables
 from geometry.parts import (
     Groove,
     Hole,
@@ -66,6 +68,19 @@ def rod(
     return TieRod(
         "rod", at, diameter, "M80x6", 4.344e-3, hole, free, 0.08, 0.115, bearing, 0.01, 0.0, STEEL
     )
+
+
+def rod_compliance(rod: TieRod) -> float:
+    """Shank, and at both ends half a diameter of thread and a nut (VDI 2230-1, 5.1.1), in m/N.
+
+    d3 = d − 17/12 H of the ISO metric thread (ISO 68-1, from memory).
+    """
+    d = tables.thread(rod.thread).d
+    triangle = math.sqrt(3) / 2 * tables.thread(rod.thread).pitch
+    core = math.pi / 4 * (d - 17 / 12 * triangle) ** 2
+    full = math.pi / 4 * d**2
+    shank = rod.free_length / (math.pi / 4 * rod.diameter**2)
+    return (shank + 2 * (0.5 * d / core + 0.4 * d / full)) / 210e9
 
 
 def mirrored(points: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:

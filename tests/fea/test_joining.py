@@ -28,7 +28,7 @@ def pressed(small_text):
     """Case and press of the small press with clamp bolts on both sides of the bed; no solution."""
 
     def build(more: str = "") -> SimpleNamespace:
-        text = small_text + "".join(BOLTS.format(x=x, more=more) for x in (10, -10, 13))
+        text = small_text + "".join(BOLTS.format(x=x, more=more) for x in (10, -10, 14))
         case = case_file.parse(text, "bolts.toml")
         return SimpleNamespace(case=case, press=layout.build(case))
 

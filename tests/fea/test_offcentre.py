@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from fea import offcentre
 from fea.cli.app import app
-from fea.frame.press import GRAVITY, assemble, rod_spring
+from fea.frame.press import GRAVITY, assemble
 from fea.frame.stations import Stations
 from fea.offcentre import GUIDES, OPENING, ROD, TILT, OffCentre
 from geometry import case as case_file
@@ -58,7 +58,7 @@ def test_four_rods_without_seats(press_with):
     press = press_with()[1]
     rod, force = press.rods[0], press.capacity
     lifted = force - GRAVITY * press.crosshead.mass
-    k, bending = rod_spring(rod), 210e9 * math.pi / 64 * rod.diameter**4 / rod.free_length
+    k, bending = rod.stiffness, 210e9 * math.pi / 64 * rod.diameter**4 / rod.free_length
     resist = 4 * k * 0.26**2 + 4 * bending, 4 * k * 0.125**2 + 4 * bending
     e = 0.03, 0.01
     place = loaded(press).at(e)
@@ -76,7 +76,7 @@ def test_largest_offsets_without_seats(press_with):
     press = press_with()[1]
     rod, force = press.rods[0], press.capacity
     lifted = force - GRAVITY * press.crosshead.mass
-    k, bending = rod_spring(rod), 210e9 * math.pi / 64 * rod.diameter**4 / rod.free_length
+    k, bending = rod.stiffness, 210e9 * math.pi / 64 * rod.diameter**4 / rod.free_length
     resist = 4 * k * 0.26**2 + 4 * bending
     room = rod.stress_area * rod.material.yield_strength / press.rod_safety_factor
     expected = {
@@ -102,7 +102,7 @@ def test_sleeves_share_as_springs(press_with):
     """On the axis φ = k_rod / (k_rod + k_sleeve); off it the clamp falls on one side."""
     press = press_with(SLEEVE)[1]
     rod, part = press.rods[0], press.capacity / 4
-    k, sleeve = rod_spring(rod), 210e9 * rod.sleeve_area / rod.between
+    k, sleeve = rod.stiffness, 210e9 * rod.sleeve_area / rod.between
     here = loaded(press)
     centre = here.at((0.0, 0.0))
     assert centre.forces == pytest.approx([250e3 + k / (k + sleeve) * part] * 4, rel=1e-3)

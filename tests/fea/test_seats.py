@@ -7,12 +7,11 @@ rigid so that only rod and sleeve yield; statics; linearity.
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from geometry import case as case_file
 from geometry import layout
+from tests.fea.sample_stacks import rod_compliance
 
 RIGID = """
 [materials.rigid]
@@ -38,7 +37,7 @@ def test_a_sleeve_and_its_rod_share_as_springs_do(four_rods, solve_coarse):
     case = case.model_copy(update={"materials": {"rigid": stiffer}})
     solved = solve_coarse(case, "bed")["bed"]
     rod = layout.build(case).rods[0]
-    bolt = 210e9 * math.pi / 4 * 0.05**2 / rod.free_length
+    bolt = 1 / rod_compliance(rod)
     member = 210e9 * rod.sleeve_area / rod.between
     share = bolt / (bolt + member)
     for bears in solved.rods.values():

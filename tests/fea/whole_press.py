@@ -12,7 +12,7 @@ from skfem import MeshTet2
 
 from fea import loads, solvers
 from fea.elasticity import QuadraticSpace
-from fea.frame.press import GRAVITY, rod_spring
+from fea.frame.press import GRAVITY
 from fea.stack import mesh_stack
 from fea.system import System, Ties
 from geometry.parts import Press
@@ -56,7 +56,7 @@ class WholePress:
         rods = press.rods
         nuts = [[mean(w, meshes[w].faces[f"nut of {rod.name}"]) for rod in rods] for w in (0, 1)]
         self.rows = [up - down for up, down in zip(*nuts, strict=True)]
-        self.springs = [rod_spring(rod) for rod in rods]
+        self.springs = [rod.stiffness for rod in rods]
         for rod in rods:
             sectors = [_sectors(mesh, rod) for mesh in meshes]
             for up, down in zip(*sectors, strict=True):

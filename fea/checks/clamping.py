@@ -1,0 +1,170 @@
+"""Clamp bolts at work, as computed on the mesh: their force, and whether plates slide at them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from fea.checks.frame import RESIDUAL
+from fea.clamping import BoltForce, most_preload
+from fea.hand.record import Check, Fact, Input
+from fea.interfaces import STICKING
+from fea.model import Solution
+from fea.stack import StackSolution
+from geometry import tables
+from geometry.parts import ClampBolt
+
+HELD = 0.5
+"""Part of the area about a bolt that must stick for the plates to be held there."""
+
+
+@dataclass(frozen=True)
+class Slip:
+    """What plates do about a bolt, at the interface where they slide most there.
+
+    `sliding` is the largest distance slid (m) since tightening; `sticks` the part of the area about
+    the bolt, out to its bearing diameter, that is pressed together and does not slide.
+    """
+
+    sliding: float
+    sticks: float
+
+
+def slip(solved: StackSolution, bolt: ClampBolt) -> Slip | None:
+    """Look at the interfaces about a bolt; None where plates cannot part, or none surrounds it."""
+    along = "xyz".index(bolt.normal)
+    in_plane = [axis for axis in range(3) if axis != along]
+    found = []
+    for result in solved.interfaces:
+        map_ = result.map
+        if map_ is None or np.ptp(map_.points[:, along]) > 1e-6:
+            continue
+        off = np.linalg.norm(map_.points[:, in_plane] - bolt.at, axis=1)
+        about = off <= bolt.bearing_outer
+        if about.any():
+            sticks = float((map_.state[about] == STICKING).mean())
+            found.append(Slip(float(map_.sliding[about].max()), sticks))
+    if not found:
+        return None
+    return Slip(max(one.sliding for one in found), min(one.sticks for one in found))
+
+
+def bolts_at_work(solution: Solution) -> list[Check]:
+    """Tension at capacity, clamping force lost, and sliding at the worst bolt of each stack."""
+    return [check for solved in solution.stacks.values() for check in _checks(solved)]
+
+
+def _checks(solved: StackSolution) -> Iterator[Check]:
+    if not solved.bolts:
+        return
+    name = solved.stack.name
+    most = max(solved.bolts, key=_use)
+    yield _tension(name, most)
+    yield _lost(name, min(solved.bolts, key=lambda one: one.working / one.rest))
+    slips = [(found, one.bolt) for one in solved.bolts if (found := slip(solved, one.bolt))]
+    if slips and solved.stack.interface == "clamped":
+        yield _sliding(name, *max(slips, key=lambda pair: pair[0].sliding / clearance(pair[1])))
+
+
+def clearance(bolt: ClampBolt) -> float:
+    """How far plates may slide at a bolt before it bears on its hole (m): half of the play."""
+    return max((bolt.hole - tables.thread(bolt.thread).d) / 2, 1e-6)
+
+
+def _yield(bolt: ClampBolt) -> float:
+    """Force (N) at which a bolt yields in its thread."""
+    thread = tables.thread(bolt.thread)
+    strength = tables.property_class(bolt.property_class, thread.d).yield_strength
+    return thread.stress_area * strength
+
+
+def _use(one: BoltForce) -> float:
+    return (most_preload(one.bolt) + max(0.0, one.added)) / _yield(one.bolt)
+
+
+def _tension(stack: str, one: BoltForce) -> Check:
+    bolt = one.bolt
+    return Check(
+        f"{stack} {bolt.name}: tension at capacity",
+        most_preload(bolt) + max(0.0, one.added),
+        _yield(bolt),
+        "N",
+        f"yield of class {bolt.property_class} on the stress area",
+        "F_V + F_SA ≤ A_s R_e",
+        "VDI 2230-1:2015, 5.5.2, from memory; F_SA as computed on the mesh",
+        f"{bolt.thread}; without torsion, which settles; bending of the bolt is not included",
+        (Input("F_V", most_preload(bolt), "N"), Input("F_SA", one.added, "N")),
+    )
+
+
+def _lost(stack: str, one: BoltForce) -> Check:
+    left = one.working / one.rest
+    return Check(
+        f"{stack} {one.bolt.name}: clamping force that pressing takes off",
+        1 - left,
+        1 - RESIDUAL,
+        "1",
+        f"{RESIDUAL:.0%} of the force at rest must be left",
+        "1 − F / F_rest ≤ 0.9",
+        "joint diagram, VDI 2230-1; the limit is common practice, no source",
+        "the bolt has come loose" if one.working <= 0 else f"{left:.0%} is left at capacity",
+        (Input("F", one.working, "N"), Input("F_rest", one.rest, "N")),
+    )
+
+
+def _sliding(stack: str, found: Slip, bolt: ClampBolt) -> Check:
+    held = found.sticks >= HELD
+    return Check(
+        f"{stack} {bolt.name}: plates {'hold' if held else 'slip'} at it, distance",
+        found.sliding,
+        clearance(bolt),
+        "m",
+        "half of the play in its hole; beyond, it is sheared",
+        "s ≤ (d_h − d) / 2",
+        "geometry; sliding as computed on the mesh",
+        ("the plates hold: " if held else "the plates SLIP: ")
+        + f"{found.sticks:.0%} of the area about it sticks",
+        (Input("d_h", bolt.hole, "m"), Input("sticking", found.sticks, "1")),
+        ()
+        if held
+        else (
+            f"{stack}: the plates slip at {bolt.name} at every stroke, and faces that slide wear "
+            "and loosen bolts. See how many bolts it takes that they act as one.",
+        ),
+    )
+
+
+def bolt_facts(solution: Solution) -> list[Fact]:
+    """Force of the clamp bolts at capacity, and what part of the area about them sticks."""
+    facts = []
+    for name, solved in solution.stacks.items():
+        if not solved.bolts:
+            continue
+        one = max(solved.bolts, key=lambda bolt: bolt.working)
+        facts.append(
+            Fact(
+                "joining",
+                f"{name} {one.bolt.name}: force at capacity, the largest",
+                one.working,
+                "N",
+                "F_V / α_A + F_SA",
+                "as computed on the mesh",
+                f"{one.added / 1e3:+.2f} kN by pressing; at rest the least that tightening leaves",
+                (Input("F_rest", one.rest, "N"),),
+            )
+        )
+        slips = [found for bolt in solved.bolts if (found := slip(solved, bolt.bolt))]
+        if slips and solved.stack.interface == "clamped":
+            facts.append(
+                Fact(
+                    "joining",
+                    f"{name}: part of the area about a clamp bolt that sticks, the least",
+                    min(found.sticks for found in slips),
+                    "1",
+                    "out to the bearing diameter; pressed together, and t < μ p",
+                    "as computed on the mesh",
+                )
+            )
+    return facts
