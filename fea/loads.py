@@ -144,8 +144,17 @@ TRIANGLE_VALUES, _TRIANGLE_GRADIENTS = _triangle()
 
 
 def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
-    """Uniform pressure on the loaded patch, (3n,) in N; the model's share of `force`."""
+    """Pressure on the loaded patch, (3n,) in N; the model's share of `force`.
+
+    Uniform, or varying linearly so that its resultant acts at `Stack.off`.
+    """
     weights = face_weights(mesh.nodes, mesh.faces[stack.patch_name])
+    varies = np.ones(len(weights))
+    for axis, off in enumerate(stack.off):
+        if off:
+            arm = mesh.nodes[:, axis] - weights @ mesh.nodes[:, axis] / weights.sum()
+            varies += off * weights.sum() / (weights @ arm**2) * arm
+    weights = weights * varies
     load = np.zeros((len(mesh.nodes), 3))
     load[:, 2] = stack.direction * force / mesh.share * weights / weights.sum()
     return load.ravel()

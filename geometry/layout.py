@@ -102,6 +102,7 @@ def build(case: Case) -> Press:
             limit,
             section.interface.friction,
             clamp_bolts(section, plates),
+            work_patch.centre if kind == "ram" else (0.0, 0.0),
         )
 
     bed = stack("bed", 0.0)

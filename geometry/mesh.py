@@ -15,6 +15,7 @@ import numpy as np
 
 from geometry.errors import UsageError
 from geometry.parts import Plate, Stack, TieRod
+from geometry.shapes import mirror
 
 Symmetry = frozenset[Literal["x", "y"]]
 """Mirror planes used: "x" stands for the plane x = 0, "y" for y = 0."""
@@ -131,7 +132,9 @@ def symmetry_of(stack: Stack, rods: tuple[TieRod, ...]) -> Symmetry:
         same_bolts = _multiset(dataclasses.replace(b, name="") for b in stack.bolts) == _multiset(
             bolt.mirrored(axis) for bolt in stack.bolts
         )
-        same_load = _signature(stack.patch) == _signature(stack.patch.mirrored(axis))
+        same_load = _signature((stack.patch, stack.off)) == _signature(
+            (stack.patch.mirrored(axis), mirror(stack.off, axis))
+        )
         if same_plates and same_rods and same_bolts and same_load:
             found.add(plane)
     return frozenset(found)

@@ -314,6 +314,9 @@ class Stack:
     friction: float = 0.0
     """Coefficient between the plates of a clamped stack."""
     bolts: tuple[ClampBolt, ...] = ()
+    off: Point = (0.0, 0.0)
+    """Where the resultant of the load acts, from the patch's centre (m): the ram pushes in one line
+    with what it meets, and its guides turn the stack that holds it."""
 
     @property
     def depth(self) -> float:

@@ -51,6 +51,11 @@ def print_outcome(outcome: Outcome) -> None:
             quantity(place.side, "N", 2),
         )
     out.print(table)
+    for place in outcome.places:
+        if place.opened:
+            x, y = place.offset
+            told = ", ".join(place.opened)
+            out.print(f"[bold red]At {1e3 * x:g}, {1e3 * y:g} mm opens:[/] {escape(told)}")
     limits = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("limited by", "largest offset", "in direction", "limit"):
         limits.add_column(name)

@@ -68,5 +68,9 @@ def print_sheet(sheet: Sheet) -> None:
             f"The usual way, every rod to the same value, takes {sheet.rounds} rounds to come "
             f"within {sheet.wanted:.0%}; its first leaves {sheet.first_round:.1%}."
         )
+    out.print(
+        f"By torque alone all rods end within {sheet.wanted:.0%} in {sheet.by_torque:.2%} of "
+        "rounds, however many: it is friction that scatters. Measure stretch or jack force."
+    )
     for caution in CAUTIONS:
         out.print(f"[yellow]Caution:[/] {escape(caution)}")

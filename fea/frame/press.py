@@ -55,20 +55,23 @@ class PressFrame:
     def weight(self) -> np.ndarray:
         """Load (n,) of the crosshead's weight, which keeps it down while few rods are tight.
 
-        It acts at the patch; the cylinder's weight is left out.
+        It acts on the press axis, at the patch; the cylinder's weight is left out.
         """
-        load = np.zeros(len(self.frame.stiffness))
-        load[self.ram[0]] = -GRAVITY * self.press.crosshead.mass
-        return load
+        return self._at_patch(0, -GRAVITY * self.press.crosshead.mass, (0.0, 0.0))
 
     def pressing(self, force: float, offset: tuple[float, float] = (0.0, 0.0)) -> np.ndarray:
-        """Load (n,) of the ram: up on the crosshead, down on the bed, `offset` (m) off centre.
+        """Load (n,) of the ram: up on the crosshead, down on the bed, `offset` (m) from the axis.
 
-        The pressure on the patches then varies linearly; their outline stays.
+        The pressure on the patches varies linearly, so that its resultant is there; their outline
+        stays.
         """
+        return self._at_patch(0, force, offset) + self._at_patch(1, -force, offset)
+
+    def _at_patch(self, which: int, force: float, at: tuple[float, float]) -> np.ndarray:
+        """Load (n,) of a force (N, upwards) on the patch of crosshead (0) or bed (1)."""
         load = np.zeros(len(self.frame.stiffness))
-        for sign, first in zip((1, -1), self.ram, strict=True):
-            load[first : first + 3] = sign * force * np.array([1.0, *offset])
+        first, centre = self.ram[which], self.press.stacks[which].patch.centre
+        load[first : first + 3] = force * np.array([1.0, at[0] - centre[0], at[1] - centre[1]])
         return load
 
     def tilt(self, displacement: np.ndarray) -> np.ndarray:

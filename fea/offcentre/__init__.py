@@ -36,7 +36,7 @@ MARK = "off_centre.json"
 
 @dataclass(frozen=True)
 class Outcome:
-    """Loads off centre, SI: `places` are the axis and what was asked for."""
+    """Loads off centre, SI: `places` are the axis, the case's own offset and what was asked for."""
 
     press: str
     capacity: float
@@ -72,9 +72,8 @@ def work_out(
         frame = of_case(press, case, report, "capacity")
         report("offsets")
         loaded = OffCentre(frame, tilt_limit)
-        wanted: list[Point] = [(0.0, 0.0)]
-        if offset is not None:
-            wanted.append(offset)
+        own = press.crosshead.patch if case.ram.mounted == "bed" else press.bed.patch
+        wanted = list(dict.fromkeys([(0.0, 0.0), own.centre, *([offset] if offset else [])]))
         places = []
         for place in wanted:
             try:

@@ -41,6 +41,8 @@ class Place:
     """Component of the force across the ram as crosshead and bed tilt apart (N)."""
     guide: float | None
     """Pressure on the guides of the ram over what they may bear; None without a cylinder."""
+    opened: tuple[str, ...] = ()
+    """Nuts that have lifted off, and seats on which nothing presses any more."""
 
     @property
     def least(self) -> float:
@@ -104,7 +106,17 @@ class OffCentre:
             press.capacity * math.hypot(*offset),
             side,
             self._guides(math.hypot(*offset), side),
+            self._opened(forces, seats),
         )
+
+    def _opened(self, forces: np.ndarray, seats: np.ndarray) -> tuple[str, ...]:
+        """Names of nuts and seats that bear nothing."""
+        rods, ends = self.frame.press.rods, self.frame.ends
+        on = rods if len(seats) == len(rods) else ends
+        nuts = [f"nut of {end.name}" for end, f in zip(ends, forces, strict=True) if f <= 0]
+        if not len(seats):
+            return tuple(nuts)
+        return (*nuts, *(f"seat of {one.name}" for one, f in zip(on, seats, strict=True) if f <= 0))
 
     def _guides(self, offset: float, side: float) -> float | None:
         """Pressure of the ram on its guides over what they may bear.

@@ -120,11 +120,14 @@ def test_cone_of_a_bolt(small_text):
     print(f"cone {cone:.4f} m: {within:.3f} of the force within; pressed out to {pressed:.4f} m; "
           f"closing {closing:.4e} m/N, by the cone {plates:.4e}")  # fmt: skip
     # The cone is a substitute of equal stiffness; true pressure reaches a little farther.
-    assert 0.7 < within < 1
+    assert 0.8 < within < 1
     assert cone < pressed < 1.6 * cone
-    assert closing == pytest.approx(plates, rel=0.1)
+    # A uniform pressure sinks in by 32/3π² = 1.08 times what a rigid face of the same force does
+    # (circle on a half-space: Johnson, Contact Mechanics, 3.4), and the cone is good to some 5 %.
+    assert 0.97 < closing / plates < 1.15
 
 
+@pytest.mark.slow
 def test_quarter_and_whole_agree(small_text):
     text = bolted(small_text, [(90, 60), (-90, 60), (90, -60), (-90, -60)])
     quarter = pressing(text, COARSE)

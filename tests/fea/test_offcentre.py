@@ -12,9 +12,11 @@ from typer.testing import CliRunner
 
 from fea import offcentre
 from fea.cli.app import app
+from fea.frame import Frame, Unheld
 from fea.frame.press import GRAVITY, assemble
 from fea.frame.stations import Stations
 from fea.offcentre import GUIDES, OPENING, ROD, TILT, OffCentre
+from fea.tightening.passes import LOOSE
 from geometry import case as case_file
 from geometry import layout
 from geometry.errors import UsageError
@@ -113,6 +115,36 @@ def test_sleeves_share_as_springs(press_with):
     assert sum(off.forces) - sum(off.clamp) == pytest.approx(
         press.capacity - GRAVITY * press.crosshead.mass, rel=1e-8
     )
+
+
+def test_what_opens_is_named(press_with):
+    """Beyond the kern of four rods the far nuts lift off; the others then hold it by bending."""
+    press = press_with()[1]
+    here = loaded(press)
+    assert here.at((0.0, 0.0)).opened == ()
+    assert here.at((0.27, 0.0)).opened == ("nut of rod 1", "nut of rod 3")
+    sleeved = loaded(press_with(SLEEVE)[1])
+    assert sleeved.at((0.0, 0.0)).opened == ()
+    assert "seat of rod 4" in sleeved.at((0.4, 0.2)).opened
+
+
+def test_one_rod_left_loose(press_with):
+    """Three rods hold what lies in their triangle, by statics; the loose one is named."""
+    press = press_with()[1]
+    here = loaded(press)
+    here.advance[0] = LOOSE
+    inside = here.at((0.02, 0.02))
+    assert inside.opened[0] == "nut of rod 1"
+    assert inside.forces[0] == 0.0
+    lifted = press.capacity - GRAVITY * press.crosshead.mass
+    assert sum(inside.forces) == pytest.approx(lifted, rel=1e-6)
+
+
+def test_one_of_two_rods_left_loose_holds_nothing():
+    """A crosshead on one rod tips; the message says what is missing."""
+    frame = Frame(np.zeros((2, 2)), np.array([[1.0, -0.4], [1.0, 0.4]]), np.array([1e8, 1e8]))
+    with pytest.raises(Unheld, match="neither rods nor seats hold"):
+        frame.solve(np.array([LOOSE, 0.0]), np.array([1e5, 0.0]))
 
 
 def test_command(press_with, tmp_path, monkeypatch):

@@ -1,7 +1,8 @@
 """Both stacks on one mesh, solved anew for every state of the rods: nothing is condensed.
 
-A check on `fea.frame`. Plates are welded; sleeves are struts under the sectors of their annuli,
-which only press; the crosshead has its weight in all its elements; rods do not bend.
+A check on `fea.frame`. Plates are welded, or press on each other with friction or without, from
+one state of the rods to the next; sleeves are struts under the sectors of their annuli, which only
+press; the crosshead has its weight in all its elements; rods do not bend.
 """
 
 from __future__ import annotations
@@ -10,13 +11,15 @@ import numpy as np
 from scipy.sparse import csr_matrix, vstack
 from skfem import MeshTet2
 
-from fea import loads, solvers
+from fea import contact, interfaces, loads, solvers
+from fea.contact import Contact, Interfaces
 from fea.elasticity import QuadraticSpace
 from fea.frame.press import GRAVITY
 from fea.stack import mesh_stack
 from fea.system import System, Ties
 from geometry.parts import Press
 from geometry.schema import Case
+from geometry.split import FacePair
 
 SECTORS = 6
 
@@ -27,7 +30,8 @@ class WholePress:
     def __init__(self, press: Press, case: Case):
         wish = case.mesh.model_copy(update={"symmetry": "whole"})
         case = case.model_copy(update={"mesh": wish})
-        meshes = [mesh_stack(press, one, case) for one in press.stacks]
+        opened = [interfaces.opened(one, mesh_stack(press, one, case)) for one in press.stacks]
+        meshes = [mesh for mesh, _ in opened]
         corners = [int(m.tets[:, :4].max()) + 1 for m in meshes]
         nodes = [len(m.nodes) for m in meshes]
         # Corners of both first, then edges of both: the numbering that the space expects.
@@ -85,6 +89,13 @@ class WholePress:
             -GRAVITY * np.array([plate.material.density for plate in plates])[meshes[0].plate]
         )
         self._weight = self._space.body_force(density).ravel()
+        pairs = [
+            FacePair(pair.name, own[pair.lower], own[pair.upper], pair.axis)
+            for own, (_, found) in zip(new, opened, strict=True)
+            for pair in found
+        ]
+        self._faces = _faces(press, points, pairs) if pairs else None
+        self._found: Contact | None = None
         self.count = len(rods)
         self.advance = np.zeros(len(self.springs))
         self.tight: set[int] = set()
@@ -92,21 +103,22 @@ class WholePress:
         self.solves = 0
 
     def loosen(self) -> None:
-        """Take all nuts off again."""
+        """Take all nuts off again, and forget how the plates have slid."""
         self.tight, self.advance = set(), np.zeros(len(self.springs))
-
-    def turn(self, rods: tuple[int, ...], advance: tuple[float, ...]) -> np.ndarray:
-        """Turn nuts to given advances (m); forces of all rods (N)."""
-        self.tight |= set(rods)
-        self.advance[list(rods)] = advance
-        return self._state(set())[0]
+        self._found = None
 
     def pull(self, rods: tuple[int, ...], forces: tuple[float, ...]) -> np.ndarray:
-        """Bring rods to given forces (N), as jacks do, and run their nuts down; forces of all."""
+        """Bring rods to given forces (N), as jacks do, and run their nuts down; forces of all.
+
+        The nut takes over what the jack held, and nothing moves.
+        """
         pulled = dict(zip(rods, forces, strict=True))
-        u = self._state(set(rods), pulled)[1]
-        advance = [f / self.springs[r] - float((self.rows[r] @ u)[0]) for r, f in pulled.items()]
-        return self.turn(rods, tuple(advance))
+        now, u = self._state(set(rods), pulled)
+        for rod, force in pulled.items():
+            self.advance[rod] = force / self.springs[rod] - float((self.rows[rod] @ u)[0])
+            self._active[rod] = True
+        self.tight |= set(rods)
+        return now
 
     def _state(
         self, without: set[int], pulled: dict[int, float] | None = None
@@ -125,18 +137,37 @@ class WholePress:
             ties = Ties(csr_matrix(rows), np.concatenate([springs, self._hold]))
             system = System(self._matrix, np.zeros((len(load) // 3, 3), dtype=bool), ties)
             own = load - ties.rows[: len(on)].T @ (springs * self.advance[on])
-            u = solvers.solver(system, self._space).solve(own).displacement
-            self.solves += 1
+            u, found = self._solved(system, own)
             stretch = np.array([float((row @ u)[0]) for row in self.rows]) + self.advance
             wanted = usable & (stretch > 0)
             if (wanted == active).all():
-                self._active = active
+                self._active, self._found = active, found
                 forces = np.where(active, self.springs * stretch, 0.0)[: self.count]
                 for rod, force in (pulled or {}).items():
                     forces[rod] = force
                 return forces, u
             active = wanted
         raise AssertionError("the springs at work do not settle")
+
+    def _solved(self, system: System, load: np.ndarray) -> tuple[np.ndarray, Contact | None]:
+        """Displacements under a load, and what it leaves for the next to remember."""
+        self.solves += 1
+        if self._faces is None:
+            return solvers.solver(system, self._space).solve(load).displacement, None
+        found = contact.solve(system, self._space, self._faces, load, before=self._found)
+        return found.displacement, found
+
+
+def _faces(press: Press, points: np.ndarray, pairs: list[FacePair]) -> Interfaces:
+    """Interfaces of both stacks, which must be of one kind."""
+    bed, crosshead = press.bed, press.crosshead
+    assert (bed.interface, bed.friction, bed.gap) == (
+        crosshead.interface, crosshead.friction, crosshead.gap,
+    )  # fmt: skip
+    friction = bed.friction if bed.interface == "clamped" else 0.0
+    thinnest = min(plate.thickness for one in press.stacks for plate in one.plates)
+    penalty = contact.STIFFNESS * bed.plates[0].material.young / thinnest
+    return Interfaces.of(points, tuple(pairs), friction, bed.gap, penalty)
 
 
 def _sectors(mesh, rod) -> list[np.ndarray]:
