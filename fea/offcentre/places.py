@@ -111,12 +111,10 @@ class OffCentre:
 
     def _opened(self, forces: np.ndarray, seats: np.ndarray) -> tuple[str, ...]:
         """Names of nuts and seats that bear nothing."""
-        rods, ends = self.frame.press.rods, self.frame.ends
-        on = rods if len(seats) == len(rods) else ends
-        nuts = [f"nut of {end.name}" for end, f in zip(ends, forces, strict=True) if f <= 0]
-        if not len(seats):
-            return tuple(nuts)
-        return (*nuts, *(f"seat of {one.name}" for one, f in zip(on, seats, strict=True) if f <= 0))
+        names = [end.name for end in self.frame.ends]
+        whole = [*(f"nut of {name}" for name in names), *(f"seat of {name}" for name in names)]
+        borne = [*forces, *seats]
+        return tuple(name for name, f in zip(whole, borne, strict=False) if f <= 0)
 
     def _guides(self, offset: float, side: float) -> float | None:
         """Pressure of the ram on its guides over what they may bear.
