@@ -108,8 +108,9 @@ def _wide(caption: str, heads: Iterable[tuple[str, str]], body: str) -> str:
     )
     head = f"<thead><tr>{head}</tr></thead>" if any(c for c, _ in found) else ""
     name = escape(caption, quote=True)
+    many = ' class="many"' if len(found) > 8 else ""
     return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{name}"><table>'
+        f'<div class="wide" tabindex="0" role="region" aria-label="{name}"><table{many}>'
         f"<caption>{escape(caption)}</caption>{head}<tbody>{body}</tbody></table></div>"
     )
 

@@ -61,7 +61,7 @@ def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
         for line in sheet.lines
     )  # fmt: skip
     yields = tuple(
-        (name, *(f"{1e-6 * value:,.1f}" for value in row))
+        (name, *(f"{value:+.1%}" for value in row))
         for name, row in zip(sheet.rods, sheet.influence, strict=True)
     )
     return [
@@ -77,9 +77,8 @@ def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
             "read"), lines, (2, 3, 4, 5, 6, 7)),
         drawn("tightening", lambda file: tightening.draw(sheet, press, file),
               "Order of tightening, seen from above, and the force in each rod after each step"),
-        Table("Influence: change of force in each rod (row) when one nut (column) is advanced by "
-              "1 mm with the others where they are, in kN", ("", *sheet.rods), yields,
-              tuple(range(1, len(sheet.rods) + 1))),
+        Table("Influence: change of force in each rod (row) for a force put into another (column)",
+              ("", *sheet.rods), yields, tuple(range(1, len(sheet.rods) + 1))),
         *(Text(c, "caution") for c in tightening_words.CAUTIONS),
     ]  # fmt: skip
 

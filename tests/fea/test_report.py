@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 from html import unescape
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -227,6 +228,26 @@ def test_the_page_works_in_a_browser_without_a_network(dossier, small_run):
         assert np.any(np.asarray(before) != Image.open(io.BytesIO(canvas.screenshot())))
         page.select_option("[data-ui=field]", label="utilisation")
         assert "demand / limit" in page.inner_text("[data-ui=high]")
+        # By keyboard alone: turn, and read the value in the middle.
+        canvas.focus()
+        before = canvas.screenshot()
+        page.keyboard.press("ArrowLeft")
+        assert canvas.screenshot() != before
+        page.click("[data-look=above]")
+        canvas.focus()
+        page.keyboard.press("Enter")
+        assert re.match(r"(bed|crosshead): utilisation [\d.]+", told.inner_text())
+        # Nothing is wider than the page, on a desk or on a telephone.
+        for width in (1280, 390):
+            page.set_viewport_size({"width": width, "height": 900})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+        # Every picture says what it shows; headings go down one level at a time.
+        assert page.locator("img:not([alt]), img[alt=''], svg:not([aria-label])").count() == 0
+        levels = page.evaluate(
+            "[...document.querySelectorAll('h1,h2,h3,h4')].map(h => Number(h.tagName[1]))"
+        )
+        assert levels[0] == 1
+        assert all(b <= a + 1 for a, b in pairwise(levels))
         browser.close()
     assert said == []
 
