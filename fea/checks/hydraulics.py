@@ -9,17 +9,13 @@ from fea.hand.cylinder import ThickCylinder
 from fea.hand.hydraulics import Compliance, Stage, compression, drop_height, heating
 from fea.hand.record import Check, Fact, Input
 from fea.model import Solution
+from geometry import tables
 from geometry.parts import Cylinder
 
 PRESS_SPEED = 2e-3
 """Of the ram under full pressure (m/s) for a pump that is derived; common practice, no source."""
 LOW_STAGE = 2 / 7
 """Pressure of the first stage over the second's, for a pump that is derived."""
-MOTORS = (0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3, 4, 5.5, 7.5, 11, 15, 18.5, 22, 30, 37, 45, 55, 75,
-          90, 110, 132, 160)  # fmt: skip
-"""Rated outputs of motors, kW, IEC 60072-1 (from memory)."""
-CLASSES = (16, 20, 25, 31.5, 35, 40, 50, 63, 80, 100, 125, 160)
-"""Nominal pressures, MPa, after ISO 2944 (from memory)."""
 WARMING = 30.0
 """Rise of the oil's temperature in one hold (K), common practice."""
 
@@ -44,8 +40,8 @@ def plant(solution: Solution, made: Cylinder) -> Plant:
         high = Stage(PRESS_SPEED * made.piston_area, top)
         stages = (Stage(high.flow / LOW_STAGE, LOW_STAGE * top), high)
     shaft = max(stage.power(wish.pump_efficiency) for stage in stages)
-    motor = wish.motor or next((m * 1e3 for m in MOTORS if m * 1e3 >= shaft), shaft)
-    hoses = wish.hose_class or next((c * 1e6 for c in CLASSES if c * 1e6 >= top), top)
+    motor = wish.motor or next((m for m in tables.motor_outputs() if m >= shaft), shaft)
+    hoses = wish.hose_class or next((c for c in tables.pressure_classes() if c >= top), top)
     # Twice the stroke's oil and a reserve (common practice, no source).
     tank = wish.tank or 2 * made.oil_volume + 0.02
     return Plant(stages, shaft, motor, hoses, tank)

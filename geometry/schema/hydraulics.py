@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from geometry import tables
 from geometry.schema.quantities import (
     Density,
     Duration,
@@ -16,6 +17,9 @@ from geometry.schema.quantities import (
     Section,
     Volume,
 )
+
+OIL = tables.oil("ISO VG 46")
+"""The usual oil of presses (common practice, no source)."""
 
 Part = Annotated[float, Field(strict=True, gt=0.0, le=1.0)]
 
@@ -37,9 +41,9 @@ class Hydraulics(Section):
     relief: Pressure | None = None
     """Setting of the relief valve; 1.1 times the working pressure."""
     hose_class: Pressure | None = None
-    bulk_modulus: Modulus = 1.5e9
-    oil_density: Density = 870.0
-    oil_heat: Annotated[float, Field(strict=True, ge=1000.0, le=5000.0)] = 1900.0
+    bulk_modulus: Modulus = OIL.bulk_modulus
+    oil_density: Density = OIL.density
+    oil_heat: Annotated[float, Field(strict=True, ge=1000.0, le=5000.0)] = OIL.specific_heat
     """Specific heat of the oil, J/(kg K)."""
     dead_volume: Volume = 1e-3
     """Oil under pressure in hoses and valves."""

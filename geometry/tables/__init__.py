@@ -23,6 +23,7 @@ from geometry.tables.errors import (
     UnknownDetail,
     UnknownGrade,
     UnknownNameError,
+    UnknownOil,
     UnknownPropertyClass,
     UnknownSurface,
     UnknownThread,
@@ -36,6 +37,13 @@ from geometry.tables.fasteners import (
     nut,
     thread,
     thread_names,
+)
+from geometry.tables.hydraulic import (
+    Oil,
+    hydraulic_tables,
+    motor_outputs,
+    oil,
+    pressure_classes,
 )
 from geometry.tables.plate import (
     Friction,
@@ -79,6 +87,7 @@ __all__ = [
     "Friction",
     "Grade",
     "Nut",
+    "Oil",
     "OutOfTable",
     "PropertyClass",
     "SteelConstants",
@@ -89,6 +98,7 @@ __all__ = [
     "UnknownDetail",
     "UnknownGrade",
     "UnknownNameError",
+    "UnknownOil",
     "UnknownPropertyClass",
     "UnknownSurface",
     "UnknownThread",
@@ -103,8 +113,11 @@ __all__ = [
     "friction",
     "grade_names",
     "largest_thread",
+    "motor_outputs",
     "nut",
+    "oil",
     "overview",
+    "pressure_classes",
     "profile_height",
     "property_class",
     "property_class_names",
@@ -127,7 +140,7 @@ __all__ = [
 
 
 def overview() -> tuple[Table, ...]:
-    """Return every table for printing: steels, plates, threads, nuts, bolts, cylinder bores."""
+    """Return every table for printing: steels, plates, threads, nuts, bolts, cylinders, oil."""
     return (
         *steel_tables(),
         *plate_tables(),
@@ -136,4 +149,5 @@ def overview() -> tuple[Table, ...]:
         *fastener_tables(),
         *bolt_tables(),
         *cylinder_tables(),
+        *hydraulic_tables(),
     )

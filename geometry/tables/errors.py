@@ -72,6 +72,12 @@ class UnknownTrapezoidalThread(UnknownNameError):
     what = "trapezoidal thread"
 
 
+class UnknownOil(UnknownNameError):
+    """No such oil."""
+
+    what = "oil"
+
+
 class UnknownDetail(UnknownNameError):
     """No such constructional detail."""
 

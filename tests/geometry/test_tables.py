@@ -7,6 +7,7 @@ was read, not the standard; "from memory" that nothing was read.
 from __future__ import annotations
 
 import contextlib
+import itertools
 import math
 
 import pytest
@@ -594,3 +595,19 @@ def test_public_list_is_what_the_package_offers():
     assert sorted(tables.__all__) == tables.__all__
     for name in tables.__all__:
         assert getattr(tables, name).__doc__
+
+
+def test_oil_and_its_plant():
+    oil = tables.oil("iso vg 46")
+    # ISO 3448: the grade is the viscosity at 40 °C in mm²/s.
+    assert (oil.grade, oil.viscosity) == ("ISO VG 46", pytest.approx(46e-6))
+    assert tables.oil("32") == tables.oil("ISO VG 32")
+    # Mineral oil: 1.4 to 1.7 GPa, 860 to 890 kg/m³ (several makers; check values of the trade).
+    assert 1.4e9 <= oil.bulk_modulus <= 1.7e9
+    assert 860 <= oil.density <= 890
+    with pytest.raises(tables.UnknownOil, match="Allowed: ISO VG 32, ISO VG 46"):
+        tables.oil("olive")
+    # Series rise, near enough to those of preferred numbers (R10: 1.26, R5: 1.58; ISO 3).
+    for series, most in ((tables.motor_outputs(), 1.51), (tables.pressure_classes(), 1.3)):
+        ratios = [b / a for a, b in itertools.pairwise(series)]
+        assert all(1 < ratio < most for ratio in ratios)
