@@ -48,14 +48,14 @@ def _screwed(solution: Solution, made: Cylinder) -> Iterator[Check]:
     net = math.pi / 4 * (made.outer_diameter**2 - d**2)
     rows = (
         (
-            "thread shear, ram at the end of its stroke",
+            "thread shear at full stroke",
             thread_shear(force, d, made.thread_pitch, length),
             math.sqrt(3),
             "F / (0.85 · 0.75 π D1 L) ≤ R_e / (√3 S)",
             "VDI 2230-1 simplified, from memory",
         ),
         (
-            "wall behind the thread, ram at the end of its stroke",
+            "wall behind the thread at full stroke",
             force / net,
             1.0,
             "F / (π/4 (D_o² − d²)) ≤ R_e / S",
@@ -99,13 +99,13 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
         "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)", _SOURCE,
     )  # fmt: skip
     yield Check(
-        f"{name}: least preload against parting, ram at the end of its stroke",
+        f"{name}: least preload against parting at full stroke",
         tight / scatter, (1 - part) * each, "N", "what the piston takes from the joint",
         "F_V / α_A ≥ (1 − Φ) F_A", f"{_SOURCE}; Rötscher's cones at 30°",
         f"at relief pressure; {given.count} bolts, Φ = {part:.3g}", inputs, _STOP, at_least=True,
     )  # fmt: skip
     yield Check(
-        f"{name}: tension, ram at the end of its stroke",
+        f"{name}: tension at full stroke",
         (tight + part * each) / thread.stress_area, strength.yield_strength, "Pa",
         f"yield of class {given.property_class}", "(F_V + Φ F_A) / A_s ≤ R_e", _SOURCE,
         "at relief pressure", inputs, _STOP,
@@ -134,7 +134,7 @@ def _bent(solution: Solution, made: Cylinder, given: GlandBolts | None) -> Check
         on, rim = bolt_circle(made, given) / 2, made.outer_diameter / 2
     force = _push(solution, made)
     return Check(
-        "cylinder gland: bending of the ring, ram at the end of its stroke",
+        "cylinder gland: bending of the ring at full stroke",
         ring_stress(force, made.gland, (made.ram / 2, rim), (pushed, on), steel.poisson),
         steel.yield_strength / factor,
         "Pa",

@@ -174,7 +174,7 @@ def check_table(
     """Checks as a table with bars, in 100 columns; rods that bear alike share a row."""
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title=title,
                   title_justify="left", title_style="bold")  # fmt: skip
-    table.add_column("check", max_width=44)
+    table.add_column("check", max_width=53)
     for column in ("demand", "limit", "use"):
         table.add_column(column, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
