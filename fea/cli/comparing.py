@@ -9,6 +9,7 @@ import typer
 
 from fea import console
 from fea.cli.app import CaseFile, Out, app, place, progress
+from fea.cli.wishes import Grade, Interface, Plates, RodDiameter, Thickness, Vary, gathered
 from fea.console.options import print_comparison
 
 if TYPE_CHECKING:
@@ -18,20 +19,16 @@ if TYPE_CHECKING:
 @app.command()
 def compare(
     case: CaseFile,
-    thickness: Annotated[
-        str | None,
-        typer.Option(
-            help='Plate thicknesses: "60 mm, 70 mm", "50..90 mm step 5 mm", "stock 50..90 mm".'
-        ),
-    ] = None,
+    thickness: Thickness = None,
     stack: Annotated[str, typer.Option(help="both, crosshead or bed.")] = "both",
-    plates: Annotated[str | None, typer.Option(help='Plates of each stack: "2, 3, 4".')] = None,
-    grade: Annotated[str | None, typer.Option(help='Grades: "S235JR, S355J2".')] = None,
-    interface: Annotated[str | None, typer.Option(help='Interfaces: "welded, loose".')] = None,
-    rod_diameter: Annotated[str | None, typer.Option(help='Rods: "80 mm, 90 mm".')] = None,
-    vary: Annotated[
-        list[str] | None,
-        typer.Option(metavar='"NAME = VALUES"', help='"bed plate 2 = 60..90 mm step 5 mm".'),
+    plates: Plates = None,
+    grade: Grade = None,
+    interface: Interface = None,
+    rod_diameter: RodDiameter = None,
+    vary: Vary = None,
+    against: Annotated[
+        list[Path] | None,
+        typer.Option(metavar="CASE", help="Another case, such as the other layout, as an option."),
     ] = None,
     verify: Annotated[
         int | None,
@@ -46,27 +43,19 @@ def compare(
     out: Out = None,
 ) -> None:
     """Compare options, every combination of them: table, CSV, JSON and pictures."""
-    from fea import options
     from geometry.errors import UsageError
 
     if stack not in ("both", "crosshead", "bed"):
         raise UsageError(f'--stack: given "{stack}"; allowed: both, crosshead or bed')
-    given = {
-        "plates": plates,
-        "thickness": thickness,
-        "grade": grade,
-        "interface": interface,
-        "rod-diameter": rod_diameter,
-    }
-    wishes = {name: text for name, text in given.items() if text is not None}
-    wishes |= options.varied(vary or [])
+    wishes = gathered(plates, thickness, grade, interface, rod_diameter, vary)
     folder = place(out, case, "-compared")
-    if list(wishes) == ["thickness"] and verify is None and not draw and not reduced:
+    plain = verify is None and not draw and not reduced and not against
+    if list(wishes) == ["thickness"] and plain:
         _thicknesses(case, wishes["thickness"], stack, folder)
         return
     if stack != "both":
         raise UsageError(f'--stack: given "{stack}"; allowed: only with --thickness alone')
-    _candidates(case, wishes, verify, draw, reduced, folder)
+    _candidates(case, wishes, against or [], verify, draw, reduced, folder)
 
 
 def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
@@ -85,24 +74,32 @@ def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
 
 
 def _candidates(
-    case: Path, wishes: dict[str, str], verify: int | None, draw: str, reduced: bool, folder: Path
+    case: Path,
+    wishes: dict[str, str],
+    against: list[Path],
+    verify: int | None,
+    draw: str,
+    reduced: bool,
+    folder: Path,
 ) -> None:
     """Candidates predicted, the best of them solved in full."""
     from fea import options, results
-    from fea.options.candidates import candidates
+    from fea.options.candidates import FLAGS, Candidate, Other, candidates
     from fea.options.comparing import compared
     from fea.options.models import made, none
     from geometry import case as case_file
     from geometry.errors import UsageError
 
     base = case_file.read(case)
-    wishes = wishes or dict(base.compare.vary)
-    if not wishes:
+    if not against:
+        wishes = wishes or dict(base.compare.vary)
+    if not wishes and not against:
         raise UsageError(
-            "nothing to compare; allowed: one or more of --plates, --thickness, --grade, "
-            "--interface, --rod-diameter, --vary, or [compare.vary] in the case"
+            f"nothing to compare; allowed: one or more of --{', --'.join(FLAGS)}, --vary, "
+            "--against, or [compare.vary] in the case"
         )
-    chosen = candidates(wishes)
+    chosen: tuple[Candidate, ...] = candidates(wishes) if wishes else ()
+    chosen += tuple(Other(file=path.stem, case=case_file.read(path)) for path in against)
     drawn = options.numbers(draw, len(chosen))
     most = min(verify or base.compare.verify, len(chosen))
     kept: dict[int, Solution] = {}
@@ -117,7 +114,8 @@ def _candidates(
         estimate = made(base, models, report) if reduced else none
         found = compared(base, chosen, report, str(case), most, estimate, drawn, keep)
         pictured = {f"{n}  {found.rows[n].label}": kept[n] for n in drawn if n in kept}
-        options.write_rows(found.rows, folder, base.press.name, pictured)
+        currency = base.prices.currency if base.prices else ""
+        options.write_rows(found.rows, folder, base.press.name, pictured, currency)
     print_comparison(found)
     for name, reason in getattr(estimate, "without", {}).items():
         console.out.print(f"{name}: {reason.removeprefix(f'{name}: ')}", markup=False)

@@ -8,6 +8,7 @@ import typer
 
 from fea import console
 from fea.cli.app import CaseFile, Out, Stopped, app, place
+from fea.cli.wishes import Grade, Interface, Plates, RodDiameter, Thickness, Vary, gathered
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from fea.options.evaluation import Row
@@ -16,16 +17,12 @@ if TYPE_CHECKING:  # importing the numerics would make every command slow to sta
 @app.command()
 def sweep(
     case: CaseFile,
-    thickness: Annotated[
-        str | None,
-        typer.Option(
-            help='Plate thicknesses: "60 mm, 70 mm", "50..90 mm step 5 mm", "stock 50..90 mm".'
-        ),
-    ] = None,
-    plates: Annotated[str | None, typer.Option(help='Plates of each stack: "2, 3, 4".')] = None,
-    grade: Annotated[str | None, typer.Option(help='Grades: "S235JR, S355J2".')] = None,
-    interface: Annotated[str | None, typer.Option(help='Interfaces: "welded, loose".')] = None,
-    rod_diameter: Annotated[str | None, typer.Option(help='Rods: "80 mm, 90 mm".')] = None,
+    thickness: Thickness = None,
+    plates: Plates = None,
+    grade: Grade = None,
+    interface: Interface = None,
+    rod_diameter: RodDiameter = None,
+    vary: Vary = None,
     method: Annotated[
         str, typer.Option(help="full: solve each option; beam: beam theory and hand checks only.")
     ] = "full",
@@ -42,19 +39,17 @@ def sweep(
     """Evaluate thousands of options, here or on a cluster; goes on where it was stopped."""
     from fea import sweep as sweeps
     from fea.console.sweep import print_sweep, progress
-    from fea.options.candidates import candidates
+    from fea.options.candidates import FLAGS, candidates
     from fea.sweep.cluster import reach
     from fea.sweep.store import opened
     from geometry import case as case_file
     from geometry.errors import PlatestackError, UsageError
 
-    given = {
-        "plates": plates, "thickness": thickness, "grade": grade, "interface": interface,
-        "rod-diameter": rod_diameter,
-    }  # fmt: skip
-    wishes = {name: text for name, text in given.items() if text is not None}
+    wishes = gathered(plates, thickness, grade, interface, rod_diameter, vary)
     if not wishes:
-        raise UsageError(f"nothing to sweep; allowed: one or more of --{', --'.join(given)}")
+        raise UsageError(
+            f"nothing to sweep; allowed: one or more of --{', --'.join(FLAGS)}, --vary"
+        )
     if method not in sweeps.METHODS:
         raise UsageError(f'--method: given "{method}"; allowed: {", ".join(sweeps.METHODS)}')
     if scheduler is not None and workers is not None:

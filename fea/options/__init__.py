@@ -170,7 +170,11 @@ def write(rows: list[Option], out: Path, title: str) -> None:
 
 
 def write_rows(
-    rows: Sequence[Row], out: Path, title: str, drawn: Mapping[str, Solution] | None = None
+    rows: Sequence[Row],
+    out: Path,
+    title: str,
+    drawn: Mapping[str, Solution] | None = None,
+    currency: str = "",
 ) -> None:
     """Write rows, the base first: ``comparison.csv`` (SI), ``.json`` and ``.png``.
 
@@ -191,12 +195,13 @@ def write_rows(
                 row.deflection_utilisation,
                 row.stress_utilisation,
                 row.state == "verified",
+                row.cost,
             )
             for row in rows
             if row.crosshead is not None and row.bed is not None
         ]
         if points:
-            pictures.trade_picture(points, folder / "comparison.png", title)
+            pictures.trade_picture(points, folder / "comparison.png", title, currency)
         if drawn:
             pictures.preflight()
             shown = [

@@ -48,6 +48,23 @@ class Candidate:
         return case
 
 
+@dataclass(frozen=True, kw_only=True)
+class Other(Candidate):
+    """Another case altogether, such as the same press with its plates on edge."""
+
+    file: str
+    case: Case
+
+    @property
+    def label(self) -> str:
+        """The name of its file."""
+        return self.file
+
+    def apply(self, case: Case, file: str = "case") -> Case:
+        """The other case."""
+        return self.case
+
+
 def candidates(wishes: Mapping[str, str], most: int = MOST) -> tuple[Candidate, ...]:
     """Every combination of the wished values, `wishes` being words by the name of the change.
 

@@ -7,7 +7,8 @@ logarithm of the ratio is a straight line in that of the depth, fitted with a ri
 options near in plates counting more.
 Where a reduced model of a welded stack is at hand, it takes the place of beam and nominal stress.
 
-A prediction has no bound but that of a reduced model. It is never the last word: what is ordered
+A prediction has no error but with a reduced model: its bound, and the error of the mesh of the
+nearest solved option. It is never the last word: what is ordered
 from is to be solved in full. `Predictor.spread` says how far predictions missed so far.
 """
 
@@ -104,10 +105,11 @@ class Predictor:
         told = self._estimate(press, stack)
         if any(sample.told is None for sample in samples):
             told = None
-        deflection, bound = beam.actual.expected, 0.0
+        deflection, error = beam.actual.expected, 0.0
         levels = [s.solved.deflection / s.beam for s in samples]
         if told is not None:
-            deflection, bound = told.deflection, told.bound
+            deflection = told.deflection
+            error = told.bound / deflection + nearest.deflection_error / nearest.deflection
             levels = [s.solved.deflection / s.told.deflection for s in samples if s.told]
         level = _level(levels, weights, samples, stack)
         # The nuts tilt, and bend the rods, in proportion.
@@ -118,7 +120,7 @@ class Predictor:
             beam=beam,
             fields=replace(nearest.fields, displacement=moved),
             deflection=level * deflection,
-            deflection_error=level * bound,
+            deflection_error=error * level * deflection,
             peaks=_peaks(press, stack, beam, told, samples, weights, nearest),
         )
 

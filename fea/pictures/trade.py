@@ -1,4 +1,4 @@
-"""The trade-off of a comparison: mass against what it buys, limits drawn."""
+"""The trade-off of a comparison: cost or mass against what it buys, limits drawn."""
 
 from __future__ import annotations
 
@@ -14,13 +14,15 @@ SIZE = (1600, 720)
 _DPI = 100
 _GREY = "#5c666e"
 _PALE = "#e4e7e9"
+_STEEP = 400.0
+"""Per cent of a limit beyond which the scale is logarithmic."""
 _LISTED = 20
 """Options whose words fit beside the panels."""
 
 
 @dataclass(frozen=True)
 class TradePoint:
-    """An option: words, mass (kg), deflection and peak stress over their limits.
+    """An option: words, mass (kg), deflection and peak stress over their limits, cost.
 
     `verified` by a full solve, or only predicted: then it is drawn hollow.
     """
@@ -30,6 +32,7 @@ class TradePoint:
     deflection: float
     stress: float
     verified: bool = True
+    cost: float | None = None
 
 
 def front(points: Sequence[tuple[float, float]]) -> list[int]:
@@ -42,8 +45,8 @@ def front(points: Sequence[tuple[float, float]]) -> list[int]:
     return kept
 
 
-def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
-    """Write mass against deflection and stress as PNG; the first point is the base.
+def trade_picture(points: Sequence[TradePoint], path: Path, title: str, currency: str = "") -> Path:
+    """Write cost (mass, unless all have one) against deflection and stress as PNG; base first.
 
     Options are numbered and listed at the side. Those that no other beats are joined.
 
@@ -57,6 +60,10 @@ def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
 
     if not points:
         raise ValueError("a trade-off needs at least one point")
+    costs = [p.cost for p in points if p.cost is not None]
+    masses = len(costs) < len(points)
+    along = [p.mass / 1e3 for p in points] if masses else costs
+    axis = "Mass without cylinder (t)" if masses else f"Cost ({currency or 'as priced'})"
     figure = Figure(figsize=(SIZE[0] / _DPI, SIZE[1] / _DPI), dpi=_DPI, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
     title = textwrap.shorten(title, 88, placeholder=" …")
@@ -68,8 +75,8 @@ def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
         )
     ):
         axes = figure.add_axes((0.06 + 0.36 * place, 0.135, 0.29, 0.67))
-        places = [(p.mass / 1e3, 100 * getattr(p, field)) for p in points]
-        _panel(axes, words, places, [p.verified for p in points])
+        places = [(x, 100 * getattr(p, field)) for x, p in zip(along, points, strict=True)]
+        _panel(axes, (words, axis), places, [p.verified for p in points])
     if not all(p.verified for p in points):
         figure.text(0.06, 0.89, "Filled: solved in full. Hollow: predicted.", fontsize=13,
                     color=_GREY, va="center")  # fmt: skip
@@ -85,7 +92,7 @@ def trade_picture(points: Sequence[TradePoint], path: Path, title: str) -> Path:
 
 
 def _panel(
-    axes: Any, words: str, points: Sequence[tuple[float, float]], solid: Sequence[bool]
+    axes: Any, words: tuple[str, str], points: Sequence[tuple[float, float]], solid: Sequence[bool]
 ) -> None:
     """One trade-off: points, those that none beats joined, the limit, the base as a square."""
     best = [points[i] for i in front(points)]
@@ -97,16 +104,21 @@ def _panel(
                  linewidth=2.0, zorder=4)  # fmt: skip
     axes.axhline(100.0, color=_GREY, linewidth=1.5, linestyle=(0, (7, 3, 1.5, 3)), zorder=1)
     width = max(x for x, _ in points) - min(x for x, _ in points) or 0.1 * points[0][0]
-    height = 1.15 * max(110.0, *(y for _, y in points))
+    low, high = min(y for _, y in points), max(y for _, y in points)
     axes.set_xlim(
         min(x for x, _ in points) - 0.12 * width, max(x for x, _ in points) + 0.12 * width
     )
-    axes.set_ylim(0.0, height)
-    axes.annotate("limit", (1.0, 100.0), xycoords=("axes fraction", "data"), xytext=(-4, 5),
-                  textcoords="offset points", ha="right", fontsize=12, color=_GREY)  # fmt: skip
+    if high > _STEEP and low > 0:  # or the limit and what lies within would be a line at the foot
+        axes.set_yscale("log")
+        axes.set_ylim(0.7 * min(low, 100.0), 1.5 * high)
+        axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    else:
+        axes.set_ylim(0.0, 1.15 * max(110.0, high))
+    axes.annotate("limit", (1.0, 100.0), xycoords=("axes fraction", "data"), xytext=(5, 0),
+                  textcoords="offset points", va="center", fontsize=12, color=_GREY)  # fmt: skip
     _number(axes, points)
-    axes.set_title(f"{words} (%)", loc="left", fontsize=15.5, color=INK, pad=14)
-    axes.set_xlabel("Mass without cylinder (t); the square is the base", fontsize=13.5, color=INK)
+    axes.set_title(f"{words[0]} (%)", loc="left", fontsize=15.5, color=INK, pad=14)
+    axes.set_xlabel(f"{words[1]}; the square is the base", fontsize=13.5, color=INK)
     axes.tick_params(labelsize=13, color=_GREY, labelcolor=INK, length=5)
     axes.set_facecolor(BACKGROUND)
     axes.grid(axis="y", color=_PALE, linewidth=1.0)
@@ -116,14 +128,16 @@ def _panel(
 
 
 def _number(axes: Any, points: Sequence[tuple[float, float]]) -> None:
-    """Number the points where the numbers do not meet earlier ones or a point."""
+    """Number the points where the numbers do not meet earlier ones, a point or the axes."""
     places = axes.transData.transform(points)
+    (left, foot), (right, top) = axes.transAxes.transform([(0, 0), (1, 1)])
     taken: list[tuple[float, float]] = []
     for index, (x, y) in enumerate(places):
         for dx, dy in ((13, 13), (-13, 13), (13, -13), (-13, -13), (0, 24), (0, -24)):
             spot = (x + dx, y + dy)
             near = [*taken, *(tuple(p) for i, p in enumerate(places) if i != index)]
-            if all(abs(spot[0] - a) > 17 or abs(spot[1] - b) > 15 for a, b in near):
+            inside = left + 10 < spot[0] < right - 10 and foot + 10 < spot[1] < top - 8
+            if inside and all(abs(spot[0] - a) > 17 or abs(spot[1] - b) > 15 for a, b in near):
                 taken.append(spot)
                 axes.annotate(
                     str(index), points[index], xytext=(dx, dy), textcoords="offset pixels",

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from fea.reduced import Instant, Parameters, Problem
+from fea.reduced import Instant, Parameters, Problem, store
 from fea.stack import mesh_stack
 from geometry import case as case_file
 from geometry import layout
@@ -26,13 +26,19 @@ def main() -> None:
     parser.add_argument("--stack", choices=("crosshead", "bed"), default="crosshead")
     parser.add_argument("--sets", type=int, default=200)
     parser.add_argument("--full", type=int, default=40, help="of them solved in full")
+    parser.add_argument("--model", type=Path, help="file to keep the trained model in, and use")
     args = parser.parse_args()
     case = case_file.read(CASES / f"{args.case}.toml")
     press = layout.build(case)
     stack = getattr(press, args.stack)
     problem = Problem.of(press, stack, mesh_stack(press, stack, case))
     start = time.perf_counter()
-    instant = Instant.of(problem)
+    name = store.key(args.case, args.stack)
+    instant = store.load(args.model, name) if args.model else None
+    if instant is None:
+        instant = Instant.of(problem)
+        if args.model:
+            store.save(instant, args.model, name)
     model = instant.model
     print(
         f"{problem.mesh.dofs:,} unknowns, {model.solves} full solves and {len(model.basis)} basis "
@@ -53,6 +59,7 @@ def main() -> None:
             true = problem.reading @ problem.full(at, problem.load, tol=1e-10)
             slow.append(time.perf_counter() - start)
             ratios.append(abs(true - answer.deflection) / answer.bound)
+            print(f"{index + 1}: true error over bound {ratios[-1]:.3f}", flush=True)
     print(
         f"bound of {args.sets} sets: median {statistics.median(bounds):.2%}, largest "
         f"{max(bounds):.2%}; true error over bound at {args.full}: largest {max(ratios):.2f}, "

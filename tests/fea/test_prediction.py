@@ -11,7 +11,7 @@ import pytest
 
 from fea.model import Solution
 from fea.options import comparing, evaluation, numbers, varied
-from fea.options.candidates import Candidate, candidates
+from fea.options.candidates import Candidate, Other, candidates
 from fea.options.comparing import beats, compared, front
 from fea.options.evaluation import Row, StackFigures
 from fea.options.prediction import Predictor
@@ -100,6 +100,17 @@ def test_only_solved_options_are_called_verified(small_case, solved, monkeypatch
     assert masses == sorted(masses)
     use = [row.deflection_utilisation for row in found.rows[1:]]
     assert use == sorted(use, reverse=True)
+
+
+def test_another_case_is_an_option(small_case, solved, monkeypatch):
+    monkeypatch.setattr(comparing, "solve", lambda case, one, report: solved(case, one))
+    thick = candidates({"thickness": "56 mm"})[0].apply(small_case)
+    found = compared(small_case, [Other(file="thick", case=thick)], lambda step: None)
+    base, other = found.rows
+    assert other.label == "thick"
+    assert other.state == "verified"
+    assert other.mass == pytest.approx(layout.build(thick).mass)
+    assert other.bed.mid_span_deflection < base.bed.mid_span_deflection
 
 
 def test_what_cannot_be_built_is_refused_before_any_is_solved(small_case):
