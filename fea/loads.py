@@ -190,7 +190,7 @@ def supports(
             seat = _row(weights / weights.sum(), 2)
             depth = float(mesh.nodes[faces, 2].mean() - mesh.nodes[seat_faces, 2].mean())
             outward = 1 if depth > 0 else -1
-        for row, stretched, initial, grounded, pulls in _springs(
+        for row, stretched, initial, grounded, pulls in springs_of(
             rod, nut, seat, abs(depth), rod.name in opened
         ):
             rows.append(row)
@@ -224,7 +224,7 @@ def supports(
     )
 
 
-def _springs(
+def springs_of(
     rod: TieRod, nut: csr_matrix, seat: csr_matrix | None, depth: float, opened: bool
 ) -> list[tuple[csr_matrix, float, float, bool, bool]]:
     """Row, stiffness, force at rest, `grounded` and `pulls` of the springs that a rod is.

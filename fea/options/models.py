@@ -33,8 +33,8 @@ class Models:
         if model is None or not _alike(press, stack, self.press, getattr(self.press, stack.name)):
             return None
         thicknesses = [plate.thickness for plate in stack.plates]
-        depth = sum(thicknesses) / float(model.thickness.sum())
-        springs = factors(press.rods[0], self.press.rods[0], depth)
+        old = getattr(self.press, stack.name)
+        springs = factors(press.rods[0], _depth(stack), self.press.rods[0], _depth(old))
         told = model.answer(model.parameters(thicknesses, springs))
         return told if told.inside else None
 
@@ -107,7 +107,13 @@ def _alike(press: Press, stack: Stack, old_press: Press, old: Stack) -> bool:
         (a.annulus, a.seat, a.preload) == (b.annulus, b.seat, b.preload) for a, b in rods
     )
     capacity = math.isclose(press.capacity, old_press.capacity)
-    return same and capacity and stack.patch == old.patch and stack.interface == old.interface
+    alike = (stack.patch, stack.off, stack.interface) == (old.patch, old.off, old.interface)
+    return same and capacity and alike
+
+
+def _depth(stack: Stack) -> float:
+    """Between nuts and seats (m)."""
+    return sum(plate.thickness for plate in stack.main_plates)
 
 
 def _plan(plate: Plate) -> tuple[object, ...]:

@@ -21,7 +21,7 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import bsr_matrix
+from scipy.sparse import bsr_matrix, csr_matrix
 from skfem import MeshTet2
 
 from fea import loads, solvers
@@ -49,8 +49,7 @@ class NotAffineError(ValueError):
 class Parameters:
     """Thickness of each plate over that of the reference, and stiffness of springs likewise.
 
-    `springs` has the factor of the rods at their nuts, and, if they have seats that touch, that of
-    the springs at the seats.
+    `springs` has the factor of each spring that a rod is, in the order of `loads.springs_of`.
     """
 
     stretch: tuple[float, ...]
@@ -94,12 +93,13 @@ class Problem:
         ------
         NotAffineError
             For a stack on edge, whose annuli would be stretched, one with grooves, whose depth
-            would be, and one of more than `MOST_PLATES` plates.
+            would be, one with clamp bolts, which change with it, and more than `MOST_PLATES`.
         """
         grooved = any(isinstance(hole, Groove) for plate in stack.plates for hole in plate.holes)
-        if stack.layout != "flat" or grooved:
+        if stack.layout != "flat" or grooved or stack.bolts:
             raise NotAffineError(
-                f"{stack.name}: only flat stacks without grooves have a reduced model"
+                f"{stack.name}: only flat stacks without grooves and clamp bolts have a reduced "
+                "model"
             )
         if len(stack.plates) > MOST_PLATES:
             raise NotAffineError(
@@ -110,9 +110,8 @@ class Problem:
         loose = frozenset(rod.name for rod in press.rods if not rod.preload)
         held = loads.supports(mesh, press.rods, loose)
         names = [spring.rod for spring in held.springs]
-        second = [index > 0 and name == names[index - 1] for index, name in enumerate(names)]
         group = np.zeros(len(held.ties.stiffness), dtype=np.int64)
-        group[: len(second)] = second
+        group[: len(names)] = [names[:index].count(name) for index, name in enumerate(names)]
         free = ~held.fixed.ravel()
         reading = loads.deflection_row(mesh, stack, held)[0].toarray().ravel()
         young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
@@ -200,25 +199,26 @@ class Problem:
         held, springs = self.held, self.held.springs
         stiff = np.array([spring.stiffness for spring in springs])
         pull = held.outward * stiff[:, None] * (held.ties.rows[: len(springs)] @ basis.T)
-        signs = np.zeros((int(self.group.sum()), len(springs)))
-        for row, own in enumerate(np.flatnonzero(self.group)):
-            # The nut's force less what reaches the other stack: `loads.Held.forces`.
-            signs[row, own - 1] = 0.0 if springs[own - 1].grounded else 1.0
-            signs[row, own] = -1.0
-        rest = signs @ np.array([spring.initial for spring in springs])
+        # The nut's force less what reaches the other stack: `loads.Held.forces`.
+        signs = [float(spring.pulls) - float(spring.grounded) for spring in springs]
+        rods = held.rods if self.springs > 1 else ()
+        share = np.array([[sign * (s.rod == rod) for s, sign in zip(springs, signs, strict=True)]
+                          for rod in rods]).reshape(len(rods), len(springs))  # fmt: skip
+        rest = share @ np.array([spring.initial for spring in springs])
         own = self.group[: len(springs)] == np.arange(self.springs)[:, None]
-        return rest, np.array([(signs * group) @ pull for group in own])
+        return rest, np.array([(share * group) @ pull for group in own])
 
 
-def factors(rod: TieRod, old: TieRod, depth: float) -> tuple[float, ...]:
-    """Factors of the springs of a rod over those of an old one, its stack `depth` times as deep."""
+def factors(rod: TieRod, depth: float, old: TieRod, old_depth: float) -> tuple[float, ...]:
+    """Factors of the springs of a rod over those of an old one; depths of their stacks in m."""
     if not rod.preload or rod.seat == "none":
         return (1.0,)  # in balance these springs only lift the stack, however stiff they are
-    if rod.seat == "sleeve":
-        sleeve = rod.sleeve_area / rod.between / (old.sleeve_area / old.between)
-        return rod.stiffness / old.stiffness, sleeve
-    between = rod.area_between / rod.between / (old.area_between / old.between)
-    return rod.area / old.area / depth, between
+    row = csr_matrix((1, 1))
+    pairs = (
+        loads.springs_of(one, row, row, deep, opened=False)
+        for one, deep in ((rod, depth), (old, old_depth))
+    )
+    return tuple(new[1] / before[1] for new, before in zip(*pairs, strict=True))
 
 
 def _thinned(data: FloatArray, like: bsr_matrix) -> bsr_matrix:

@@ -66,19 +66,14 @@ def train(
     ----------
     problem : the stack on its reference mesh.
     low, high : range of every plate's thickness over that of the reference.
-    springs : range of the springs' stiffness over that of the reference; the stretch of a rod
-        through the stack takes that of the depth instead.
+    springs : range of the springs' stiffness over that of the reference; where rods are stretched
+        through the stack, that of its depth is taken instead.
     target : relative bound to reach at all training points; fewer than `MOST_SOLVES` may do.
     report : told of each step.
     """
-    ranges = [(low, high)] * problem.plates
-    for index in range(problem.springs):
-        through = any(
-            not spring.grounded
-            for spring, group in zip(problem.held.springs, problem.group, strict=False)
-            if group == index
-        )
-        ranges.append((1 / high, 1 / low) if through else springs)
+    if problem.springs > 2:  # a stretch through the stack is among them
+        springs = (0.9 / high, 1.1 / low)
+    ranges = [(low, high)] * problem.plates + [springs] * problem.springs
     lows, highs = np.array(ranges).T
     plates = problem.plates
     points = training_points(lows, highs, plates)
