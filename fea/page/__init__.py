@@ -5,14 +5,17 @@ Served on the loopback address only. What the browser asks for passes `fea.page.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from geometry.errors import UsageError
 
 HOST = "127.0.0.1"
+MOST_CONNECTIONS = 100
+"""At a time; a browser opens six."""
 
 
-def serve(folder: Path, port: int, tell: object = print) -> None:
+def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
     """Serve the page for the cases and results under `folder` until interrupted.
 
     Raises
@@ -20,10 +23,12 @@ def serve(folder: Path, port: int, tell: object = print) -> None:
     UsageError
         If the port cannot be had.
     """
+    import secrets
     import socket
 
     import uvicorn
 
+    from fea.page.instant import Instant
     from fea.page.jobs import Jobs
     from fea.page.server import application
 
@@ -39,13 +44,22 @@ def serve(folder: Path, port: int, tell: object = print) -> None:
         ) from None
     found = listener.getsockname()[1]
     listener.listen(64)  # now a browser that is quick with the address waits, and is not refused
-    jobs = Jobs(folder / "results")
-    tell(f"http://{HOST}:{found}  (only on this machine; Ctrl+C ends it)")  # type: ignore[operator]
+    jobs, instant = Jobs(folder / "results"), Instant(folder / "results")
+    key = secrets.token_urlsafe(24)
+    tell(f"http://{HOST}:{found}/{key}/")
+    tell("Only on this machine, and only with that whole address. Ctrl+C ends it.")
     config = uvicorn.Config(
-        application(folder, found, jobs), log_level="warning", access_log=False, server_header=False
+        application(folder, found, jobs, instant, key),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        limit_concurrency=MOST_CONNECTIONS,
     )
     try:
         uvicorn.Server(config).run(sockets=[listener])
+    except KeyboardInterrupt:  # the way to end it; what was being computed leaves nothing
+        tell("The page has ended.")
     finally:
         jobs.close()
+        instant.cancel()
         listener.close()

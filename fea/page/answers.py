@@ -2,124 +2,130 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-import tomli_w
-
+from fea.checks import KINDS
+from fea.checks.cost import priced
 from fea.hand.beam import NotABeam, beam_check
+from fea.hand.record import Check
+from fea.page import text
 from fea.page.drawing import elevation
+from fea.page.instant import Instant
+from fea.sizing import by_hand
+from fea.sizing.by_hand import Reserve, Statics
 from geometry import case as case_file
-from geometry import layout, rules
-from geometry.errors import CaseError, Problem
-from geometry.parts import Press
+from geometry import layout, masses, rules
+from geometry.errors import CaseError, PlatestackError, Problem
+from geometry.parts import Press, Stack
 from geometry.schema import Case
 from geometry.units import LENGTH, show
 
 STACKS = ("crosshead", "bed")
+MOST_LIMITS = 12
 Thicknesses = Mapping[str, list[float]]
 """By stack: the thickness (m) of each entry of ``plates``."""
 
-WAY = (
-    "by beam theory: nominal bending stress of the net section and Timoshenko deflection, without "
-    "holes' stress concentration, bearing rings and contact; the bound is the band expected of a "
-    "full solve"
+WAYS = {
+    "welded": "Plates act as one. Timoshenko beam on the rods; a full solve is expected in the "
+    "range shown.",
+    "loose": "Plates slide on each other. Sum of Timoshenko beams on the rods, without contact; a "
+    "full solve is expected in the range shown.",
+    "clamped": "Friction holds the plates partly. Beam theory knows the two ends only: the figure "
+    "is that of welded plates, the range goes on to loose ones. Only a full solve says where "
+    "between.",
+}
+REDUCED = (
+    "Reduced model of the full solve. The bound is on its difference to a full solve on the mesh "
+    "that it was made on, whose own error comes on top."
 )
 
 
-def check(data: dict[str, Any]) -> dict[str, Any]:
-    """Look at a case: its text, its mistakes, and if there are none its drawing and its plates."""
-    text = written(data)
+def check(data: dict[str, Any], before: str, instant: Instant) -> dict[str, Any]:
+    """Look at a case: its text, its mistakes, and if there are none its drawing and its plates.
+
+    `before` is the text that the data were edited from; its comments are kept.
+    """
+    made = text.written(data, before)
     try:
-        case = case_file.parse(text)
+        case = case_file.parse(made)
     except CaseError as error:
-        return {"text": text, "problems": [vars(problem) for problem in error.problems]}
+        return {"text": made, "problems": [vars(problem) for problem in error.problems]}
     press = layout.build(case)
     return {
-        "text": text,
+        "text": made,
         "problems": [],
         "drawing": elevation(press),
         "thicknesses": {name: [p.thickness for p in getattr(case, name).plates] for name in STACKS},
-        "prediction": predict(case, {}),
+        "counts": {name: [p.count for p in getattr(case, name).plates] for name in STACKS},
+        "prediction": predict(case, press, instant.ask(made, {})),
         "defaults": [*case_file.defaults(case), *press.assumed],
     }
 
 
-def opened(text: str, file: str) -> dict[str, Any]:
-    """Read the text of a case file into plain data, mistakes in its values kept for the form.
+def predict(case: Case, press: Press, told: Mapping[str, tuple[float, float]]) -> dict[str, Any]:
+    """Tell at once what a press leads to (SI), how that was found, and how close to limits it is.
 
-    Raises
-    ------
-    CaseError
-        If it is not TOML.
+    `told` are deflections with bounds by reduced models, of stacks that have one.
     """
-    try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise CaseError(
-            file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
-        ) from None
-    for name in STACKS:
-        section = data.get(name)
-        if isinstance(section, dict) and isinstance(section.get("plates"), str):
-            section["plates"] = [section["plates"]]
-    return data
+    bill = priced(press, case)
+    return {
+        "stacks": {s.name: _stack(press, s, told.get(s.name)) for s in press.stacks},
+        "mass": masses.together("press", masses.pieces(press)).mass,
+        "height": press.height,
+        "cost": None if bill is None else {
+            "total": bill.total, "currency": bill.currency, "missing": list(bill.missing)
+        },
+        "limits": limits(case, press),
+    }  # fmt: skip
 
 
-def written(data: dict[str, Any]) -> str:
-    """Plain data as the text of a case file; what is null is left out.
-
-    Raises
-    ------
-    CaseError
-        If the data cannot be written as TOML.
-    """
-    try:
-        return tomli_w.dumps(_kept(data))
-    except (TypeError, ValueError, RecursionError) as error:
-        raise CaseError("case", [Problem("", "data", f"allowed: a case ({error})")]) from None
-
-
-def _kept(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {str(key): _kept(item) for key, item in value.items() if item is not None}
-    if isinstance(value, list):
-        return [_kept(item) for item in value if item is not None]
-    return value
-
-
-def predict(case: Case, thicknesses: Thicknesses) -> dict[str, Any]:
-    """Tell at once what other thicknesses would lead to (SI), with a bound and how it was found.
-
-    Raises
-    ------
-    CaseError
-        If such a press cannot be built.
-    """
-    press = layout.build(thickened(case, thicknesses) if thicknesses else case)
-    stacks = {stack.name: _by_beam(press, stack.name) for stack in press.stacks}
-    return {"stacks": stacks, "mass": press.mass, "height": press.height, "cost": None, "way": WAY}
-
-
-def _by_beam(press: Press, name: str) -> dict[str, Any]:
-    stack = getattr(press, name)
+def _stack(press: Press, stack: Stack, told: tuple[float, float] | None) -> dict[str, Any]:
+    """Figures of one stack; what is not known is null."""
     allowed = min(p.material.yield_strength for p in stack.plates) / press.yield_safety_factor
-    limits = {
+    found: dict[str, Any] = {
         "mass": stack.mass,
         "stress_limit": allowed,
         "deflection_limit": stack.deflection_limit,
+        "way": WAYS[stack.interface],
+        "reducible": stack.interface == "welded" and stack.layout == "flat",
+        "by": "beam",
+        "deflection": None,
+        "range": None,
+        "stress": None,
     }
     try:
         beam = beam_check(stack, press.rods, press.capacity)
     except NotABeam as error:
-        return limits | {"deflection": None, "stress": None, "band": None, "note": str(error)}
-    deflection = beam.actual.mid_span_deflection
-    return limits | {
-        "deflection": deflection,
-        "band": [edge * deflection for edge in beam.band],
-        "stress": beam.actual.bending_stress,
-    }
+        found["way"] = str(error)
+    else:
+        found |= {
+            "deflection": beam.actual.expected,
+            "range": [edge * beam.actual.mid_span_deflection for edge in beam.band],
+            "stress": beam.actual.bending_stress,
+        }
+    if told is not None:
+        deflection, bound = told
+        band = [deflection - bound, deflection + bound]
+        found |= {"deflection": deflection, "range": band, "by": "reduced model", "way": REDUCED}
+    return found
+
+
+def limits(case: Case, press: Press) -> list[dict[str, Any]]:
+    """Demand against limit by beam theory and hand formulas, the closest first."""
+    try:
+        beams = by_hand.beams(press)
+        statics = Statics(case, press, {}, 0.0, beams, 1.0)
+        found: list[Check] = [check for kind in KINDS for check in kind(statics)]
+        for stack in press.stacks:
+            found += by_hand.stack_checks(stack, press, beams[stack.name], Reserve())
+    except PlatestackError:
+        return []
+    found.sort(key=lambda check: -check.utilisation)
+    return [
+        {"name": c.name, "use": c.utilisation, "limit": c.limit_name, "note": c.note}
+        for c in found[:MOST_LIMITS]
+    ]
 
 
 def thickened(case: Case, thicknesses: Thicknesses) -> Case:
@@ -151,15 +157,30 @@ def thickened(case: Case, thicknesses: Thicknesses) -> Case:
     return variant
 
 
-def taken_over(data: dict[str, Any], case: Case, thicknesses: Thicknesses) -> dict[str, Any]:
-    """Put the thicknesses into the data of the case; everything else stays as written."""
+def taken_over(data: dict[str, Any], thicknesses: Thicknesses) -> dict[str, Any]:
+    """Put other thicknesses (m) into the data of a case; everything else stays as written.
+
+    Raises
+    ------
+    CaseError
+        If the case is not sound, or as `thickened`.
+    """
+    case = case_file.parse(text.written(data))
     variant = thickened(case, thicknesses)
     changed = dict(data)
-    for name in STACKS:
+    for name in thicknesses:
         entries = []
-        given = opened(written(data), "case")[name]["plates"]
-        for entry, plate in zip(given, getattr(variant, name).plates, strict=True):
-            kept = entry if isinstance(entry, dict) else {"count": plate.count}
-            entries.append({**kept, "thickness": show(plate.thickness, LENGTH, 6)})
+        plates = zip(getattr(case, name).plates, getattr(variant, name).plates, strict=True)
+        given = data[name]["plates"]
+        for entry, (old, new) in zip(
+            [given] if isinstance(given, str) else given, plates, strict=True
+        ):
+            thickness = show(new.thickness, LENGTH, 6)
+            if abs(new.thickness - old.thickness) < 1e-9:
+                entries.append(entry)
+            elif isinstance(entry, dict):
+                entries.append({**entry, "thickness": thickness})
+            else:
+                entries.append(thickness if new.count == 1 else f"{new.count} x {thickness}")
         changed[name] = {**data[name], "plates": entries}
     return changed

@@ -14,27 +14,24 @@ def elevation(press: Press) -> str:
     boxes = [plate.bounds for stack in press.stacks for plate in stack.plates]
     half = max(max(-least[0], most[0]) for least, most in boxes)
     size = max(high - low, 2 * half)
-    room = 0.34 * size
-    font = 0.03 * size * 1e3
+    font = 0.042 * size * 1e3
     parts = [part for rod in press.rods for part in _rod(press, rod)]
     for stack in press.stacks:
         parts += _plates(stack)
     parts += _cylinder(press)
-    right = half + 0.05 * size
     marks = [
         ("daylight", _faces(press)),
         ("crosshead", _span(press.crosshead)),
         ("bed", _span(press.bed)),
-        ("height over rods", (low, high)),
     ]
-    for index, (words, (bottom, top)) in enumerate(marks):
-        x = right + (0.36 * size if index == 3 else 0.0)
-        parts += _dimension(x, bottom, top, words, font, turned=index == 3)
+    for words, (bottom, top) in marks:
+        parts += _dimension(half + 0.06 * size, bottom, top, words, font, turned=False)
+    parts += _dimension(-half - 0.06 * size, low, high, "height over rods", font, turned=True)
     xs = [rod.at[0] for rod in press.rods]
-    parts += _across(min(xs), max(xs), low - 0.05 * size, "span", font)
-    parts += _across(-half, half, low - 0.12 * size, "length", font)
-    left, width = -half - 0.05 * size, 2 * half + 0.1 * size + 1.2 * room
-    box = [left, -high - 0.03 * size, width, high - low + 0.2 * size]
+    parts += _across(min(xs), max(xs), low - 0.07 * size, "span", font)
+    parts += _across(-half, half, low - 0.15 * size, "length", font)
+    left, right = -half - 0.14 * size, half + 0.52 * size
+    box = [left, -high - 0.02 * size, right - left, high - low + 0.2 * size]
     view = " ".join(f"{1e3 * v:.1f}" for v in box)
     title = escape(f"Elevation of {press.name}")
     return (
@@ -99,7 +96,7 @@ def _dimension(
 ) -> list[str]:
     x, a, b, tick = 1e3 * x, -1e3 * z0, -1e3 * z1, 0.4 * font
     ends = "".join(f"M{x - tick:.1f} {y:.1f}h{2 * tick:.1f}" for y in (a, b))
-    at, middle = x + (1.2 if turned else 0.7) * font, (a + b) / 2
+    at, middle = x + (-0.5 if turned else 0.7) * font, (a + b) / 2
     if turned:
         way = f'transform="rotate(-90 {at:.1f} {middle:.1f})" text-anchor="middle"'
     else:

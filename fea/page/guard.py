@@ -1,8 +1,10 @@
 """What stands before the page: requests that do not come from the page itself are refused.
 
-The threats: another web site that the user has open (cross-site requests, DNS rebinding), and
-files with hostile names or contents. Another user of the same machine can reach a loopback port;
-he does not get the token unless he loads the page, which the README's cautions say.
+The threats: another web site that the user has open (cross-site requests, DNS rebinding), another
+user of the same machine, who can reach a loopback port, and files with hostile names or contents.
+The page therefore lives under a random key, the first part of every path, which only the terminal
+shows. It is no cookie: cookies go to every port of a host, so that a page of another user on another
+port would be given it.
 """
 
 from __future__ import annotations
@@ -24,10 +26,10 @@ POLICY = (
 
 
 class Guard:
-    """ASGI middleware: host, origin, token, size; and headers that keep the answer in its place."""
+    """ASGI middleware: host, key, origin, token, size; headers that keep the answer in its place."""
 
-    def __init__(self, app: ASGIApp, port: int, token: str) -> None:
-        self._app, self._token = app, token
+    def __init__(self, app: ASGIApp, port: int, token: str, key: str) -> None:
+        self._app, self._token, self._key = app, token, key
         self._hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -60,7 +62,8 @@ class Guard:
         async def given() -> Message:
             return whole.pop() if whole else await receive()
 
-        await self._app(scope, given, _dressed(send))
+        inner = scope["path"][len(self._key) + 1 :]
+        await self._app({**scope, "path": inner, "raw_path": inner.encode()}, given, _dressed(send))
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | None:
         """Status and words for a request that is not the page's own, else None."""
@@ -70,16 +73,17 @@ class Guard:
             return 421, "allowed: the address that platestack printed"
         if scope["method"] not in ("GET", "POST"):
             return 405, "allowed: GET or POST"
-        inner = scope["path"] != "/"
+        _, key, *rest = [*scope["path"].split("/", 2), ""]
+        if not _alike(key, self._key) or not scope["path"][len(key) + 1 :]:
+            return 403, "allowed: the whole address that platestack printed, with its key"
+        inner = rest[0] != ""
         if inner and headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
             return 403, "allowed: requests of the page itself"
         if scope["method"] == "GET":
             return None
         if headers.get("origin") != f"http://{host[0]}":
             return 403, "allowed: requests of the page itself"
-        if not hmac.compare_digest(
-            headers.get("x-page-token", "").encode("latin-1", "replace"), self._token.encode()
-        ):
+        if not _alike(headers.get("x-page-token", ""), self._token):
             return 403, "the page is out of date; load it again"
         if headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             return 415, "allowed: application/json"
@@ -87,6 +91,11 @@ class Guard:
         if length is not None and (not length.isdecimal() or int(length[:20]) > LARGEST_BODY):
             return 413, f"allowed: up to {LARGEST_BODY} bytes"
         return None
+
+
+def _alike(given: str, wanted: str) -> bool:
+    """Compare in a time that tells nothing."""
+    return hmac.compare_digest(given.encode("utf-8", "replace"), wanted.encode())
 
 
 def _dressed(send: Send) -> Send:

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import itertools
-import os
 import re
 import shutil
-import signal
 import subprocess
-import sys
-import tempfile
 import threading
+import time
 from collections import deque
-from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fea.page import child
 from geometry.errors import UsageError
 
 MOST_WAITING = 8
@@ -24,8 +21,6 @@ MOST_KEPT = 50
 """Finished jobs that are remembered."""
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,58}[A-Za-z0-9]|[A-Za-z0-9]")
 """What a run may be called: it becomes the name of a directory."""
-PATIENCE = 5.0
-"""Seconds that a cancelled run has to tidy up before it is killed."""
 
 
 @dataclass
@@ -39,10 +34,14 @@ class Job:
     step: str = ""
     steps: int = 0
     words: str = ""
+    began: float = 0.0
+    ended: float = 0.0
 
     def shown(self) -> dict[str, Any]:
         """What the page is told of it."""
-        return {key: value for key, value in asdict(self).items() if key != "text"}
+        seconds = (self.ended or time.monotonic()) - self.began if self.began else 0.0
+        told = ("number", "name", "state", "step", "steps", "words")
+        return {key: getattr(self, key) for key in told} | {"seconds": int(seconds)}
 
 
 class Jobs:
@@ -99,7 +98,7 @@ class Jobs:
                 self._waiting.remove(job)
             process = self._process if running else None
         if process is not None:
-            _end(process)
+            child.end(process)
 
     def close(self) -> None:
         """End what runs and forget what waits."""
@@ -110,7 +109,7 @@ class Jobs:
             self._changed.notify_all()
         for number in running:
             self.cancel(number)
-        self._worker.join(2 * PATIENCE)
+        self._worker.join(2 * child.PATIENCE)
 
     def _work(self) -> None:
         while True:
@@ -119,34 +118,24 @@ class Jobs:
                 if self._closed:
                     return
                 job = self._waiting.popleft()
-                job.state = "running"
+                job.state, job.began = "running", time.monotonic()
             self._run(job)
+            job.ended = time.monotonic()
 
     def _run(self, job: Job) -> None:
-        place = Path(tempfile.mkdtemp(prefix="platestack-page-"))
         try:
-            case = place / f"{job.name}.toml"
-            case.write_text(job.text, encoding="utf-8")
-            process = subprocess.Popen(
-                [sys.executable, "-m", "fea.page.worker", case, self._results / job.name],
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                stdin=subprocess.DEVNULL,
-                text=True,
-                encoding="utf-8",
-                start_new_session=True,
-                env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-            )
-            with self._changed:
-                self._process = process
-                late = job.state == "cancelled"
-            if late:  # cancelled between leaving the queue and starting
-                _end(process)
-            self._listen(job, process)
+            process = child.start("fea.page.worker")
         except OSError as error:
             job.state, job.words = "failed", f"the run could not be started: {error.strerror}"
-        finally:
-            shutil.rmtree(place, ignore_errors=True)
+            return
+        with self._changed:
+            self._process = process
+            late = job.state == "cancelled"
+        if late:  # cancelled between leaving the queue and starting
+            child.end(process)
+        place = str(self._results / job.name)
+        child.send(process, {"name": job.name, "text": job.text, "out": place})
+        self._listen(job, process)
 
     def _listen(self, job: Job, process: subprocess.Popen[str]) -> None:
         words = ""
@@ -157,14 +146,13 @@ class Jobs:
             else:
                 words = f"{words}\n{text}".strip()
         code = process.wait()
-        if process.stdout is not None:
-            process.stdout.close()
+        child.release(process)
         with self._changed:
             self._process = None
             if job.state == "cancelled":
                 job.words = "cancelled; nothing was written"
-                for left in self._results.glob(f".{job.name}-*"):
-                    shutil.rmtree(left, ignore_errors=True)
+                for left in self._results.glob(f".{job.name}-{'[a-z0-9_]' * 8}"):
+                    shutil.rmtree(left, ignore_errors=True)  # of one that had to be killed
                 return
             job.state = "done" if code in (0, 1) else "failed"
             job.words = words or ("" if code in (0, 1) else "the run ended before it was complete")
@@ -173,12 +161,3 @@ class Jobs:
 def _over(job: Job) -> bool:
     return job.state in ("done", "failed", "cancelled")
 
-
-def _end(process: subprocess.Popen[str]) -> None:
-    """Ask a process group to end; kill it if it does not."""
-    with suppress(ProcessLookupError):
-        os.killpg(process.pid, signal.SIGTERM)
-        try:
-            process.wait(PATIENCE)
-        except subprocess.TimeoutExpired:
-            os.killpg(process.pid, signal.SIGKILL)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import zipfile
 from collections.abc import Iterator
@@ -35,25 +36,31 @@ def _age(run: Path) -> float:
 
 def listing(place: Path) -> list[dict[str, Any]]:
     """Each run with its headline figures; one that cannot be read says why."""
-    shown: list[dict[str, Any]] = []
+    shown = []
     for run in directories(place):
         try:
-            summary = results.read(run)
+            ages = tuple(path.stat().st_mtime_ns for path in (run, run / "summary.json"))
+            shown.append(_told(run, ages))
         except PlatestackError as error:
             shown.append({"name": run.name, "fault": str(error).replace(str(place), "results")})
+        except (OSError, RecursionError):  # deleted meanwhile
             continue
-        except RecursionError:
-            continue
-        shown.append({
-            "name": run.name, "press": summary.press, "files": [f.name for f in files(run)],
-            "exceeded": summary.exceeded, "figures": _figures(summary),
-            "cautions": summary.cautions, "scene": (run / "fields.vtu").is_file(),
-            "plates": {name: [p.thickness for p in stack.plates]
-                       for name, stack in summary.stacks.items()},
-            "checks": [c.model_dump(include={"name", "utilisation", "limit_name", "value",
-                                             "limit", "unit"}) for c in summary.checks],
-        })  # fmt: skip
     return shown
+
+
+@functools.lru_cache(MOST_RUNS)
+def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
+    """What the page tells of a run; kept, as it is asked for every second."""
+    summary = results.read(run)
+    return {
+        "name": run.name, "press": summary.press, "files": [f.name for f in files(run)],
+        "exceeded": summary.exceeded, "figures": _figures(summary),
+        "cautions": summary.cautions, "scene": (run / "fields.vtu").is_file(),
+        "plates": {name: [p.thickness for p in stack.plates]
+                   for name, stack in summary.stacks.items()},
+        "checks": [c.model_dump(include={"name", "utilisation", "limit_name"})
+                   for c in summary.checks],
+    }  # fmt: skip
 
 
 def _figures(summary: Any) -> list[dict[str, Any]]:

@@ -18,9 +18,12 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from fea.page import answers, forms, runs
+from fea.page import text as case_text
 from fea.page.guard import POLICY, Guard
+from fea.page.instant import Instant
 from fea.page.jobs import Jobs
 from geometry import case as case_file
+from geometry import tables
 from geometry.errors import CaseError, PlatestackError
 
 STATIC = Path(__file__).parent / "static"
@@ -30,8 +33,8 @@ VIEWER = Path(__file__).parents[1] / "report" / "assets"
 class Site:
     """The page of one working directory."""
 
-    def __init__(self, folder: Path, jobs: Jobs, token: str) -> None:
-        self.folder, self.jobs, self.token = folder, jobs, token
+    def __init__(self, folder: Path, jobs: Jobs, instant: Instant, token: str) -> None:
+        self.folder, self.jobs, self.instant, self.token = folder, jobs, instant, token
         self.results = folder / "results"
 
     def home(self, _: Request) -> Response:
@@ -40,14 +43,16 @@ class Site:
         return HTMLResponse(text.replace("{token}", self.token))
 
     def form(self, _: Request) -> Response:
-        """The form, and the cases that can be opened."""
+        """The form, the cases that can be opened, and the plates that are rolled (m)."""
         names = [str(file.relative_to(self.folder)) for file in runs.cases(self.folder)]
-        return JSONResponse({"form": forms.form(), "cases": names})
+        stock = tables.stock_thicknesses()
+        return JSONResponse({"form": forms.form(), "cases": names, "stock": stock})
 
     def state(self, _: Request) -> Response:
         """Jobs and runs."""
         jobs = [job.shown() for job in self.jobs.all()]
-        return JSONResponse({"jobs": jobs, "runs": runs.listing(self.results)})
+        shown = {"jobs": jobs, "runs": runs.listing(self.results), "model": self.instant.shown()}
+        return JSONResponse(shown)
 
     def file(self, request: Request) -> Response:
         """One file of a run, or all of them as ``all.zip``."""
@@ -95,7 +100,7 @@ class Site:
             text = file.read_bytes().decode("utf-8-sig", "replace")
         if not isinstance(text, str):
             raise HTTPException(400, "allowed: the text of a case, or the name of one")
-        return {"data": answers.opened(text, str(name or "case"))}
+        return {"data": case_text.opened(text, str(name or "case")), "text": text}
 
     def start(self, given: dict[str, Any]) -> Any:
         """A first case from a few answers."""
@@ -106,31 +111,37 @@ class Site:
             text, words = starter.case_text(texts, "my press")
         except CaseError as error:
             return {"problems": [vars(problem) for problem in error.problems]}
-        return {"data": answers.opened(text, "case"), "words": words}
+        return {"data": case_text.opened(text, "case"), "text": text, "words": words}
 
     def check(self, given: dict[str, Any]) -> Any:
-        """Mistakes, drawing, prediction of the case as it stands in the form."""
-        return answers.check(_data(given))
-
-    def predict(self, given: dict[str, Any]) -> Any:
-        """What other thicknesses would do."""
-        return answers.predict(_case(given), _thicknesses(given))
-
-    def take_over(self, given: dict[str, Any]) -> Any:
-        """The case with the thicknesses of the sliders."""
-        return {"data": answers.taken_over(_data(given), _case(given), _thicknesses(given))}
+        """Mistakes, drawing, prediction of the case as it stands; `thicknesses` (m) go in before."""
+        data, moved = _data(given), given.get("thicknesses")
+        if moved is None:
+            return answers.check(data, _before(given), self.instant)
+        if not isinstance(moved, dict):
+            raise HTTPException(400, "allowed: thicknesses, a table")
+        data = answers.taken_over(data, moved)
+        return answers.check(data, _before(given), self.instant) | {"data": data}
 
     def run(self, given: dict[str, Any]) -> Any:
         """Queue a run of the case."""
-        case = _data(given)
-        _case(given)
-        job = self.jobs.add(str(given.get("name", "")).strip(), answers.written(case))
+        job = self.jobs.add(str(given.get("name", "")).strip(), _sound(given))
         return {"job": job.shown()}
+
+    def model(self, given: dict[str, Any]) -> Any:
+        """Make reduced models of the case, in the place of any that there are."""
+        self.instant.make(_sound(given))
+        return {"model": self.instant.shown()}
+
+    def forget(self, _: dict[str, Any]) -> Any:
+        """Stop making reduced models."""
+        self.instant.cancel()
+        return {}
 
     def cancel(self, given: dict[str, Any]) -> Any:
         """Cancel a run."""
         number = given.get("number")
-        if not isinstance(number, int):
+        if not isinstance(number, int) or isinstance(number, bool):
             raise HTTPException(400, "allowed: the number of a run")
         self.jobs.cancel(number)
         return {}
@@ -143,15 +154,18 @@ def _data(given: dict[str, Any]) -> dict[str, Any]:
     return data
 
 
-def _case(given: dict[str, Any]) -> case_file.Case:
-    return case_file.parse(answers.written(_data(given)))
+def _before(given: dict[str, Any]) -> str:
+    before = given.get("text", "")
+    if not isinstance(before, str):
+        raise HTTPException(400, "allowed: text, the case as it was")
+    return before
 
 
-def _thicknesses(given: dict[str, Any]) -> dict[str, Any]:
-    wanted = given.get("thicknesses")
-    if not isinstance(wanted, dict):
-        raise HTTPException(400, "allowed: thicknesses, a table")
-    return wanted
+def _sound(given: dict[str, Any]) -> str:
+    """The text of a case that can be run. Raises `CaseError`."""
+    made = case_text.written(_data(given), _before(given))
+    case_file.parse(made)
+    return made
 
 
 def _asked(answer: Callable[[dict[str, Any]], Any]) -> Callable[[Request], Any]:
@@ -194,11 +208,11 @@ def _told(_: Request, error: Exception) -> Response:
     return JSONResponse({"error": error.detail}, error.status_code)
 
 
-def application(folder: Path, port: int, jobs: Jobs) -> Starlette:
-    """Make the application that serves the cases and results under `folder`."""
+def application(folder: Path, port: int, jobs: Jobs, instant: Instant, key: str) -> Starlette:
+    """Make the application that serves the cases and results under `folder` at `/key/`."""
     token = secrets.token_urlsafe(32)
-    site = Site(folder, jobs, token)
-    asked = ("open", "start", "check", "predict", "take_over", "run", "cancel")
+    site = Site(folder, jobs, instant, token)
+    asked = ("open", "start", "check", "run", "cancel", "model", "forget")
     return Starlette(
         routes=[
             Route("/", site.home),
@@ -210,6 +224,6 @@ def application(folder: Path, port: int, jobs: Jobs) -> Starlette:
             Mount("/viewer", StaticFiles(directory=VIEWER)),
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
-        middleware=[Middleware(Guard, port=port, token=token)],
+        middleware=[Middleware(Guard, port=port, token=token, key=key)],
         exception_handlers={HTTPException: _told},
     )

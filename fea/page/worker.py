@@ -5,36 +5,36 @@ The exit codes are those of ``platestack run``.
 
 from __future__ import annotations
 
-import signal
 import sys
+import tempfile
 from pathlib import Path
 
+from fea.page import child
 
-def main(case: str, out: str) -> int:
-    """Run a case file into a results directory; the exit code."""
+
+def main(name: str, text: str, out: str) -> int:
+    """Run the text of a case into a results directory; the exit code."""
     from fea import run
     from geometry.errors import PlatestackError
 
     def tell(step: str) -> None:
-        print("step", step, flush=True)
+        child.say("step", step)
 
     try:
-        summary = run.run(Path(case), Path(out), tell)
+        with tempfile.TemporaryDirectory(prefix="platestack-page-") as place:
+            case = Path(place) / f"{name}.toml"
+            case.write_text(text, encoding="utf-8")
+            summary = run.run(case, Path(out), tell)
     except PlatestackError as error:
-        for line in str(error).splitlines():
-            print("end", line, flush=True)
+        child.say("end", *str(error).splitlines())
         return error.exit_code
     except Exception as error:  # the page shows a sentence, never a traceback
-        print("end", f"unexpected fault: {type(error).__name__}: {error}".replace("\n", " "))
+        child.say("end", f"unexpected fault: {type(error).__name__}: {error}")
         return PlatestackError.exit_code
-    print("end", f"{summary.exceeded} limits exceeded" if summary.exceeded else "done", flush=True)
+    child.say("end", f"{summary.exceeded} limits exceeded" if summary.exceeded else "done")
     return 1 if summary.exceeded else 0
 
 
-def _stop(*_: object) -> None:
-    sys.exit(143)  # unwinds, so that nothing half-written stays
-
-
 if __name__ == "__main__":
-    signal.signal(signal.SIGTERM, _stop)
-    sys.exit(main(*sys.argv[1:]))
+    asked = child.requests().get()
+    sys.exit(main(asked["name"], asked["text"], asked["out"]))

@@ -23,12 +23,12 @@ def served(tmp_path_factory, small_run):
     process = subprocess.Popen(
         [sys.executable, "-m", "fea.cli", "page", "--port", "0"],
         cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"},
+        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1", "COLUMNS": "200"},
         stdout=subprocess.PIPE,
         text=True,
     )
     assert process.stdout is not None
-    found = re.search(r"http://127\.0\.0\.1:\d+", process.stdout.readline())
+    found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]+/", process.stdout.readline())
     assert found
     yield folder, found[0]
     process.terminate()

@@ -18,9 +18,10 @@ import pytest
 @pytest.fixture(scope="module")
 def ask(served):
     """Send one request as raw as the standard library allows: status, headers, body."""
-    host = urllib.parse.urlsplit(served[1]).netloc
+    host, key = urllib.parse.urlsplit(served[1])[1:3]
 
-    def send(method, path, body=None, **headers):
+    def send(method, path, body=None, *, key=key.rstrip("/"), **headers):
+        path = key + path
         connection = http.client.HTTPConnection(host, timeout=30)
         try:
             given = {"Host": host, **{k.replace("_", "-"): v for k, v in headers.items()}}
@@ -91,7 +92,7 @@ def test_requests_of_others_are_refused(ask, own):
             status, _, _ = ask(method, "/state", body, **{**own, "Host": host})
             assert status in (400, 421), (host, status)
             sent += 1
-    for path in ("/open", "/start", "/check", "/predict", "/take_over", "/run", "/cancel"):
+    for path in ("/open", "/start", "/check", "/run", "/cancel", "/model", "/forget"):
         for change in (
             {"Origin": None}, {"Origin": "null"}, {"Origin": "http://evil.example"},
             {"Origin": f"https://{ask.host}"}, {"Origin": f"http://{ask.host}.evil.example"},
@@ -120,7 +121,7 @@ def test_too_large_and_malformed_bodies(ask, own):
               b'{"data": {"a": NaN}}', b'{"data": {"\\ud800": 1}}', b'{"text": "\\u0000"}',
               b'{"case": "../../etc/passwd"}', b'{"case": "/etc/passwd"}', b'{"text": 5}',
               b'{"thicknesses": {"bed": ["x"]}, "data": {}}', b'{"number": "1"}']  # fmt: skip
-    for path in ("/open", "/start", "/check", "/predict", "/take_over", "/run", "/cancel"):
+    for path in ("/open", "/start", "/check", "/run", "/cancel", "/model", "/forget"):
         for body in bodies:
             status, _, answer = ask("POST", path, body, **own)
             assert status < 500, (path, body[:40], answer)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import pytest
 
-from fea.page import answers, forms, jobs
+from fea.page import child, forms, jobs
 from geometry.errors import UsageError
 from geometry.schema import Case
 
@@ -65,6 +70,44 @@ def test_every_key_of_a_case_is_in_the_form():
     walk(form)
 
 
-def test_what_is_written_reads_back(small_text, small_case):
-    text = answers.written(answers.opened(small_text, "small.toml"))
-    assert answers.case_file.parse(text) == small_case
+SERVER = """
+import sys, time
+from pathlib import Path
+from fea.page.instant import Instant
+from fea.page.jobs import Jobs
+results, text = Path(sys.argv[1]), Path(sys.argv[2]).read_text()
+jobs, instant = Jobs(results), Instant(results)
+job = jobs.add("first", text)
+instant.make(text)
+while job.state != "running" or not job.steps:
+    time.sleep(0.02)
+print(jobs._process.pid, instant._process.pid, flush=True)
+time.sleep(600)
+"""
+
+
+def alive(pid):
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
+def test_what_computes_ends_with_a_killed_server(tmp_path, small_text):
+    case = tmp_path / "small.toml"
+    case.write_text(small_text)
+    server = subprocess.Popen(
+        [sys.executable, "-c", SERVER, tmp_path / "results", case],
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+    )
+    children = [int(pid) for pid in server.stdout.readline().split()]
+    assert len(children) == 2
+    assert all(alive(pid) for pid in children)
+    server.send_signal(signal.SIGKILL)
+    server.wait()
+    server.stdout.close()
+    until(lambda: not any(alive(pid) for pid in children), 3 * child.PATIENCE)
+    assert not list((tmp_path / "results").glob("first"))

@@ -14,7 +14,9 @@ export function make(tag, attributes = {}, ...children) {
   return node;
 }
 
+export const button = (words, onclick, more = {}) => make('button', { type: 'button', onclick, ...more }, words);
 const words = (name) => name.replaceAll('_', ' ');
+const isTable = (value) => value !== null && typeof value === 'object' && !Array.isArray(value);
 
 // What a new entry of a list or table starts with.
 function blank(entry) {
@@ -25,10 +27,13 @@ function blank(entry) {
 }
 
 export function draw(root, description, data, changed) {
+  const opened = new Set([...root.querySelectorAll('details[open]')].map((d) => d.dataset.key));
+  const first = root.childElementCount === 0;
   const redraw = () => { draw(root, description, data, changed); changed(); };
-  const open = new Set([...root.querySelectorAll('details[open]')].map((d) => d.dataset.key));
   const put = (into, key, value) => {
-    if (value === undefined) { if (Array.isArray(into)) into.splice(key, 1); else delete into[key]; } else into[key] = value;
+    if (value !== undefined) into[key] = value;
+    else if (Array.isArray(into)) into.splice(key, 1);
+    else delete into[key];
   };
 
   function leaf(entry, into, key, path, label) {
@@ -41,52 +46,58 @@ export function draw(root, description, data, changed) {
       changed();
     };
     const choices = entry.kind === 'yes or no' ? ['yes', 'no'] : entry.choices;
-    const common = { id, 'data-key': path, 'aria-describedby': `${id}-fault` };
+    const common = { id, 'data-key': path, 'aria-describedby': `${id}-fault ${id}-hint` };
+    const left = entry.default ? `default ${entry.default}` : 'left out';
     let control;
     if (choices) {
       const now = value === true ? 'yes' : value === false ? 'no' : given;
       const all = choices.includes(now) || now === '' ? choices : [now, ...choices];
-      control = make('select', { ...common, onchange: (e) => take(e.target.value) },
-        make('option', { value: '' }, entry.default ? `${entry.default} (default)` : 'left out'),
+      control = make('select', { ...common, onchange: (e) => take(e.target.value) }, make('option', { value: '' }, left),
         ...all.map((c) => make('option', { value: c, selected: c === now }, c)));
     } else {
-      control = make('input', { ...common, value: given, title: entry.allowed, required: entry.required,
-        placeholder: entry.default ? `${entry.default} (default)` : entry.required ? entry.example : 'left out',
-        oninput: (e) => take(e.target.value) });
+      control = make('input', { ...common, value: given, 'aria-required': entry.required ? 'true' : null,
+        placeholder: entry.required ? `such as ${entry.example ?? 'a name'}` : left, oninput: (e) => take(e.target.value) });
     }
-    return make('div', {}, make('label', { for: id }, label, control), make('div', { id: `${id}-fault`, class: 'fault' }));
+    return make('div', { class: 'field' }, make('label', { for: id }, label), control,
+      make('p', { id: `${id}-hint`, class: 'hint' }, entry.allowed ?? ''), make('p', { id: `${id}-fault`, class: 'fault' }));
   }
 
   function list(entry, into, key, path, label) {
     const items = into[key];
-    if (items === undefined || !Array.isArray(items)) {
-      const add = () => { into[key] = entry.length ? blank(entry) : [blank(entry.item)]; redraw(); };
-      if (typeof items === 'string') return leaf({ kind: 'text' }, into, key, path, label);
-      return make('p', {}, `${label}: `, make('button', { type: 'button', onclick: add }, `Give ${label}`));
+    if (typeof items === 'string') return leaf({ kind: 'text' }, into, key, path, label);
+    if (!Array.isArray(items)) {
+      return make('div', { class: 'field' }, make('span', {}, label),
+        button('Give', () => { into[key] = entry.length ? blank(entry) : [blank(entry.item)]; redraw(); }, { 'aria-label': `Give ${label}`, class: 'quiet' }));
     }
-    const rows = items.map((item, i) => make('div', {},
+    const rows = items.map((item, i) => make('div', { class: 'entry' },
       node(entry.item, items, i, `${path}[${i + 1}]`, entry.length === 2 ? 'xy'[i] : `${label} ${i + 1}`),
-      entry.length ? '' : make('button', { type: 'button', 'aria-label': `Remove ${label} ${i + 1}`, onclick: () => {
-        items.splice(i, 1); if (!items.length) delete into[key]; redraw(); } }, 'Remove')));
-    const more = make('button', { type: 'button', onclick: () => { items.push(blank(entry.item)); redraw(); } }, `Add to ${label}`);
-    const all = make('button', { type: 'button', onclick: () => { delete into[key]; redraw(); } }, `Leave out ${label}`);
-    return make('fieldset', { 'data-key': path }, make('legend', {}, label), ...rows, entry.length ? all : more);
+      entry.length ? '' : button('Remove', () => { items.splice(i, 1); if (!items.length) delete into[key]; redraw(); },
+        { 'aria-label': `Remove ${label} ${i + 1}`, class: 'quiet' })));
+    const more = entry.length ? button('Leave out', () => { delete into[key]; redraw(); }, { 'aria-label': `Leave out ${label}`, class: 'quiet' })
+      : button('Add one', () => { items.push(blank(entry.item)); redraw(); }, { 'aria-label': `Add to ${label}`, class: 'quiet' });
+    return make('fieldset', { 'data-key': path }, make('legend', {}, label), ...rows, more);
   }
 
-  function folded(path, label, words, ...content) {
-    const isOpen = open.has(path) || (root.childElementCount === 0 && ['press'].includes(path));
-    return make('details', { class: 'table', 'data-key': path, open: isOpen }, make('summary', {}, label),
-      words ? make('p', { class: 'note' }, words) : '', ...content);
+  function folded(key, kind, label, ...content) {
+    return make('details', { class: kind, 'data-key': key, open: opened.has(key) || (first && key === 'press') },
+      make('summary', {}, label), ...content);
   }
 
+  // What is given stands first; what is left out folds away below it.
   function table(entry, into, key, path, label) {
-    const here = into[key];
-    // A table of which nothing is given is drawn empty, and kept only once something stands in it.
-    const own = here !== null && typeof here === 'object' ? here : {};
-    const fields = entry.fields.map((f) => node(f, attached(own, into, key), f.name, path ? `${path}.${f.name}` : f.name, words(f.name)));
+    const here = into[key], own = isTable(here) ? here : {};
+    const fields = [[], []];
+    for (const f of entry.fields) {
+      if (f.name === 'shape' && entry.shaped) continue;
+      const given = f.required || own[f.name] !== undefined;
+      fields[given ? 0 : 1].push(node(f, attached(own, into, key), f.name, path ? `${path}.${f.name}` : f.name, words(f.name)));
+    }
     const drop = here !== undefined && !entry.required && !Array.isArray(into)
-      ? make('button', { type: 'button', onclick: () => { delete into[key]; redraw(); } }, `Leave out ${label}`) : '';
-    return folded(path, label, entry.words, ...fields, drop);
+      ? button(`Leave out ${label}`, () => { delete into[key]; redraw(); }, { class: 'quiet' }) : '';
+    const rest = fields[0].length && fields[1].length
+      ? [folded(`${path}/more`, 'more', `${fields[1].length} more that may be said`, ...fields[1])] : fields[1];
+    const note = entry.words ? make('p', { class: 'note' }, entry.words) : '';
+    return folded(path, here === undefined ? 'table absent' : 'table', label, note, ...fields[0], ...rest, drop);
   }
 
   // Writing a first value into a table that is not there yet puts the table there.
@@ -98,45 +109,62 @@ export function draw(root, description, data, changed) {
   }
 
   function map(entry, into, key, path, label) {
-    const own = into[key] ?? {};
-    const rows = Object.keys(own).map((name) => make('div', {}, table(entry.item, own, name, `${path}.${name}`, name),
-      make('button', { type: 'button', onclick: () => { delete own[name]; redraw(); } }, `Remove ${name}`)));
-    const input = make('input', { 'aria-label': `Name of a new entry of ${label}` });
+    const own = isTable(into[key]) ? into[key] : {};
+    const rows = Object.keys(own).map((name) => make('div', { class: 'entry' }, table(entry.item, own, name, `${path}.${name}`, name),
+      button('Remove', () => { delete own[name]; redraw(); }, { 'aria-label': `Remove ${name}`, class: 'quiet' })));
+    const input = make('input', { 'aria-label': `Name of a new entry of ${label}`, placeholder: 'name of a new one' });
     const add = () => { if (input.value.trim()) { into[key] = { ...own, [input.value.trim()]: {} }; redraw(); } };
-    return folded(path, label, '', ...rows, input, make('button', { type: 'button', onclick: add }, 'Add'));
+    return folded(path, into[key] === undefined ? 'table absent' : 'table', label, ...rows,
+      make('div', { class: 'entry' }, input, button('Add', add, { 'aria-label': `Add to ${label}`, class: 'quiet' })));
   }
 
   function oneOf(entry, into, key, path, label) {
     const shape = into[key]?.shape ?? Object.keys(entry.tables)[0];
-    return table(entry.tables[shape] ?? Object.values(entry.tables)[0], into, key, path, label);
-  }
-
-  function shapes(entry, into, key, path, label) {
-    if (!entry.tables) return '';
-    const choose = make('select', { 'aria-label': `Shape of ${label}`, onchange: (e) => { into[key] = { shape: e.target.value }; redraw(); } },
-      ...Object.keys(entry.tables).map((s) => make('option', { value: s, selected: s === into[key]?.shape }, s)));
-    return make('label', {}, `shape of ${label}`, choose);
+    const id = `field-${numbers++}`;
+    const choose = make('select', { id, onchange: (e) => { into[key] = { shape: e.target.value }; redraw(); } },
+      ...Object.keys(entry.tables).map((s) => make('option', { value: s, selected: s === shape }, s)));
+    const chosen = { ...(entry.tables[shape] ?? Object.values(entry.tables)[0]), shaped: true };
+    return make('div', {}, make('div', { class: 'field' }, make('label', { for: id }, `shape of ${label}`), choose),
+      table(chosen, into, key, path, label));
   }
 
   function node(entry, into, key, path, label) {
     if (typeof into[key] === 'string' && ['table', 'one of'].includes(entry.kind))
-      return leaf({ kind: 'text', allowed: '"5 x 60 mm", or a table' }, into, key, path, label);
-    if (entry.kind === 'one of') return make('div', {}, shapes(entry, into, key, path, label), oneOf(entry, into, key, path, label));
-    return ({ table, list, map }[entry.kind] ?? leaf)(entry, into, key, path, label);
+      return leaf({ kind: 'text', allowed: '"5 x 60 mm" or "60 mm"' }, into, key, path, label);
+    return ({ table, list, map, 'one of': oneOf }[entry.kind] ?? leaf)(entry, into, key, path, label);
   }
 
-  const drawn = description.fields.map((f) => node(f, data, f.name, f.name, words(f.name)));
-  root.replaceChildren(...drawn);
+  const drawn = [[], []];
+  for (const f of description.fields)
+    drawn[f.required || data[f.name] !== undefined ? 0 : 1].push(node(f, data, f.name, f.name, words(f.name)));
+  root.replaceChildren(...drawn[0], drawn[1].length ? make('h3', {}, 'Also, if you like') : '', ...drawn[1]);
 }
 
-// Put each mistake beside its control, or beside the table that holds it.
+// Put each mistake beside its control, and tell the folds that hold it.
 export function mark(root, problems) {
   for (const old of root.querySelectorAll('[aria-invalid]')) old.removeAttribute('aria-invalid');
+  for (const old of root.querySelectorAll('[data-faulty]')) delete old.dataset.faulty;
   for (const old of root.querySelectorAll('.fault')) old.textContent = '';
   for (const { key, given, allowed } of problems) {
-    const control = root.querySelector(`:is(input, select)[data-key="${CSS.escape(key)}"]`);
-    if (!control) continue;
-    control.setAttribute('aria-invalid', 'true');
-    document.getElementById(control.getAttribute('aria-describedby')).textContent = `given ${given}; ${allowed}`;
+    const place = find(root, key);
+    for (let up = place; up && up !== root; up = up.parentElement) if (up.tagName === 'DETAILS') up.dataset.faulty = 'yes';
+    if (!place?.matches('input, select')) continue;
+    place.setAttribute('aria-invalid', 'true');
+    document.getElementById(place.id + '-fault').textContent = `given ${given}; ${allowed}`;
   }
+}
+
+// The control of a key, or the nearest table or list about it.
+export function find(root, key) {
+  for (let at = key; at; at = at.replace(/(\.[^.]*|\[\d+\]|^[^.[]+)$/, '')) {
+    const found = root.querySelector(`[data-key="${CSS.escape(at)}"]`);
+    if (found) return found;
+  }
+  return null;
+}
+
+export function reveal(place) {
+  for (let up = place; up; up = up.parentElement) if (up.tagName === 'DETAILS') up.open = true;
+  (place.tagName === 'DETAILS' ? place.querySelector('summary') : place).focus();
+  place.scrollIntoView({ block: 'center' });
 }

@@ -1,28 +1,23 @@
 // The page: asks the server of this machine, and nobody else.
-import { draw, make, mark } from './form.js';
+import { draw, find, make, mark, button, reveal } from './form.js';
+import { base, drawSliders, resetSliders, setUnits, showPrediction, showVerified } from './plates.js';
+import { showJobs, showModel, showRuns } from './runs.js';
 
 const $ = (id) => document.getElementById(id);
 const token = document.querySelector('meta[name=page-token]').content;
-const SHOWN = { Pa: [1e6, 'MPa'], m: [1e-3, 'mm'], N: [1e3, 'kN'] };
-const state = { form: null, data: null, thicknesses: {}, runs: [], chosen: new Set(), seen: '' };
-
-export function quantity(value, unit, digits = 4) {
-  if (value == null) return 'not known';
-  const [scale, name] = SHOWN[unit] ?? [1, unit];
-  return `${Number((value / scale).toPrecision(digits))} ${name}`.trim();
-}
+const state = { form: null, data: null, text: '', mistakes: [], names: new Set(), job: new Map() };
 
 async function ask(path, given) {
   const request = given === undefined ? {} : { method: 'POST', body: JSON.stringify(given),
     headers: { 'content-type': 'application/json', 'x-page-token': token } };
   let response;
-  try { response = await fetch(path, request); } catch { throw new Error('The server has ended; start platestack page again.'); }
+  try { response = await fetch(path, request); } catch { throw new Error('The server has ended. Start platestack page again and open the address it prints.'); }
   const answer = await response.json();
   if (!response.ok) throw Object.assign(new Error(answer.error), { problems: answer.problems });
   return answer;
 }
 
-const tell = (words) => { $('told').textContent = words; };
+const tell = (words) => { if ($('told').textContent !== words) $('told').textContent = words; };
 const guarded = (work) => async (event) => {
   event?.preventDefault?.();
   try { tell(''); await work(event); } catch (error) { tell(error.message); }
@@ -42,170 +37,161 @@ function newest(work, wait) {
 }
 
 function lines(problems) {
-  return problems.map((p) => make('li', {}, `${p.key ? `${p.key}: ` : ''}given ${p.given}; ${p.allowed}`));
+  return problems.map((p) => make('li', {}, p.key ? button(p.key, () => { const at = find($('form'), p.key); if (at) { as('form'); reveal(at); } }, { class: 'link' }) : '',
+    ` given ${p.given}; ${p.allowed}`));
 }
 
-const check = newest(async () => {
-  const answer = await ask('/check', { data: state.data });
-  $('text').textContent = answer.text;
+function sound(good) {
+  $('instant').classList.toggle('stale', !good);
+  $('sound').inert = !good;
+  if (good) $('sound').hidden = false;
+}
+
+function show(answer, { keepText = false, sliding = false } = {}) {
+  state.text = answer.text;
+  if (!keepText && document.activeElement !== $('text')) $('text').value = answer.text;
+  state.mistakes = answer.problems;
   mark($('form'), answer.problems);
   const good = answer.problems.length === 0;
-  $('verdict').replaceChildren(good ? make('p', {}, 'The case is sound and can run.')
+  $('verdict').replaceChildren(good ? make('p', { class: 'sound' }, 'The case is sound and can run.')
     : make('ul', { class: 'faults' }, ...lines(answer.problems)));
-  $('plates').hidden = !good;
+  sound(good);
   if (!good) return;
   $('drawing').replaceChildren(document.importNode(new DOMParser().parseFromString(answer.drawing, 'image/svg+xml').documentElement, true));
-  state.thicknesses = answer.thicknesses;
-  sliders();
-  predicted(answer.prediction);
-}, 200);
-
-function edit(data) {
-  state.data = data;
-  $('case').hidden = false;
-  $('form').replaceChildren();
-  draw($('form'), state.form, data, check);
-  check();
+  if (!sliding) drawSliders(answer, slide);
+  showPrediction(answer.prediction);
+  $('back').hidden = !base.moved(answer.prediction);
+  verified();
 }
 
-function sliders() {
-  const groups = Object.entries(state.thicknesses).map(([stack, values]) => make('fieldset', {}, make('legend', {}, stack),
-    ...values.map((t, i) => {
-      const out = make('output', {}, quantity(t, 'm'));
-      const low = Math.max(1, Math.round(500 * t)), high = Math.round(2000 * t);
-      const id = `slide-${stack}-${i}`;
-      return make('div', {}, make('label', { for: id }, `entry ${i + 1} of plates of the ${stack}`), out, make('input', { id, type: 'range', min: low, max: high, step: 1, value: 1000 * t,
-        'data-slider': `${stack} ${i + 1}`, oninput: (e) => {
-          state.thicknesses[stack][i] = Number(e.target.value) / 1000;
-          out.textContent = quantity(state.thicknesses[stack][i], 'm');
-          slide();
-        } }));
-    })));
-  $('sliders').replaceChildren(...groups);
-}
+const check = newest(async () => show(await ask('check', { data: state.data, text: state.text })), 150);
 
-const slide = newest(async () => {
-  predicted(await ask('/predict', { data: state.data, thicknesses: state.thicknesses }));
-  tell('');
+let moved = null;
+const sliding = newest(async () => {
+  try {
+    const answer = await ask('check', { data: state.data, text: state.text, thicknesses: moved });
+    state.data = answer.data;
+    form();
+    show(answer, { sliding: true });
+    tell('');
+  } catch (error) { tell(error.problems?.length ? error.problems.map((p) => `${p.key}: given ${p.given}; ${p.allowed}`).join(' · ') : error.message); }
 }, 0);
+const slide = (thicknesses) => { moved = thicknesses; sliding(); };
 
-function fill(table, head, rows) {
-  table.tHead.replaceChildren(make('tr', {}, ...head.map((h) => make('th', { scope: 'col' }, h))));
-  table.tBodies[0].replaceChildren(...rows.map(([name, ...cells]) => make('tr', {}, make('th', { scope: 'row' }, name),
-    ...cells.map((c) => c instanceof Node ? c : make('td', {}, c)))));
+function form() { draw($('form'), state.form, state.data, check); }
+
+function edit(answer, words = '') {
+  state.data = answer.data;
+  state.text = answer.text;
+  $('text').value = answer.text;
+  $('work').hidden = false;
+  for (const link of document.querySelectorAll('[data-later]')) link.hidden = false;
+  $('begin').classList.add('begun');
+  $('form').replaceChildren();
+  base.forget();
+  $('sound').hidden = true;
+  form();
+  check();
+  tell(words);
+  $('work').scrollIntoView({ block: 'start' });
 }
 
-function against(value, limit, unit) {
-  return make('td', { class: value > limit ? 'over' : '' }, value == null ? 'not known' : `${quantity(value, unit)} of ${quantity(limit, unit)}`);
+function as(way) {
+  document.querySelector(`[name=as][value=${way}]`).checked = true;
+  $('form').hidden = way !== 'form';
+  $('as-text').hidden = way !== 'text';
 }
 
-function predicted(p) {
-  $('way').textContent = `Instant, ${p.way}. Not a full solve: verify by a run.`;
-  const names = Object.keys(p.stacks), all = names.map((n) => p.stacks[n]);
-  fill($('predicted'), ['', ...names], [
-    ['mid-span deflection', ...all.map((s) => against(s.deflection, s.deflection_limit, 'm'))],
-    ['a full solve is expected at', ...all.map((s) => s.band ? `${quantity(s.band[0], 'm', 3)} to ${quantity(s.band[1], 'm', 3)}` : 'not known')],
-    ['nominal bending stress', ...all.map((s) => against(s.stress, s.stress_limit, 'Pa'))],
-    ['mass of the stack', ...all.map((s) => quantity(s.mass, 'kg'))],
-    ['mass of the press, without cylinder', quantity(p.mass, 'kg'), ''],
-    ['height over the rods', quantity(p.height, 'm'), ''],
-    ['cost', p.cost == null ? 'not known: no prices' : String(p.cost), ''],
-  ]);
+const retype = newest(async () => {
+  const text = $('text').value;
+  try {
+    const { data } = await ask('open', { text });
+    state.data = data;
+    state.text = text;
+    form();
+    show(await ask('check', { data, text }), { keepText: true });
+  } catch (error) {
+    $('verdict').replaceChildren(make('ul', { class: 'faults' }, make('li', {}, error.message)));
+    sound(false);
+  }
+}, 250);
+
+// Names that are free: run 1, run 2, ...
+function name() {
+  for (let i = 1; ; i++) if (!state.names.has(`run ${i}`)) return `run ${i}`;
 }
 
-function jobs(list) {
-  $('jobs').replaceChildren(...list.filter((j) => j.state !== 'done').slice(0, 12).map((j) => {
-    const live = ['waiting', 'running'].includes(j.state);
-    return make('li', { 'data-job': j.name, 'data-state': j.state }, `${j.name}: ${j.state} ${j.step} ${live ? '' : j.words} `,
-      j.state === 'running' ? make('progress', { 'aria-label': `Progress of ${j.name}`, max: 16, value: Math.min(j.steps, 15) }) : '',
-      live ? make('button', { type: 'button', onclick: guarded(async () => { await ask('/cancel', { number: j.number }); await refresh(); }) }, 'Cancel') : '');
-  }));
+function replaces() {
+  const given = $('start').elements.name.value.trim();
+  $('replaces').textContent = state.finished?.has(given) ? `This replaces the run “${given}” that there is.` : '';
 }
 
-function finished(list) {
-  const key = JSON.stringify(list);
-  if (key === state.seen) return;
-  state.seen = key;
-  state.runs = list;
-  const cards = list.map((run) => {
-    if (run.fault) return make('p', { class: 'fault' }, `${run.name}: ${run.fault}`);
-    const choose = make('input', { type: 'checkbox', checked: state.chosen.has(run.name), onchange: (e) => {
-      state.chosen[e.target.checked ? 'add' : 'delete'](run.name); compared(); } });
-    const at = (f) => `/runs/${encodeURIComponent(run.name)}/${encodeURIComponent(f)}`;
-    return make('details', { class: 'table', 'data-run': run.name }, make('summary', {}, `${run.name}: ${run.press}; ${
-      run.exceeded ? `${run.exceeded} limits exceeded` : 'no checked limit exceeded'}`),
-      make('div', { class: 'columns' }, ...run.files.filter((f) => f.endsWith('.png')).map((f) => make('img', { src: at(f), alt: `${f.slice(0, -4)} of ${run.name}`, loading: 'lazy' }))),
-      make('ul', {}, ...run.checks.slice(0, 12).map((c) => make('li', { class: c.utilisation > 1 ? 'over' : '' },
-        `${c.name}: ${Math.round(100 * c.utilisation)} % of ${c.limit_name}`))),
-      make('p', {}, 'Files: ', ...run.files.flatMap((f) => [make('a', { href: at(f), download: f }, f), ' ']),
-        make('a', { href: at('all.zip'), download: `${run.name}.zip` }, 'all as ZIP')),
-      make('ul', { class: 'note' }, ...run.cautions.map((c) => make('li', {}, c))),
-      run.scene ? make('button', { type: 'button', onclick: () => {
-        $('shown').hidden = false;
-        $('shown').replaceChildren(make('h3', {}, `${run.name} in three dimensions`), make('iframe', { src: `/scene/${encodeURIComponent(run.name)}`, title: `Scene of ${run.name}` }));
-        $('shown').scrollIntoView();
-      } }, `Show ${run.name} in 3-D`) : '',
-      make('label', {}, choose, ` compare ${run.name}`));
-  });
-  $('finished').replaceChildren(...(cards.length ? cards : [make('p', { class: 'note' }, 'None yet.')]));
-  compared();
-}
-
-function compared() {
-  const chosen = state.runs.filter((r) => state.chosen.has(r.name) && !r.fault);
-  $('compared').hidden = chosen.length < 1;
-  if (!chosen.length) return;
-  const rows = ['crosshead', 'bed'].map((s) => [`${s}: plates`, ...chosen.map((r) => r.plates[s].map((t) => quantity(t, 'm')).join(' + '))]);
-  rows.push(...chosen[0].figures.map((f, i) => [f.name, ...chosen.map((r) => {
-    const { value, unit, error } = r.figures[i];
-    return quantity(value, unit) + (error ? ` ± ${quantity(error, unit, 2)}` : '');
-  })]));
-  rows.push(['highest use of a limit', ...chosen.map((r) => {
-    const w = r.checks[0];
-    return make('td', { class: w.utilisation > 1 ? 'over' : '' }, `${Math.round(100 * w.utilisation)} %: ${w.name}`);
-  })]);
-  fill($('compared'), ['', ...chosen.map((r) => r.name)], rows);
+function verified() {
+  const run = state.runs?.find((r) => !r.fault && state.job.get(r.name) === JSON.stringify(state.data));
+  showVerified(run);
 }
 
 async function refresh() {
-  const now = await ask('/state');
-  jobs(now.jobs);
-  finished(now.runs);
+  const now = await ask('state');
+  state.runs = now.runs;
+  state.finished = new Set(now.runs.map((r) => r.name));
+  state.names = new Set([...state.finished, ...now.jobs.filter((j) => ['waiting', 'running'].includes(j.state)).map((j) => j.name)]);
+  const field = $('start').elements.name;
+  if (document.activeElement !== field && (!field.value || (field.value === field.dataset.own && state.names.has(field.value)))) field.value = field.dataset.own = name();
+  replaces();
+  showJobs(now.jobs, cancel);
+  showRuns(now.runs, $('finished'));
+  showModel(now.model, makeModel, forget);
+  if (state.model === 'making' && now.model.state === 'ready' && state.data) check();
+  state.model = now.model.state;
+  verified();
 }
 
+const after = (work) => guarded(async (event) => { await work(event); await refresh(); });
+const cancel = (number) => after(() => ask('cancel', { number }));
+const makeModel = after(() => ask('model', { data: state.data, text: state.text }));
+const forget = after(() => ask('forget', {}));
+
 $('starter').addEventListener('submit', guarded(async (event) => {
-  const answer = await ask('/start', Object.fromEntries(new FormData(event.target)));
-  $('starter').querySelector('.faults').replaceChildren(...lines(answer.problems ?? []));
-  if (answer.data) { edit(answer.data); tell(answer.words); $('case').scrollIntoView(); }
+  const answer = await ask('start', Object.fromEntries(new FormData(event.target)));
+  for (const field of event.target.elements) if (field.name) field.toggleAttribute('aria-invalid', false);
+  for (const { key } of answer.problems ?? []) event.target.elements[key]?.setAttribute('aria-invalid', 'true');
+  $('starter').querySelector('.faults').replaceChildren(...(answer.problems ?? []).map((p) => make('li', {}, `${p.key}: given ${p.given}; ${p.allowed}`)));
+  if (answer.data) edit(answer, `Proposed: ${answer.words}.`);
 }));
-$('open').addEventListener('click', guarded(async () => edit((await ask('/open', { case: $('cases').value })).data)));
 $('file').addEventListener('change', guarded(async (event) => {
   const [file] = event.target.files;
   if (!file) return;
-  if (file.size > 900000 || !file.name.endsWith('.toml')) throw new Error(`${file.name}: allowed: a TOML case file of less than 900 kB`);
-  edit((await ask('/open', { text: await file.text() })).data);
+  if (file.size > 200000 || !file.name.toLowerCase().endsWith('.toml')) throw new Error(`${file.name}: allowed: a case file (.toml) of up to 200 kB`);
+  edit(await ask('open', { text: await file.text() }));
 }));
 $('save').addEventListener('click', () => {
-  const address = URL.createObjectURL(new Blob([$('text').textContent], { type: 'application/toml' }));
+  const address = URL.createObjectURL(new Blob([$('text').value], { type: 'application/toml' }));
   make('a', { href: address, download: 'case.toml' }).click();
   setTimeout(() => URL.revokeObjectURL(address), 1000);
 });
 $('form').addEventListener('submit', (event) => event.preventDefault());
-$('take').addEventListener('click', guarded(async () => edit((await ask('/take_over', { data: state.data, thicknesses: state.thicknesses })).data)));
-$('start').addEventListener('submit', guarded(async (event) => {
-  const data = (await ask('/take_over', { data: state.data, thicknesses: state.thicknesses })).data;
-  const answer = await ask('/run', { data, name: new FormData(event.target).get('name') });
-  tell(`Run ${answer.job.name} is in the queue; see Runs.`);
-  await refresh();
+$('text').addEventListener('input', retype);
+$('back').addEventListener('click', () => { resetSliders(base.thicknesses()); slide(base.thicknesses()); });
+for (const radio of document.querySelectorAll('[name=as]')) radio.addEventListener('change', () => as(radio.value));
+$('start').elements.name.addEventListener('input', replaces);
+$('start').addEventListener('submit', after(async (event) => {
+  const field = event.target.elements.name, key = JSON.stringify(state.data);
+  const answer = await ask('run', { data: state.data, text: state.text, name: field.value });
+  state.job.set(answer.job.name, key);
+  field.value = '';
+  field.dataset.own = '';
 }));
 
 async function begin() {
-  const { form, cases } = await ask('/form');
-  state.form = form;
-  $('cases').replaceChildren(...cases.map((c) => make('option', {}, c)));
-  $('open').disabled = cases.length === 0;
+  const { form: description, cases, stock } = await ask('form');
+  state.form = description;
+  setUnits(stock);
+  $('cases').replaceChildren(...cases.map((c) => make('li', {}, button(c, guarded(async () => edit(await ask('open', { case: c })))))));
+  if (!cases.length) $('cases').replaceChildren(make('li', { class: 'note' }, 'None in this directory yet.'));
+  for (const link of document.querySelectorAll('[data-later]')) link.hidden = true;
   await refresh();
   document.body.dataset.ready = 'yes';
-  setInterval(() => refresh().catch((error) => tell(error.message)), 1000);
+  setInterval(() => { if (!document.hidden) refresh().catch((error) => tell(error.message)); }, 1000);
 }
 begin().catch((error) => tell(error.message));

@@ -1,0 +1,110 @@
+// Thickness sliders, and the figures that they move.
+import { make } from './form.js';
+
+const $ = (id) => document.getElementById(id);
+const SHOWN = { Pa: [1e6, 'MPa'], m: [1e-3, 'mm'], N: [1e3, 'kN'] };
+let stock = [];
+
+export function setUnits(thicknesses) {
+  stock = thicknesses;
+  document.body.append(make('datalist', { id: 'stock' }, ...stock.map((t) => make('option', { value: 1000 * t }))));
+}
+
+export function quantity(value, unit, digits = 4) {
+  if (value == null) return 'not known';
+  const [scale, name] = SHOWN[unit] ?? [1, unit];
+  return `${Number((value / scale).toPrecision(digits))} ${name}`.trim();
+}
+
+export const percent = (part) => `${part >= 0.995 && part < 1 ? '99' : Math.round(100 * part)} %`;
+
+// A bar of what is used of a limit; past the limit it is full and says so by colour and words.
+export function use(part) {
+  const fill = make('i');
+  fill.style.width = `${Math.min(100, Math.max(0, 100 * part))}%`;
+  return make('span', { class: part > 1 ? 'use over' : 'use', 'aria-hidden': 'true' }, fill);
+}
+
+// What the sliders started from.
+let start = null;
+export const base = {
+  forget() { start = null; },
+  thicknesses() { return structuredClone(start.thicknesses); },
+  moved(prediction) { return start !== null && start.prediction.mass !== prediction.mass; },
+};
+
+export function drawSliders(answer, slide) {
+  start = { thicknesses: structuredClone(answer.thicknesses), prediction: answer.prediction };
+  const now = structuredClone(answer.thicknesses);
+  $('sliders').replaceChildren(...Object.entries(now).flatMap(([stack, values]) => values.map((t, i) => {
+    const id = `slide-${stack}-${i}`, count = answer.counts[stack][i];
+    const out = make('output', { for: id }, quantity(t, 'm'));
+    const low = Math.max(1, Math.round(500 * t)), high = Math.round(2000 * t);
+    const what = values.length > 1 ? `${stack}, entry ${i + 1}` : stack;
+    return make('div', { class: 'slider' }, make('label', { for: id }, `${what}: ${count === 1 ? '1 plate' : `${count} plates`} of`),
+      make('input', { id, type: 'range', min: low, max: high, step: 1, value: 1000 * t, list: 'stock', 'data-slider': `${stack} ${i + 1}`,
+        oninput: (e) => { now[stack][i] = Number(e.target.value) / 1000; out.textContent = quantity(now[stack][i], 'm'); slide(structuredClone(now)); } }), out);
+  })));
+}
+
+export function resetSliders(thicknesses) {
+  for (const input of $('sliders').querySelectorAll('input')) {
+    const [stack, i] = input.dataset.slider.split(' ');
+    input.value = 1000 * thicknesses[stack][i - 1];
+    input.nextElementSibling.textContent = quantity(thicknesses[stack][i - 1], 'm');
+  }
+}
+
+function change(now, before) {
+  if (now == null || before == null || Math.abs(now / before - 1) < 0.0005) return '';
+  const part = now / before - 1;
+  return make('span', { class: 'change' }, `${part > 0 ? '+' : '−'}${Math.abs(100 * part).toPrecision(2)} %`);
+}
+
+function against(value, limit, unit, before) {
+  if (value == null) return make('td', {}, 'not known');
+  return make('td', { class: value > limit ? 'over' : '' }, make('b', {}, quantity(value, unit, 3)), ' ', change(value, before),
+    use(value / limit), make('span', { class: 'note' }, `${percent(value / limit)} of ${quantity(limit, unit, 3)}`));
+}
+
+export function fill(table, head, rows) {
+  table.tHead.replaceChildren(make('tr', {}, ...head.map((h) => (h === '' ? make('td') : make('th', { scope: 'col' }, h)))));
+  table.tBodies[0].replaceChildren(...rows.map(([name, ...cells]) => make('tr', {}, make('th', { scope: 'row' }, name),
+    ...cells.map((c) => (c instanceof Node ? c : make('td', {}, c))))));
+}
+
+export function showPrediction(p) {
+  const names = Object.keys(p.stacks), all = names.map((n) => p.stacks[n]), was = start.prediction;
+  const range = (s) => {
+    if (!s.range) return 'not known';
+    if (s.by !== 'beam') return `± ${quantity((s.range[1] - s.range[0]) / 2, 'm', 2)}`;
+    return `${quantity(s.range[0], 'm', 3)} to ${quantity(s.range[1], 'm', 3)}`;
+  };
+  const cost = p.cost && `${Math.round(p.cost.total).toLocaleString('en')} ${p.cost.currency}${p.cost.missing.length ? ', in part' : ''}`;
+  fill($('predicted'), ['', ...names], [
+    ['mid-span deflection', ...names.map((n) => against(p.stacks[n].deflection, p.stacks[n].deflection_limit, 'm', was.stacks[n]?.deflection))],
+    ['how sure', ...all.map((s) => make('td', {}, range(s), make('span', { class: 'note block' }, s.by === 'beam' ? 'by beam theory' : `by the ${s.by}`)))],
+    ['nominal bending stress', ...names.map((n) => against(p.stacks[n].stress, p.stacks[n].stress_limit, 'Pa', was.stacks[n]?.stress))],
+    ['mass', ...names.map((n) => make('td', {}, quantity(p.stacks[n].mass, 'kg'), ' ', change(p.stacks[n].mass, was.stacks[n]?.mass)))],
+    ['whole press', make('td', { colspan: 2 }, quantity(p.mass, 'kg'), ' ', change(p.mass, was.mass), ` with cylinder · ${quantity(p.height, 'm')} high over the rods · `,
+      p.cost ? `costs ${cost} ` : 'cost not known: no prices in the case', p.cost ? change(p.cost.total, was.cost?.total) : '')],
+  ]);
+  const same = new Set(all.map((s) => s.way));
+  $('ways').replaceChildren(...(same.size === 1 ? [make('p', {}, all[0].way)] : names.map((n) => make('p', {}, `${n}: ${p.stacks[n].way}`))));
+  $('model').dataset.reducible = all.some((s) => s.reducible) ? 'yes' : 'no';
+  $('model').dataset.told = all.some((s) => s.by !== 'beam') ? 'yes' : 'no';
+  $('limits').replaceChildren(...p.limits.slice(0, 5).map((c) => make('li', { class: c.use > 1 ? 'over' : '' },
+    make('span', {}, c.name), make('b', {}, percent(c.use)), use(c.use), make('span', { class: 'note' }, `of ${c.limit}${c.use > 1 ? ': exceeded' : ''}`))));
+}
+
+// What a full solve of just this case said.
+export function showVerified(run) {
+  $('predicted').querySelector('.verified')?.remove();
+  if (!run) return;
+  const names = [...$('predicted').tHead.querySelectorAll('th')].map((h) => h.textContent);
+  const cells = names.map((n) => {
+    const f = run.figures.find((one) => one.name === `${n}: mid-span deflection`);
+    return make('td', {}, make('b', {}, quantity(f.value, 'm', 3)), f.error ? ` ± ${quantity(f.error, 'm', 2)}` : '');
+  });
+  $('predicted').tBodies[0].firstChild.after(make('tr', { class: 'verified' }, make('th', { scope: 'row' }, 'verified: full solve'), ...cells));
+}
