@@ -10,7 +10,7 @@ from pathlib import Path
 from fea import pictures, results
 from fea.hand.cost import plate_cost
 from geometry import case as case_file
-from geometry import layout
+from geometry import cells, layout
 from geometry.cutting.drawing import draw, read_back
 from geometry.cutting.nesting import Sheet, nest, overlaps
 from geometry.cutting.work import PlateWork, plan
@@ -126,7 +126,7 @@ def _write_list(made: CutFiles, path: Path) -> None:
             work, plate = row.work, row.work.plate
             sizes = (plate.thickness, work.blank.length, work.blank.width)
             table.writerow([
-                work.number, work.stack, plate.name, plate.material.grade,
+                work.number, work.stack, plate.name, cells.plain(plate.material.grade),
                 *(f"{1e3 * size:g}" for size in sizes), f"{plate.mass:.2f}",
                 f"{work.stock_mass:.2f}", f"{work.cut_length:.3f}", work.pierces,
                 row.count("bored"), row.count("drilled"), f"{work.machined_area:.4f}",

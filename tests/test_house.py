@@ -77,7 +77,7 @@ LAYERS = [
     ["geometry.cylinder_part"],
     ["geometry.shapes"],
     ["geometry.tables"],
-    ["geometry.units", "geometry.errors"],
+    ["geometry.units", "geometry.errors", "geometry.cells"],
 ]
 ONLY_IN = {
     "gmsh": {"geometry.mesher"},

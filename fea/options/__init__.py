@@ -16,7 +16,7 @@ from fea.options.candidates import lengths
 from fea.options.evaluation import Row, gains
 from fea.stack import Report
 from fea.summary import summarise
-from geometry import rules
+from geometry import cells, rules
 from geometry.errors import CaseError, UsageError
 from geometry.schema import Case
 from geometry.units import LENGTH, UnitError, show
@@ -153,7 +153,7 @@ def write(rows: list[Option], out: Path, title: str) -> None:
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
             writer.writerow([f"{key} [{units[key]}]" if key in units else key for key in data[0]])
-            writer.writerows([list(row.values()) for row in data])
+            writer.writerows([[cells.plain(cell) for cell in row.values()] for row in data])
         series = [
             pictures.ComparisonRow(
                 row.stack,
@@ -187,7 +187,7 @@ def write_rows(
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
             writer = csv.DictWriter(file, list(data[0]))
             writer.writeheader()
-            writer.writerows(data)
+            writer.writerows({key: cells.plain(cell) for key, cell in row.items()} for row in data)
         points = [
             pictures.TradePoint(
                 row.label,

@@ -18,6 +18,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 LARGEST_BODY = 1_000_000
 """Bytes of a request; a case file has a few thousand."""
 
+LONGEST_PATH = 2_000
+
 POLICY = (
     "default-src 'none'; script-src 'self' {more}; style-src 'self'; img-src 'self' data:; "
     "connect-src 'self'; frame-src 'self'; form-action 'none'; base-uri 'none'; "
@@ -71,6 +73,8 @@ class Guard:
         host = headers.getlist("host")
         if len(host) != 1 or host[0].lower() not in self._hosts:
             return 421, "allowed: the address that platestack printed"
+        if len(scope["raw_path"]) + len(scope["query_string"]) > LONGEST_PATH:
+            return 414, f"allowed: addresses of up to {LONGEST_PATH} characters"
         if scope["method"] not in ("GET", "POST"):
             return 405, "allowed: GET or POST"
         _, key, *rest = [*scope["path"].split("/", 2), ""]

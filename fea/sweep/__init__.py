@@ -18,6 +18,7 @@ from fea.options.evaluation import Row
 from fea.sweep import cluster, keys
 from fea.sweep.jobs import METHODS, Job, work
 from fea.sweep.store import Store
+from geometry import cells
 from geometry.errors import PlatestackError
 from geometry.schema import Case
 
@@ -110,6 +111,6 @@ def export(found: Sweep, path: Path) -> None:
         with scratch.file(path) as made, made.open("w", newline="", encoding="utf-8") as file:
             writer = csv.DictWriter(file, list(data[0]))
             writer.writeheader()
-            writer.writerows(data)
+            writer.writerows({key: cells.plain(cell) for key, cell in row.items()} for row in data)
     except OSError as error:
         raise PlatestackError(f"{path}: cannot be written: {error.strerror or error}") from error

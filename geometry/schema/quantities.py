@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
 from geometry import units
 
@@ -32,7 +32,19 @@ Volume = Annotated[float, BeforeValidator(_reader(units.VOLUME)), units.VOLUME]
 Power = Annotated[float, BeforeValidator(_reader(units.POWER)), units.POWER]
 Duration = Annotated[float, BeforeValidator(_reader(units.DURATION)), units.DURATION]
 Point = tuple[Offset, Offset]
-Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+
+
+def _printable(name: str) -> str:
+    if not name.isprintable():  # line breaks would go into drawings as commands
+        raise ValueError("allowed: printable characters on one line")
+    return name
+
+
+Name = Annotated[
+    str,
+    StringConstraints(min_length=1, max_length=80, strip_whitespace=True),
+    AfterValidator(_printable),
+]
 Corners = Literal["straight", "chamfered", "rounded"]
 
 

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import re
 import shutil
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+from tests.figures.page_server import ROOT, serving
 
 
 @pytest.fixture(scope="session")
@@ -20,20 +15,8 @@ def served(tmp_path_factory, small_run):
     folder = tmp_path_factory.mktemp("shop")
     shutil.copyfile(ROOT / "cases" / "small.toml", folder / "small.toml")
     shutil.copytree(small_run, folder / "results" / "earlier")
-    process = subprocess.Popen(
-        [sys.executable, "-m", "fea.cli", "page", "--port", "0"],
-        cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1", "COLUMNS": "200"},
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    assert process.stdout is not None
-    found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]+/", process.stdout.readline())
-    assert found
-    yield folder, found[0]
-    process.terminate()
-    process.wait(20)
-    process.stdout.close()
+    with serving(folder) as address:
+        yield folder, address
 
 
 @pytest.fixture(scope="session")

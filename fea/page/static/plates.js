@@ -77,7 +77,10 @@ export function showPrediction(p) {
   const names = Object.keys(p.stacks), all = names.map((n) => p.stacks[n]), was = start.prediction;
   const range = (s) => {
     if (!s.range) return 'not known';
-    if (s.by !== 'beam') return `± ${quantity((s.range[1] - s.range[0]) / 2, 'm', 2)}`;
+    if (s.by !== 'beam') {
+      const part = 50 * (s.range[1] - s.range[0]) / s.deflection;
+      return part < 0.01 ? 'within 0.01 %' : `within ${part.toPrecision(2)} %`;
+    }
     return `${quantity(s.range[0], 'm', 3)} to ${quantity(s.range[1], 'm', 3)}`;
   };
   const cost = p.cost && `${Math.round(p.cost.total).toLocaleString('en')} ${p.cost.currency}${p.cost.missing.length ? ', in part' : ''}`;
