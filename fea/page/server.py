@@ -125,7 +125,8 @@ class Site:
 
     def run(self, given: dict[str, Any]) -> Any:
         """Queue a run of the case."""
-        job = self.jobs.add(str(given.get("name", "")).strip(), _sound(given))
+        name = given.get("name")
+        job = self.jobs.add(name.strip() if isinstance(name, str) else "", _sound(given))
         return {"job": job.shown()}
 
     def model(self, given: dict[str, Any]) -> Any:
