@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,8 +13,10 @@ from fea.hand.record import Check
 from fea.page import text
 from fea.page.drawing import elevation
 from fea.page.instant import Instant
+from fea.reduced import Told
 from fea.sizing import by_hand
-from fea.sizing.by_hand import Reserve, Statics
+from fea.sizing.by_hand import Reserve
+from fea.statics import Statics, single
 from geometry import case as case_file
 from geometry import layout, masses, rules
 from geometry.errors import CaseError, PlatestackError, Problem
@@ -36,8 +39,9 @@ WAYS = {
     "between.",
 }
 REDUCED = (
-    "Reduced model of the full solve. The bound is on its difference to a full solve on the mesh "
-    "that it was made on, whose own error comes on top."
+    "Reduced model of the full solve. The bound is that of the deflection's difference to a full "
+    "solve on the mesh that the model was made on, whose own error comes on top; the stress is the "
+    "peak and has no bound."
 )
 
 
@@ -58,15 +62,15 @@ def check(data: dict[str, Any], before: str, instant: Instant) -> dict[str, Any]
         "drawing": elevation(press),
         "thicknesses": {name: [p.thickness for p in getattr(case, name).plates] for name in STACKS},
         "counts": {name: [p.count for p in getattr(case, name).plates] for name in STACKS},
-        "prediction": predict(case, press, instant.ask(made, {})),
+        "prediction": predict(case, press, instant.told(case, press)),
         "defaults": [*case_file.defaults(case), *press.assumed],
     }
 
 
-def predict(case: Case, press: Press, told: Mapping[str, tuple[float, float]]) -> dict[str, Any]:
+def predict(case: Case, press: Press, told: Mapping[str, Told]) -> dict[str, Any]:
     """Tell at once what a press leads to (SI), how that was found, and how close to limits it is.
 
-    `told` are deflections with bounds by reduced models, of stacks that have one.
+    `told` is what reduced models say of stacks that have one.
     """
     bill = priced(press, case)
     return {
@@ -80,7 +84,7 @@ def predict(case: Case, press: Press, told: Mapping[str, tuple[float, float]]) -
     }  # fmt: skip
 
 
-def _stack(press: Press, stack: Stack, told: tuple[float, float] | None) -> dict[str, Any]:
+def _stack(press: Press, stack: Stack, told: Told | None) -> dict[str, Any]:
     """Figures of one stack; what is not known is null."""
     allowed = min(p.material.yield_strength for p in stack.plates) / press.yield_safety_factor
     found: dict[str, Any] = {
@@ -105,9 +109,13 @@ def _stack(press: Press, stack: Stack, told: tuple[float, float] | None) -> dict
             "stress": beam.actual.bending_stress,
         }
     if told is not None:
-        deflection, bound = told
-        band = [deflection - bound, deflection + bound]
-        found |= {"deflection": deflection, "range": band, "by": "reduced model", "way": REDUCED}
+        found |= {
+            "deflection": told.deflection,
+            "range": [told.deflection - told.bound, told.deflection + told.bound],
+            "stress": max(peak for peak in told.peaks if not math.isnan(peak)),
+            "by": "reduced model",
+            "way": REDUCED,
+        }
     return found
 
 
@@ -115,7 +123,7 @@ def limits(case: Case, press: Press) -> list[dict[str, Any]]:
     """Demand against limit by beam theory and hand formulas, the closest first."""
     try:
         beams = by_hand.beams(press)
-        statics = Statics(case, press, {}, 0.0, beams, 1.0)
+        statics = Statics(case, press, {}, 0.0, single(beams))
         found: list[Check] = [check for kind in KINDS for check in kind(statics)]
         for stack in press.stacks:
             found += by_hand.stack_checks(stack, press, beams[stack.name], Reserve())

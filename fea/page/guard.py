@@ -3,8 +3,7 @@
 The threats: another web site that the user has open (cross-site requests, DNS rebinding), another
 user of the same machine, who can reach a loopback port, and files with hostile names or contents.
 The page therefore lives under a random key, the first part of every path, which only the terminal
-shows. It is no cookie: cookies go to every port of a host, so that a page of another user on another
-port would be given it.
+shows. It is no cookie: cookies go to every port of a host, and so to the page of another user.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ POLICY = (
 
 
 class Guard:
-    """ASGI middleware: host, key, origin, token, size; headers that keep the answer in its place."""
+    """ASGI middleware: host, key, origin, token, size; headers on each answer."""
 
     def __init__(self, app: ASGIApp, port: int, token: str, key: str) -> None:
         self._app, self._token, self._key = app, token, key
@@ -77,10 +76,9 @@ class Guard:
             return 414, f"allowed: addresses of up to {LONGEST_PATH} characters"
         if scope["method"] not in ("GET", "POST"):
             return 405, "allowed: GET or POST"
-        _, key, *rest = [*scope["path"].split("/", 2), ""]
-        if not _alike(key, self._key) or not scope["path"][len(key) + 1 :]:
+        key, slash, inner = scope["path"].removeprefix("/").partition("/")
+        if not _alike(key, self._key) or not slash:
             return 403, "allowed: the whole address that platestack printed, with its key"
-        inner = rest[0] != ""
         if inner and headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
             return 403, "allowed: requests of the page itself"
         if scope["method"] == "GET":

@@ -1,115 +1,108 @@
-"""Reduced models of one case at a time: made in a child process, which then answers the sliders.
+"""Reduced models of one case at a time: made in a child process, kept beside the results.
 
-What is known is asked with the whole case, so that a model is never taken for a stack that it was
-not made for: the child compares. Models are kept in `results/.instant` and found again.
+Models tell of a press only if it differs from the one that they were made for in nothing but
+thicknesses; they compare that themselves.
 """
 
 from __future__ import annotations
 
-import json
-import queue
 import subprocess
 import threading
 import time
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fea.options import models
 from fea.page import child
+from fea.reduced import Told
+from geometry import case as case_file
+from geometry.parts import Press
+from geometry.schema import Case
 
-WAIT = 3.0
-"""Seconds that an answer may take; then the sliders do without."""
 FOLDER = ".instant"
-
-Told = dict[str, tuple[float, float]]
-"""By stack: deflection and its bound (m)."""
 
 
 @dataclass
-class _State:
-    state: str = "none"
+class _Making:
     """``none``, ``making``, ``ready``, ``failed`` or ``cancelled``."""
+
+    state: str = "none"
     step: str = ""
-    stacks: tuple[str, ...] = ()
     began: float = 0.0
     ended: float = 0.0
 
 
 class Instant:
-    """At most one child; a new one takes the place of the old."""
+    """The models at hand, and at most one child that makes others."""
 
     def __init__(self, results: Path) -> None:
         self._folder = results / FOLDER
+        self._models: models.Models | None = None
         self._process: subprocess.Popen[str] | None = None
-        self._now = _State()
-        self._answers: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
-        self._asking, self._changing = threading.Lock(), threading.Lock()
-        self._numbers = 0
+        self._now = _Making()
+        self._changing = threading.Lock()
 
     def shown(self) -> dict[str, Any]:
         """How far it is, for the page."""
         now = self._now
         seconds = (now.ended or time.monotonic()) - now.began if now.began else 0.0
-        return {"state": now.state, "step": now.step, "stacks": now.stacks, "seconds": int(seconds)}
+        return {"state": now.state, "step": now.step, "seconds": int(seconds)}
 
     def make(self, text: str) -> None:
-        """Begin to make, or find again, the models of a case."""
+        """Begin to make the models of a case; what is being made for another ends."""
         with self._changing:
-            self._end("cancelled")
-            now = self._now = _State("making", "start", began=time.monotonic())
+            self._end()
+            now = self._now = _Making("making", "start", time.monotonic())
             try:
-                self._process = process = child.start("fea.page.answering")
+                self._process = process = child.start("fea.page.training")
             except OSError as error:
                 now.state, now.step = "failed", f"could not be started: {error.strerror}"
                 return
             child.send(process, {"text": text, "folder": str(self._folder)})
-            threading.Thread(target=self._listen, args=(process, now), daemon=True).start()
+            threading.Thread(target=self._listen, args=(process, now, text), daemon=True).start()
 
     def cancel(self) -> None:
-        """End what is being made, or forget what was."""
+        """End what is being made."""
         with self._changing:
-            self._end("cancelled")
+            self._end()
 
-    def ask(self, text: str, thicknesses: Mapping[str, list[float]]) -> Told:
-        """What the models tell of a case with other thicknesses (m); nothing of what they do not know."""
-        with self._asking:
-            process = self._process
-            if process is None or self._now.state != "ready":
-                return {}
-            self._numbers += 1
-            child.send(
-                process, {"number": self._numbers, "text": text, "thicknesses": dict(thicknesses)}
-            )
-            end = time.monotonic() + WAIT
-            while (left := end - time.monotonic()) > 0:
-                try:
-                    answer = self._answers.get(timeout=left)
-                except queue.Empty:
-                    break
-                if answer["number"] == self._numbers:
-                    return {name: (told[0], told[1]) for name, told in answer["told"].items()}
+    def told(self, case: Case, press: Press) -> dict[str, Told]:
+        """What is known of the stacks of a press; models made for it earlier are found again."""
+        known = self._known(press)
+        if not known and self._folder.is_dir() and self._now.state != "making":
+            kept = models.kept(case, self._folder)
+            if kept.models:
+                self._models = kept
+                known = self._known(press)
+        return known
+
+    def _known(self, press: Press) -> dict[str, Told]:
+        if self._models is None:
             return {}
+        told = {stack.name: self._models(press, stack) for stack in press.stacks}
+        return {name: found for name, found in told.items() if found is not None}
 
-    def _end(self, state: str) -> None:
+    def _end(self) -> None:
         process, self._process = self._process, None
-        if process is not None:
-            self._now.state, self._now.ended = state, time.monotonic()
+        if process is not None and self._now.state == "making":
+            self._now.state, self._now.ended = "cancelled", time.monotonic()
             child.end(process)
 
-    def _listen(self, process: subprocess.Popen[str], now: _State) -> None:
+    def _listen(self, process: subprocess.Popen[str], now: _Making, text: str) -> None:
+        words = "the process ended before it was complete"
         for line in process.stdout or ():
-            word, _, words = line.rstrip("\n").partition(" ")
+            word, _, said = line.rstrip("\n").partition(" ")
             if word == "step":
-                now.step = words
-            elif word == "ready" and now.state == "making":
-                now.stacks = tuple(json.loads(words))
-                now.state, now.ended = "ready", time.monotonic()
-            elif word == "answer":
-                self._answers.put(json.loads(words))
-            elif word == "end":
-                now.state, now.step = "failed", words
-        process.wait()
+                now.step = said
+            else:
+                words = said
+        code = process.wait()
         child.release(process)
-        if now.state in ("making", "ready"):
-            now.state, now.step = "failed", "the process ended before it was complete"
+        if now.state != "making":
+            return
+        if code == 0:
+            self._models = models.kept(case_file.parse(text), self._folder)
+            now.state, now.ended = "ready", time.monotonic()
+        else:
+            now.state, now.step, now.ended = "failed", words, time.monotonic()

@@ -160,4 +160,3 @@ class Jobs:
 
 def _over(job: Job) -> bool:
     return job.state in ("done", "failed", "cancelled")
-

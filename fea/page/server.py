@@ -114,7 +114,7 @@ class Site:
         return {"data": case_text.opened(text, "case"), "text": text, "words": words}
 
     def check(self, given: dict[str, Any]) -> Any:
-        """Mistakes, drawing, prediction of the case as it stands; `thicknesses` (m) go in before."""
+        """Mistakes, drawing, prediction of the case, `thicknesses` (m) put in before."""
         data, moved = _data(given), given.get("thicknesses")
         if moved is None:
             return answers.check(data, _before(given), self.instant)

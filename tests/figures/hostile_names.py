@@ -23,11 +23,20 @@ Held = tuple[int, int, list[str]]
 NAMES = (
     "<script>alert(1)</script>", "</svg><img src=x onerror=alert(1)>", '"><b onmouseover=x>',
     "</title><iframe src=//evil.example>", "&lt;script&gt;", "'-alert(1)-'", "javascript:alert(1)",
-    '#import "@preview/x:1.0.0"', '#read("/etc/passwd")', "$ x^2 $", "*bold* _it_ `raw`", "\\u{202e}",
+    '#import "@preview/x:1.0.0"', '#read("/etc/passwd")', "$ x^2 $", "*a* _b_ `c`", "\\u{202e}",
     "=1+1", "=HYPERLINK(\"http://evil.example\")", "+1+1", "-2+3+cmd|' /C calc'!A0", "@SUM(1)",
     "%%d %%c %%o", "{\\fArial;x}", "{{7*7}}", "${7*7}", "<!--", "]]>", "../../x", "C:\\con",
 )  # fmt: skip
-UNPRINTABLE = ("a\nb", "a\r\n0\r\nENDSEC", "a\tb", "a\x00b", "a\x1bc", "a\u202eb", "a\u2028b", "\x7f")
+UNPRINTABLE = (
+    "a\nb",
+    "a\r\n0\r\nENDSEC",
+    "a\tb",
+    "a\x00b",
+    "a\x1bc",
+    "a\u202eb",
+    "a\u2028b",
+    "\x7f",
+)
 
 
 def make_run(case: Path, out: Path) -> None:
@@ -75,7 +84,7 @@ def _named(run: Path, folder: Path, name: str) -> Path:
 
 
 def _pages(run: Path, names: tuple[str, ...]) -> Iterator[tuple[str, bool, str]]:
-    """HTML of dossier and scene have the elements that they have with a plain name; the PDF is made."""
+    """HTML of dossier and scene has the elements that it has with a plain name; the PDF too."""
     import pypdf
 
     plain: list[list[tuple[str, tuple[str, ...]]]] = []
@@ -140,7 +149,11 @@ def unprintable() -> Iterator[tuple[str, bool, str]]:
                 case_file.parse(text)
                 yield "unprintable names: the case is refused", False, ascii(name)
             except CaseError as error:
-                yield "unprintable names: the case is refused", "printable" in str(error), str(error)
+                yield (
+                    "unprintable names: the case is refused",
+                    "printable" in str(error),
+                    str(error),
+                )
 
 
 def everything(run: Path, most: int = len(NAMES)) -> Iterable[tuple[str, Held]]:

@@ -12,6 +12,7 @@ traversal, content security policy and CSV injection; DNS rebinding as in RFC 91
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import itertools
 import json
@@ -82,10 +83,8 @@ class Visitor:
                 connection.putheader("Content-Length", str(len(body)))
             connection.endheaders()
             if body is not None:
-                try:
+                with contextlib.suppress(OSError):  # refused before all of it was sent
                     connection.send(body)
-                except OSError:  # refused before all of it was sent
-                    pass
             answer = connection.getresponse()
             return answer.status, dict(answer.getheaders()), answer.read()
         finally:
@@ -108,7 +107,8 @@ def traversals(visitor: Visitor, dice: random.Random, count: int) -> Count:
     found = Count()
     ups = ("..", "%2e%2e", "%252e%252e", "..%2f..", "%2e%2e%5c", "....", "..;", "%c0%ae%c0%ae", ".")
     goals = ("etc/passwd", "small.toml", "case.toml", "summary.json", "summary.json%00.png", "*",
-             "server.py", "C:%5cboot.ini", "%2fetc%2fpasswd", "proc/self/environ", ".git/config")  # fmt: skip
+             "server.py", "C:%5cboot.ini", "%2fetc%2fpasswd", "proc/self/environ",
+             ".git/config")  # fmt: skip
     roots = ("/runs/earlier/", "/runs/", "/static/", "/viewer/", "/scene/", "/", "//", "/results/")
     paths = [r + "/".join([up] * n + [goal]) for r in roots for up in ups for goal in goals
              for n in (1, 3)]  # fmt: skip
@@ -139,8 +139,9 @@ def without_key(visitor: Visitor, dice: random.Random, count: int) -> Count:
 def strangers(visitor: Visitor) -> Count:
     """Foreign hosts, origins, tokens, types and methods."""
     found, own, here = Count(), visitor.own, visitor.host
-    hosts = ["evil.example", "evil.example:80", f"{here}.evil.example", "", "127.0.0.1", "localhost",
-             "0.0.0.0:80", f"{here}@evil.example", f"user@{here}", f"{here},evil.example", None]  # fmt: skip
+    hosts = ["evil.example", "evil.example:80", f"{here}.evil.example", "", "127.0.0.1",
+             "localhost", "0.0.0.0:80", f"{here}@evil.example", f"user@{here}",
+             f"{here},evil.example", None]  # fmt: skip
     for host, method in itertools.product(hosts, ("GET", "POST")):
         status, _, _ = visitor.send(method, "/state", b"{}", {**own, "Host": host})
         found.note(status in (400, 421), (host, method, status))
@@ -188,8 +189,9 @@ def oversize(visitor: Visitor) -> Count:
 def bad_names(visitor: Visitor, case: dict[str, Any], results: Path) -> Count:
     """Names of runs that are none: nothing is queued, nothing written."""
     found = Count()
-    names = ["../x", "", ".", "..", "a/b", "a\\b", "x" * 61, "a\x00b", ".hidden", "a\nb", "ä", "-", " ",
-             "con:", "a\u202eb", "%2e%2e", "a|b", "$(id)", "`id`", "-rf", "a;b", None, 5, [], {}]  # fmt: skip
+    names = ["../x", "", ".", "..", "a/b", "a\\b", "x" * 61, "a\x00b", ".hidden", "a\nb", "ä", "-",
+             " ", "con:", "a\u202eb", "%2e%2e", "a|b", "$(id)", "`id`", "-rf", "a;b", None, 5, [],
+             {}]  # fmt: skip
     before = sorted(results.iterdir())
     for name in names:
         status, answer = visitor.ask("/run", {"data": case, "name": name})

@@ -43,9 +43,7 @@ def test_a_first_press_from_five_answers(page):
     page.click("#starter button")
     page.wait_for_selector("#drawing svg rect.plate")
     shows(page, "#verdict", "can run")
-    assert case_file.parse(text(page)).press.capacity == pytest.approx(
-        60e3 * 9.80665
-    )
+    assert case_file.parse(text(page)).press.capacity == pytest.approx(60e3 * 9.80665)
 
 
 def test_a_bad_answer_is_named(page):
@@ -133,7 +131,9 @@ def test_what_is_predicted_is_said(page):
     shows(page, "#model", "reduced model")
     shows(page, "#predicted", "by beam theory")
     page.get_by_text("Text", exact=True).click()
-    loose = text(page).replace('grade = "S355J2"', 'grade = "S355J2"\ninterface = { kind = "loose" }')
+    loose = text(page).replace(
+        'grade = "S355J2"', 'grade = "S355J2"\ninterface = { kind = "loose" }'
+    )
     page.fill("#text", loose)
     shows(page, "#ways", "slide on each other")
     expect(page.locator("#model button")).to_have_count(0)

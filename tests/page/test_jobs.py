@@ -14,6 +14,7 @@ import pytest
 from fea.page import child, forms, jobs
 from geometry.errors import UsageError
 from geometry.schema import Case
+from tests.figures.page_server import ROOT
 
 
 @pytest.fixture
@@ -70,7 +71,15 @@ def test_every_key_of_a_case_is_in_the_form():
     walk(form)
 
 
-SERVER = """
+QUICK = """
+import time
+from fea.page import child
+sleeper = child.start("tests.page.sleeper")
+sleeper.stdout.readline()
+print(sleeper.pid, flush=True)
+time.sleep(600)
+"""
+WHOLE = """
 import sys, time
 from pathlib import Path
 from fea.page.instant import Instant
@@ -79,7 +88,7 @@ results, text = Path(sys.argv[1]), Path(sys.argv[2]).read_text()
 jobs, instant = Jobs(results), Instant(results)
 job = jobs.add("first", text)
 instant.make(text)
-while job.state != "running" or not job.steps:
+while job.steps < 2 or instant.shown()["step"] == "start":
     time.sleep(0.02)
 print(jobs._process.pid, instant._process.pid, flush=True)
 time.sleep(600)
@@ -94,20 +103,23 @@ def alive(pid):
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
-def test_what_computes_ends_with_a_killed_server(tmp_path, small_text):
+@pytest.mark.parametrize(
+    ("script", "count"), [(QUICK, 1), pytest.param(WHOLE, 2, marks=pytest.mark.slow)]
+)
+def test_what_computes_ends_with_a_killed_server(tmp_path, small_text, script, count):
     case = tmp_path / "small.toml"
     case.write_text(small_text)
     server = subprocess.Popen(
-        [sys.executable, "-c", SERVER, tmp_path / "results", case],
+        [sys.executable, "-c", script, tmp_path / "results", case],
         stdout=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), *filter(None, sys.path)])},
     )
     children = [int(pid) for pid in server.stdout.readline().split()]
-    assert len(children) == 2
+    assert len(children) == count
     assert all(alive(pid) for pid in children)
     server.send_signal(signal.SIGKILL)
     server.wait()
     server.stdout.close()
-    until(lambda: not any(alive(pid) for pid in children), 3 * child.PATIENCE)
-    assert not list((tmp_path / "results").glob("first"))
+    until(lambda: not any(alive(pid) for pid in children), 4 * child.PATIENCE)
+    assert not (tmp_path / "results" / "first").exists()

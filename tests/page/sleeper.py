@@ -1,0 +1,12 @@
+"""A child that does nothing but wait, as a run does that takes long."""
+
+from __future__ import annotations
+
+import time
+
+from fea.page import child
+
+if __name__ == "__main__":
+    child.requests()
+    child.say("step", "asleep")
+    time.sleep(600)
