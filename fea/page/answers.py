@@ -126,7 +126,7 @@ def limits(case: Case, press: Press) -> list[dict[str, Any]]:
         statics = Statics(case, press, {}, 0.0, single(beams))
         found: list[Check] = [check for kind in KINDS for check in kind(statics)]
         for stack in press.stacks:
-            found += by_hand.stack_checks(stack, press, beams[stack.name], Reserve())
+            found += by_hand.stack_checks(stack, press, beams[stack.name], Reserve(), case.limits)
     except PlatestackError:
         return []
     found.sort(key=lambda check: -check.utilisation)

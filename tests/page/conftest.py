@@ -40,6 +40,7 @@ def page(chromium, served):
     """The page, loaded; fails if it asks any other address or complains in the console."""
     context = chromium.new_context(viewport={"width": 1280, "height": 900})
     page = context.new_page()
+    page.set_default_timeout(120_000)
     wrong = []
     page.on(
         "console",

@@ -11,6 +11,7 @@ import pytest
 from geometry import case as case_file
 
 expect = pytest.importorskip("playwright.sync_api").expect
+expect.set_options(timeout=60_000)  # a busy machine
 
 
 def shows(page, place, words):
@@ -197,7 +198,7 @@ def test_cancelling_leaves_nothing(page, served):
 
 @pytest.mark.slow
 def test_from_nothing_to_a_compared_design(page, served):
-    page.set_default_timeout(240_000)
+    page.set_default_timeout(600_000)
     small(page)
     page.fill("#start [name=name]", "thicker")
     page.locator('[data-slider="bed 1"]').fill("60")

@@ -153,7 +153,11 @@ const makeModel = after(() => ask('model', { data: state.data, text: state.text 
 const forget = after(() => ask('forget', {}));
 
 $('starter').addEventListener('submit', guarded(async (event) => {
-  const answer = await ask('start', Object.fromEntries(new FormData(event.target)));
+  const press = event.target.querySelector('button'), words = press.textContent;
+  press.disabled = true;
+  press.textContent = 'Sizing …';
+  const answer = await ask('start', Object.fromEntries(new FormData(event.target)))
+    .finally(() => { press.disabled = false; press.textContent = words; });
   for (const field of event.target.elements) if (field.name) field.toggleAttribute('aria-invalid', false);
   for (const { key } of answer.problems ?? []) event.target.elements[key]?.setAttribute('aria-invalid', 'true');
   $('starter').querySelector('.faults').replaceChildren(...(answer.problems ?? []).map((p) => make('li', {}, `${p.key}: given ${p.given}; ${p.allowed}`)));
