@@ -184,6 +184,36 @@ def test_nothing_runs_over_the_side(page, width, scheme):
     assert unnamed == []
 
 
+def test_by_keyboard_alone(page):
+    page.emulate_media(reduced_motion="reduce")
+    motion = "getComputedStyle(document.documentElement).scrollBehavior"
+    assert page.evaluate(motion) == "auto"
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the content"
+    page.get_by_role("button", name="small.toml").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#predicted td")
+    page.locator('[data-slider="bed 1"]').focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#text")).to_have_value(re.compile('"2 x 51 mm"'))
+    page.locator("[name=as][value=form]").focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#text")).to_be_visible()
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    outline = "getComputedStyle(document.activeElement).outlineStyle"
+    assert page.evaluate("document.activeElement.id") == "text"
+    assert page.evaluate(outline) == "solid"
+
+
+def test_names_are_text_on_the_page(page):
+    small(page)
+    name = "<img src=x onerror=alert(1)>"
+    control(page, "press.name").fill(name)
+    expect(page.locator("#drawing svg")).to_have_attribute("aria-label", f"Elevation of {name}")
+    assert page.locator("#work img").count() == 0
+
+
 def test_cancelling_leaves_nothing(page, served):
     folder, _ = served
     small(page)
