@@ -8,6 +8,7 @@ modulus and thickness go into a and leave the quotient alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,11 @@ from geometry.parts import Press
 
 MODEL = 0.05
 """Doubt about the computed loop itself, relative (common practice, no source)."""
+REPEATABILITY = 1e-6
+"""Standard deviation of a dial read twice alike (m): a third of 3 µm, DIN 878 (from memory)."""
+REVERSAL = 3e-6 / math.sqrt(3)
+"""Standard deviation of what a dial shows less or more on the way back (m): 3 µm at most, DIN 878
+(from memory), taken as equally likely up to there."""
 
 
 @dataclass(frozen=True)
@@ -59,10 +65,14 @@ def _of_dial(series: Series, working_pressure: float) -> tuple[float, float] | N
         return None
     (a, b, _), *_ = np.linalg.lstsq(terms, series.value, rcond=None)
     rest = series.value - terms @ np.linalg.lstsq(terms, series.value, rcond=None)[0]
-    scatter = max(float(rest @ rest) / (len(terms) - 3), series.least_scatter**2)
+    scatter = max(float(rest @ rest) / (len(terms) - 3), REPEATABILITY**2)
     spread = scatter * np.linalg.inv(terms.T @ terms)[:2, :2]
     slope = np.array([-b / a**2, 1 / a])
-    return b / a, float(np.sqrt(slope @ spread @ slope))
+    loop, top = terms[:, 1], int(shares.argmax()) + 1
+    width = float(loop[top:].mean() - loop[:top].mean()) if top < len(loop) else 0.0
+    if width <= 0:
+        return None
+    return b / a, math.hypot(float(np.sqrt(slope @ spread @ slope)), REVERSAL / width)
 
 
 def words(holds: Sequence[Hold], press: Press) -> list[str]:
