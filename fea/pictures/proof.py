@@ -36,7 +36,7 @@ def proof_picture(press: Press, curves: list[ProofCurve], path: Path) -> Path:
     left, right = halves
     _places(left.subplots(), press, curves)
     left.subplots_adjust(0.17, 0.09, 0.98, 0.94)
-    right.subplots_adjust(0.07, 0.09, 0.99, 0.95, 0.34, 0.55)
+    right.subplots_adjust(0.07, 0.09, 0.97, 0.95, 0.34, 0.55)
     charts = right.subplots(rows, COLUMNS, squeeze=False).ravel()
     for number, (chart, curve) in enumerate(zip(charts, curves, strict=False), 1):
         _chart(chart, number, curve)
@@ -44,8 +44,11 @@ def proof_picture(press: Press, curves: list[ProofCurve], path: Path) -> Path:
         chart.set_axis_off()
     for chart in charts[max(0, len(curves) - COLUMNS) : len(curves)]:
         chart.set_xlabel("pressure in MPa", fontsize=7)
-    lines, words = charts[0].get_legend_handles_labels()
-    right.legend(lines, words, loc="lower right", ncols=3, fontsize=7, frameon=False)
+    told = {word: line for chart in charts
+            for line, word in zip(*chart.get_legend_handles_labels(), strict=True)}  # fmt: skip
+    right.legend(
+        list(told.values()), list(told), loc="lower right", ncols=3, fontsize=7, frameon=False
+    )
     sheet.savefig(path, dpi=170)
     return path
 
@@ -90,7 +93,7 @@ def _chart(axes: Any, number: int, curve: ProofCurve) -> None:
     axes.plot(pressure, value, color=LINE, lw=1.2, label="expected, with band")
     if curve.points:
         axes.plot(*zip(*curve.points, strict=True), "x", color=READ, ms=4, label="measured")
-    axes.set_title(f"{number} {curve.name}, {curve.unit}", fontsize=6.5, loc="left", pad=3)
+    axes.set_title(f"{number} {curve.name}, {curve.unit}", fontsize=6, loc="left", pad=3)
     axes.tick_params(labelsize=6.5, length=2)
     axes.margins(x=0.02)
     axes.grid(color="#e3e8ec")
