@@ -291,6 +291,7 @@ DEFLECTION, STRESS = "mid-span deflection", "peak von Mises stress"
 PREDICTED = (
     DEFLECTION,
     STRESS,
+    "peak von Mises stress at overload",
     "fatigue of cut edges",
     "fatigue of the thread",
     "tension and bending in the thread",

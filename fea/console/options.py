@@ -66,7 +66,7 @@ def print_rows(rows: Sequence[Row]) -> None:
             escape(row.label),
             about + _deflection(row.crosshead),
             about + _deflection(row.bed),
-            f"{about}{row.stress_utilisation:.0%}",
+            about + _stress(row),
             _composite(composite, about),
             quantity(row.mass, "kg"),
             quantity(row.heaviest_lift, "kg"),
@@ -89,4 +89,18 @@ def _composite(share: float | None, about: str) -> str:
 
 
 def _deflection(figures: StackFigures) -> str:
-    return quantity(figures.mid_span_deflection, "m", 3)
+    """Deflection with its error in per cent, where that is known."""
+    value, error = figures.mid_span_deflection, figures.deflection_error
+    return quantity(value, "m", 3) + ("" if error is None else _error(error / value))
+
+
+def _stress(row: Row) -> str:
+    """Use of the limit by the stack that uses it more, with its error where that is known."""
+    stacks = [stack for stack in (row.crosshead, row.bed) if stack is not None]
+    worst = max(stacks, key=lambda stack: stack.stress_utilisation)
+    use, error = worst.stress_utilisation, worst.peak_error
+    return f"{use:.0%}" + ("" if error is None else _error(use * error / worst.peak_von_mises))
+
+
+def _error(part: float) -> str:
+    return f" ±{part:.1%}" if part < 0.01 else f" ±{part:.0%}"

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fea import options
+from fea.console.options import print_rows
 from fea.options import evaluation
 from fea.options.candidates import MOST, Candidate, candidates, values
 from fea.options.comparing import compared
+from fea.options.evaluation import Row, StackFigures
 from fea.pictures.trade import front
 from geometry import layout
 from geometry.errors import CaseError, UsageError
@@ -107,6 +110,24 @@ def test_a_row_says_what_the_solution_says(small_case, small_solution, monkeypat
     assert evaluation.gains(row, row) == "much the same"
     lighter = evaluation.Row(**{**vars(row), "mass": 0.9 * row.mass})
     assert evaluation.gains(row, lighter) == "10% lighter"
+
+
+def test_errors_stand_beside_what_was_solved(capsys):
+    solved = StackFigures(100e6, 5e6, 0.6, 5e-4, 2e-6, 0.5, 100.0, 1.0)
+    told = replace(solved, peak_error=None, deflection_error=None)
+    rows = [
+        Row(state, state, "", one, one, 400.0, 3.0, 100.0, 1e5, "some check", 0.9)
+        for state, one in (("verified", solved), ("predicted", told))
+    ]
+    print_rows(rows)
+    lines = capsys.readouterr().out.splitlines()
+    verified, predicted = (
+        next(x for x in lines if f" {n} " in x) for n in ("verified", "predicted")
+    )
+    assert verified.count("±0.4%") == 2
+    assert "60% ±3%" in verified
+    assert "±" not in predicted
+    assert predicted.count("~") == 4  # welded is 100 % as one by definition
 
 
 def test_rows_are_written_with_the_base_first(small_case, small_solution, monkeypatch, tmp_path):

@@ -111,6 +111,28 @@ def test_where_nothing_fits_there_is_no_optimum(small_case, by_hand):
     assert found.gains == {}
 
 
+def test_kinds_that_rest_on_predictions_are_named(small_case, small_solution):
+    """What changes with the predicted figures is doubted as much as they are."""
+
+    def uses(factor):
+        stacks = {
+            name: replace(
+                solved,
+                deflection=factor * solved.deflection,
+                peaks=tuple(replace(p, von_mises=factor * p.von_mises) for p in solved.peaks),
+                fields=replace(solved.fields, displacement=factor * solved.fields.displacement),
+            )
+            for name, solved in small_solution.stacks.items()
+        }
+        checks = optimum.all_checks(Solution(small_case, small_solution.press, stacks, 0.0))
+        return {check.name: check.utilisation for check in checks}
+
+    now, more = uses(1.0), uses(1.1)
+    changed = {name.rpartition(": ")[2] for name in now if more[name] > now[name] * (1 + 1e-9)}
+    assert changed == set(optimum.PREDICTED) & {name.rpartition(": ")[2] for name in now}
+    assert {optimum.DEFLECTION, optimum.STRESS} < changed
+
+
 def test_what_cannot_be_sought_is_told(small_case, press_of):
     with pytest.raises(UsageError, match="no prices"):
         optimise(small_case, "cost", lambda step: None)
