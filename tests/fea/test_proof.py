@@ -9,7 +9,7 @@ import shutil
 import meshio
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
@@ -94,6 +94,7 @@ def test_rods_carry_the_ram_force(sheet):
         ) if step.pressure else step.force == 0  # fmt: skip
 
 
+@settings(deadline=None)
 @given(stiffness=st.floats(0.3, 3.0), offset=st.floats(-1e-4, 1e-4))
 def test_stiffness_and_offset_are_found(sheet, stiffness, offset):
     fits, _ = outcome(sheet, lambda r, share: share * r.value / stiffness + offset)
@@ -202,6 +203,7 @@ def test_bad_files_are_refused_with_the_line(folder, sheet, text, where):
     assert not (folder / "proof-record.json").exists()
 
 
+@settings(deadline=None)
 @given(text=st.text(alphabet="pressure_MPa,rod1stchm\n0123456789.-\"'e \r\x00", max_size=60))
 def test_any_file_is_read_or_refused(sheet, text, tmp_path_factory):
     file = tmp_path_factory.getbasetemp() / "any.csv"
