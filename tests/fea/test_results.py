@@ -357,3 +357,21 @@ def test_mesh_file_opens_with_gmsh(meshed, small_press):
         assert volume * 4 == pytest.approx(sum(p.volume for p in small_press.bed.plates), rel=1e-3)
     finally:
         gmsh.finalize()
+
+
+def test_mirrors_may_leave_a_plate_without_cells(small_run, tmp_path):
+    """A half model of plates on edge has no cells of the plates beyond the mirror."""
+    grid = meshio.read(small_run / "fields.vtu")
+    plate, stack = grid.cell_data["plate"], grid.cell_data["stack"]
+    for plates, stacks, fault in (
+        (np.where(plate[0] == 1, 0, plate[0]), stack[0], None),
+        (plate[0] + 1, stack[0], "none of the run's"),
+        (plate[0], 0 * stack[0], "a stack without cells"),
+    ):
+        grid.cell_data["plate"], grid.cell_data["stack"] = [plates], [stacks]
+        meshio.write(tmp_path / "fields.vtu", grid, binary=True)
+        if fault is None:
+            assert len(results.read_fields(tmp_path, 4).points) == len(grid.points)
+        else:
+            with pytest.raises(UsageError, match=fault):
+                results.read_fields(tmp_path, 4)
