@@ -65,6 +65,10 @@ class Solution:
         """Tilt of the nuts' annuli, (∂w/∂x, ∂w/∂y), of each stack that was solved."""
         return {name: _tilt(solved, rod) for name, solved in self.stacks.items()}
 
+    def rod_shares(self, rod: TieRod) -> dict[str, float]:
+        """Part of the pressing force that a rod bears (N), as each stack that was solved says."""
+        return {name: _image(one, rod, self.press.rods).frame for name, one in self.stacks.items()}
+
     def _bears(self, rod: TieRod) -> list[RodForces]:
         return [_image(solved, rod, self.press.rods) for solved in self.stacks.values()]
 

@@ -15,7 +15,7 @@ from fea.checks.cylinder import cylinder, cylinder_facts
 from fea.checks.delivery import delivery_facts
 from fea.checks.fixing import fixing
 from fea.checks.flange import fixing_facts, flange
-from fea.checks.frame import joint_facts, pushed, seats
+from fea.checks.frame import agreement, joint_facts, pushed, seats
 from fea.checks.gland import gland
 from fea.checks.hydraulics import hydraulic_facts, hydraulics
 from fea.checks.joining import clamp_bolts, joining_facts
@@ -62,6 +62,7 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     delivery_facts,
     rod_facts,
     joint_facts,
+    agreement,
     joining_facts,
     bolt_facts,
     connector_facts,

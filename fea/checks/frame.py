@@ -107,6 +107,33 @@ def pushed(solution: Solution) -> list[Check]:
     ]
 
 
+def agreement(solution: Solution) -> list[Fact]:
+    """How far crosshead and bed are apart about the part of the force that a rod bears."""
+    if len(solution.stacks) < 2:
+        return []
+    press = solution.press
+    even = press.capacity / len(press.rods)
+
+    def apart(rod: TieRod) -> float:
+        shares = solution.rod_shares(rod).values()
+        return (max(shares) - min(shares)) / even
+
+    worst = max(press.rods, key=apart)
+    return [
+        Fact(
+            "rods",
+            f"{worst.name}: crosshead and bed apart about its working force",
+            apart(worst),
+            "1",
+            "|F_crosshead − F_bed| / (F / n)",
+            "each stack solved on its half of every rod",
+            "of an even share; the larger counts. Statics leaves only the twist of four or more "
+            "rods open; the frame of both stacks (offcentre) lies between",
+            tuple(Input(f"F_{name}", f, "N") for name, f in solution.rod_shares(worst).items()),
+        )
+    ]
+
+
 def joint_facts(solution: Solution) -> list[Fact]:
     """Load share of the rod that feels most, and the force at which the first seat opens."""
     joints = [found for rod in solution.press.rods if (found := joint(solution, rod))]

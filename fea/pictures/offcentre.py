@@ -54,8 +54,9 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
         shown = np.where(finite, np.minimum(radius, furthest), np.nan)
         axes.plot(1e3 * shown * np.cos(turn), 1e3 * shown * np.sin(turn), color=colour, ls=dashes,
                   lw=2.2, label=label)  # fmt: skip
-    for x, y in chart.marked:
-        axes.plot(1e3 * x, 1e3 * y, "x", color=INK, ms=11, mew=2.2, label="asked for")
+    if chart.marked:
+        x, y = 1e3 * np.array(chart.marked).T
+        axes.plot(x, y, "x", color=INK, ms=11, mew=2.2, label="looked at")
     axes.plot(0, 0, "+", color=INK, ms=12)
     axes.set_aspect("equal")
     axes.set(xlabel="x in mm", ylabel="y in mm")

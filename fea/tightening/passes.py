@@ -24,6 +24,9 @@ MOST_PASSES = 10
 """Passes of a schedule."""
 
 
+CLOSE = 4e-3
+"""How closely the part of the way, and the part of the limits, that passes take are found."""
+
 LOOSE = -1.0
 """Advance (m) of a nut that nobody has brought to touch yet."""
 
@@ -161,13 +164,14 @@ def schedule(
 
     The advances at which all rods have their target are found first. Each pass brings every nut
     to the same part of that, the last to the whole: nothing needs to be set twice, and rods set
-    early in a pass are overshot by just what the later ones take from them.
+    early in a pass are overshot by just what the later ones take from them. Of all ways with so
+    many passes, that is taken on which rods bear least.
 
     Parameters
     ----------
     targets : (count,) in N. groups : rods tightened at one go, in order.
     limits : force that no rod may pass (N), for all or for each.
-    passes : how many are wanted; as few as possible if None.
+    passes : how many are allowed; as few as possible if None.
     start : advances (m,) that the rods already have; loose if None.
 
     Raises
@@ -176,45 +180,76 @@ def schedule(
         If even `MOST_PASSES` go past the limit.
     """
     begin = bench.loose if start is None else start
-    end = bench.advance_for(begin, range(bench.count), targets)
-    counts = range(1, MOST_PASSES + 1) if passes is None else (passes,)
-    highest = math.inf
-    for count in counts:
-        done = _in_passes(bench, begin, end, groups, limits, count)
-        highest = min(highest, max(one.use(limits) for one in done))
-        if highest <= 1 + 1e-9:
-            return done
-    raise Unreachable(
-        f"Tightening in {counts[-1]} passes takes a rod to {highest:.0%} of what it may "
-        "bear on the way. Allow more passes, tighten more rods at once, or lower rods.preload"
-    )
+    way = _Way(bench, begin, bench.advance_for(begin, range(bench.count), targets), groups)
+    count = passes
+    if count is None:
+        found = way.passes(limits, MOST_PASSES)
+        count = MOST_PASSES if found is None else len(found)
+    least, done = way.gentlest(limits, count)
+    if least > 1 + 1e-9:
+        raise Unreachable(
+            f"Tightening in {count} passes takes a rod to {least:.0%} of what it may "
+            "bear on the way. Allow more passes, tighten more rods at once, or lower rods.preload"
+        )
+    return done
 
 
-def _in_passes(
-    bench: Bench,
-    begin: np.ndarray,
-    end: np.ndarray,
-    groups: Sequence[tuple[int, ...]],
-    limits: np.ndarray | float,
-    count: int,
-) -> tuple[Pass, ...]:
-    """So many passes; every one but the last goes as far as limits, and an even share, allow."""
-    done: list[Pass] = []
-    from_here = np.where(begin == LOOSE, 0.0, begin)
-    reached, part = begin, 0.0
-    for left in range(count, 0, -1):
-        goal = 1.0
-        if left > 1:
-            goal = part + (1 - part) * max(0.5, 1 / left)
-            while goal - part > 1e-3 and (
-                _one_pass(bench, reached, from_here + goal * (end - from_here), groups).use(limits)
-                > 1
-            ):
-                goal = part + 0.8 * (goal - part)
-        target = from_here + goal * (end - from_here)
-        done.append(_one_pass(bench, reached, target, groups))
-        reached, part = target, goal
-    return tuple(done)
+@dataclass(frozen=True)
+class _Way:
+    """From the advances `begin` to `end`, group by group."""
+
+    bench: Bench
+    begin: np.ndarray
+    end: np.ndarray
+    groups: Sequence[tuple[int, ...]]
+
+    def passes(self, limits: np.ndarray | float, most: int) -> tuple[Pass, ...] | None:
+        """Passes that each go as far as limits allow; None if `most` of them do not get there."""
+        done: list[Pass] = []
+        reached, part = self.begin, 0.0
+        while part < 1:
+            found = self._farthest(reached, part, limits) if len(done) < most else None
+            if found is None:
+                return None
+            part, one = found
+            done.append(one)
+            reached = self._at(part)
+        return tuple(done)
+
+    def gentlest(self, limits: np.ndarray | float, most: int) -> tuple[float, tuple[Pass, ...]]:
+        """Least part of the limits that `most` passes get along with, and those passes."""
+        one = _one_pass(self.bench, self.begin, self.end, self.groups)
+        low, high, best = 0.0, one.use(limits), (one,)
+        while high - low > CLOSE * high:
+            middle = (low + high) / 2
+            found = self.passes(middle * limits, most)
+            if found is None:
+                low = middle
+            else:
+                high, best = middle, found
+        return max(each.use(limits) for each in best), best
+
+    def _at(self, part: float) -> np.ndarray:
+        """Advances at a part of the way; a loose nut begins where all touch."""
+        start = np.where(self.begin == LOOSE, 0.0, self.begin)
+        return np.asarray(start + part * (self.end - start))
+
+    def _farthest(
+        self, reached: np.ndarray, part: float, limits: np.ndarray | float
+    ) -> tuple[float, Pass] | None:
+        """The largest part of the way that one pass gets to within limits, if it gets on at all."""
+        whole = _one_pass(self.bench, reached, self._at(1.0), self.groups)
+        if whole.use(limits) <= 1 + 1e-12:
+            return 1.0, whole
+        low, high, best = part, 1.0, None
+        while high - low > CLOSE:
+            middle = (low + high) / 2
+            one = _one_pass(self.bench, reached, self._at(middle), self.groups)
+            if one.use(limits) <= 1:
+                low, best = middle, one
+            else:
+                high = middle
+        return None if best is None else (low, best)
 
 
 def _one_pass(

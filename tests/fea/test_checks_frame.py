@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.checks.frame import joint, joint_facts, pushed, seats
+from fea.checks.frame import agreement, joint, joint_facts, pushed, seats
 from fea.checks.threads import thread_fatigue
 from fea.checks.tilt import rod_bending
 from fea.model import Solution
@@ -53,6 +53,19 @@ def test_joint_diagram(seated):
     record = frame(solution)
     assert len(record.rods) == 2
     assert record.rods[0].alternating_force.value == pytest.approx(0.25 * part, rel=1e-6)
+
+
+def test_stacks_that_differ_about_a_rod(seated):
+    """By 3 % of an even share at one rod, on purpose."""
+    solution = seated(0.25, 200e3)
+    (same,) = agreement(solution)
+    assert same.value < 1e-6
+    rods = dict(solution.stacks["bed"].rods)
+    rod, one = next(iter(rods.items()))
+    rods[rod] = replace(one, frame=1.03 * one.frame)
+    stacks = solution.stacks | {"bed": replace(solution.stacks["bed"], rods=rods)}
+    (other,) = agreement(replace(solution, stacks=stacks))
+    assert other.value == pytest.approx(0.03, rel=1e-4)
 
 
 def test_an_opened_seat_breaks_the_limit(seated):

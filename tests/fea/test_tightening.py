@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from fea.frame import Frame
 from fea.tightening import Bench, Unreachable, equal_rounds, schedule, star_order
 from fea.tightening.passes import scatter
+from fea.tightening.sheet import by_torque
 
 
 def bench(compliance: np.ndarray) -> Bench:
@@ -93,6 +94,53 @@ def test_a_schedule_keeps_below_the_limit():
     assert scatter(done[-1].forces, targets) < 1e-8
     with pytest.raises(Unreachable, match="passes"):
         schedule(tested, targets, CROSS, 0.9)
+
+
+def on_spacers(places, softness: float) -> Bench:
+    """A rigid crosshead on spacers that only press, so many times as compliant as the rods."""
+    x, y = np.array(places).T
+    lifts = np.column_stack([np.ones(len(places)), x, y])
+    springs = np.concatenate([np.ones(len(places)), np.full(len(places), 1 / softness)])
+    frame = Frame(np.zeros((3, 3)), np.vstack([lifts, -lifts]), springs)
+    return Bench(frame, len(places), np.array([-0.005 * len(places), 0.0, 0.0]))
+
+
+@pytest.mark.parametrize(("rods", "softness", "few"), [(4, 8.0, 1), (6, 4.0, 2), (8, 4.0, 2)])
+def test_soft_spacers_take_many_rounds_and_few_passes(rods, softness, few):
+    """What equal rounds take grows with the spacers' compliance over the rods'; the passes do not.
+
+    No rod may pass twice its target on the way. Spacers as stiff as the rods need three rounds.
+    """
+    places = [(x, y) for y in (-2.0, 2.0) for x in np.linspace(-6, 6, rods // 2)]
+    targets, order = np.ones(rods), star_order(places)
+    tested = on_spacers(places, softness)
+    rounds = equal_rounds(tested, targets, order, 0.05)
+    done = schedule(tested, targets, order, 2.0)
+    print(f"{rods} rods, {softness:g}: {len(rounds)} rounds, {len(done)} passes, "
+          f"{max(one.use(1.0) for one in done):.2f} times the target on the way")  # fmt: skip
+    assert len(rounds) >= 5
+    assert len(done) <= few
+    assert max(one.use(2.0) for one in done) <= 1 + 1e-9
+    assert scatter(done[-1].forces, targets) < 1e-8
+    assert len(equal_rounds(on_spacers(places, 1.0), targets, order, 0.05)) == 3
+
+
+def test_a_given_number_of_passes_is_the_gentlest():
+    """More passes bear less on the way; the limit is not used up for its own sake."""
+    tested = bench(3 * PLATE)
+    uses = [
+        max(one.use(1.0) for one in schedule(tested, np.ones(4), CROSS, 3.0, passes=count))
+        for count in (1, 2, 3)
+    ]
+    assert uses[0] > uses[1] + 0.01 > uses[2] + 0.02 > 1.02
+
+
+def test_torque_alone_does_not_end_within_five_percent():
+    """Chance of a round by torque, against drawing normal errors (19 of 20 within 30 %)."""
+    drawn = np.random.default_rng(1).normal(0.0, 0.15, (400_000, 4))
+    share = (np.abs(drawn) < 0.05).all(axis=1).mean()
+    assert by_torque(0.05, 4) == pytest.approx(share, rel=0.08)
+    assert by_torque(0.05, 4) < 0.005
 
 
 def test_all_jacks_at_once_need_no_overshoot():

@@ -87,10 +87,9 @@ def test_schedule_with_plates_that_part(kind, four_rods, monkeypatch):
 
     The schedule comes from the frame, which has the plates as they stand at preload; it is carried
     out from loose nuts on, with contact and the plates' weight, each rod brought to its force as
-    with a jack. The first round to equal forces is carried out in the same way, and is as far off
-    as the frame says.
+    with a jack.
     """
-    coarse = Sizes(0.13, round_divisions=8, ring_divisions=1, patch_divisions=4)
+    coarse = Sizes(0.25, round_divisions=6, ring_divisions=1, patch_divisions=3)
     monkeypatch.setattr(stack, "default_sizes", lambda *_: coarse)
     case = case_file.parse(thin(four_rods(), kind), "case.toml")
     press = layout.build(case)
@@ -111,9 +110,3 @@ def test_schedule_with_plates_that_part(kind, four_rods, monkeypatch):
     planned = scatter(forces, targets)
     print(f"{kind}: carried out {planned:.2%} after {whole.solves} solves", flush=True)
     assert planned <= LIMIT
-    whole.loosen()
-    for rods in order:
-        forces = whole.pull(rods, tuple(targets[list(rods)]))
-    first = scatter(forces, targets)
-    print(f"{kind}: first equal round {first:.2%}, {whole.solves} solves", flush=True)
-    assert first == pytest.approx(scatter(rounds[0].forces, targets), abs=0.1)
