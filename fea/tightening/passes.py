@@ -218,8 +218,8 @@ class _Way:
 
     def gentlest(self, limits: np.ndarray | float, most: int) -> tuple[float, tuple[Pass, ...]]:
         """Least part of the limits that `most` passes get along with, and those passes."""
-        one = _one_pass(self.bench, self.begin, self.end, self.groups)
-        low, high, best = 0.0, one.use(limits), (one,)
+        best: tuple[Pass, ...] = (_one_pass(self.bench, self.begin, self.end, self.groups),)
+        low, high = 0.0, best[0].use(limits)
         while high - low > CLOSE * high:
             middle = (low + high) / 2
             found = self.passes(middle * limits, most)
