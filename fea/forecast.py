@@ -25,10 +25,10 @@ log = logging.getLogger(__name__)
 BASE = 250e6
 """Memory (bytes) that compiled kernels, results and pictures take besides what is there already."""
 
-PER_UNKNOWN = {"welded": 2700.0, "loose": 4000.0, "clamped": 5000.0}
+PER_UNKNOWN = {"welded": 2700.0, "loose": 4000.0, "clamped": 6000.0}
 """Memory (bytes) for each unknown of a stack, at its peak."""
 
-SECONDS = {"welded": 50e-6, "loose": 150e-6, "clamped": 500e-6}
+SECONDS = {"welded": 50e-6, "loose": 150e-6, "clamped": 300e-6}
 """Seconds of one thread for each unknown of a mesh: made, solved, read, its errors estimated."""
 
 TWO_THREADS = 0.7

@@ -13,7 +13,7 @@ from fea import clamping, contact, interfaces, loads, solvers
 from fea.clamping import BoltForce
 from fea.contact import Contact
 from fea.elasticity import QuadraticSpace
-from fea.errors import SolveError
+from fea.errors import Singular, SolveError
 from fea.loads import Held, RodForces
 from fea.system import System, Ties
 from geometry.mesh import StackMesh
@@ -145,6 +145,16 @@ class Pressing:
             loose |= slack
 
     def _solved(self, ties: Ties, load: np.ndarray) -> np.ndarray:
+        try:
+            return self._balanced(ties, load)
+        except Singular as error:
+            raise Singular(
+                f"{self._stack.name}: a plate can move freely, as nothing presses or holds it; "
+                "allowed: plates that lie between the loaded face and the nuts, or interface.kind "
+                '"welded"'
+            ) from error
+
+    def _balanced(self, ties: Ties, load: np.ndarray) -> np.ndarray:
         system = System(self._matrix, self.held.fixed, ties)
         if self._faces is None:
             self.solver = solvers.solver(system, self.space)

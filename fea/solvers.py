@@ -1,27 +1,42 @@
 """Solve linear systems of elasticity: multigrid conjugate gradients, or a direct factor."""
 
+import logging
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
+from fea.bending import Bending
 from fea.direct import Direct
 from fea.elasticity import QuadraticSpace
-from fea.errors import NotConverged
-from fea.krylov import Iteration, Progress, conjugate_gradients, length
+from fea.errors import NotConverged, Singular
+from fea.krylov import Iteration, Operator, Progress, conjugate_gradients, length
 from fea.multigrid import Hierarchy, Settings
 from fea.system import System
 
 FloatArray = npt.NDArray[np.float64]
 Method = Literal["auto", "multigrid", "direct"]
 
+log = logging.getLogger(__name__)
+
 SMALL = 3_000
 """Unknowns up to which `auto` takes the direct solver."""
 
 TOLERANCE = 1e-8
 MAX_ITERATIONS = 200
+
+PATIENCE = 45
+"""Iterations after which thin plates get a coarse space of their own (`fea.bending`)."""
+
+SLENDER, LIMP = 1e-6, 1e-3
+"""Residual that is left at most where rounding leaves more than was asked for, as in very slender
+structures; and what rounding leaves of a structure that hardly resists."""
+
+RESCUED = 60_000
+"""Unknowns up to which a factor is tried where the iteration does not end."""
 
 
 @dataclass(frozen=True)
@@ -69,19 +84,31 @@ class Solver(Protocol):
 
 
 class MultigridSolver:
-    """Conjugate gradients preconditioned by a multigrid cycle."""
+    """Conjugate gradients preconditioned by a multigrid cycle.
 
-    def __init__(self, system: System, hierarchy: Hierarchy, setup_seconds: float) -> None:
+    `slow` once thin plates made it so: their bending is then taken out from the start.
+    """
+
+    def __init__(
+        self,
+        system: System,
+        space: QuadraticSpace,
+        hierarchy: Hierarchy,
+        setup_seconds: float,
+        slow: bool = False,
+    ) -> None:
         self.system = system
+        self._space = space
         self.hierarchy = hierarchy
         self.setup_seconds = setup_seconds
+        self.slow = slow
 
     def retarget(self, system: System) -> "MultigridSolver":
         """A solver of a changed `system` that keeps this one's preconditioner.
 
         For small changes, such as other contact terms: no set-up, some more iterations.
         """
-        return MultigridSolver(system, self.hierarchy, 0.0)
+        return MultigridSolver(system, self._space, self.hierarchy, 0.0, self.slow)
 
     def solve(
         self,
@@ -96,23 +123,60 @@ class MultigridSolver:
         started = time.perf_counter()
 
         def one(load: FloatArray, first: FloatArray | None) -> Iteration:
+            return self._iterated(load, first, tol, max_iterations, progress)
+
+        results = [one(*pair) for pair in _columns(self.system, loads, guess)]
+        return _record(
+            self.system, loads, results, tol, time.perf_counter() - started, self.setup_seconds,
+            "Raise max_iterations; if the residual stalls, look for needle-like elements, "
+            "stiffnesses that differ by many orders, or parts held only by very weak springs.",
+        )  # fmt: skip
+
+    @cached_property
+    def _bending(self) -> Bending | None:
+        return Bending.of(self.system, self._space)
+
+    def _iterated(
+        self,
+        load: FloatArray,
+        first: FloatArray | None,
+        tol: float,
+        most: int,
+        progress: Progress | None,
+    ) -> Iteration:
+        """Conjugate gradients; where they are slow, with the bending of thin plates taken out."""
+
+        def run(preconditioner: Operator, first: FloatArray | None, most: int) -> Iteration:
             return conjugate_gradients(
                 self.system.apply,
                 load,
-                self.hierarchy,
+                preconditioner,
                 tol=tol,
-                max_iterations=max_iterations,
+                max_iterations=most,
                 guess=first,
                 progress=progress,
             )
 
-        results = [one(*pair) for pair in _columns(self.system, loads, guess)]
-        return _record(
-            loads, results, tol, time.perf_counter() - started, self.setup_seconds,
-            "Raise max_iterations; if the residual stalls, look for needle-like elements, "
-            "stiffnesses that differ by many orders, or parts held only by very weak springs. "
-            "A very slender structure cannot be solved below its rounding error: loosen tol.",
-        )  # fmt: skip
+        found = Iteration(np.zeros_like(load) if first is None else first, 0, np.inf)
+        if not (self.slow and self._bending):
+            found = run(self.hierarchy, first, min(most, PATIENCE))
+        if found.residual <= tol or most <= PATIENCE:
+            return found
+        cycle: Operator = self.hierarchy
+        if self._bending is not None:
+            cycle, self.slow = self._bending.around(self.system.apply, cycle), True
+            log.info(f"thin plates get {self._bending.count:,} splines of bending")
+        while found.residual > tol and found.iterations < most:
+            more = run(cycle, found.solution, min(PATIENCE, most - found.iterations))
+            found = replace(more, iterations=found.iterations + more.iterations)
+            if found.residual * length(load) <= self.system.rounding(found.solution):
+                return found
+            if not more.iterations:
+                break
+        if found.residual <= tol or most < MAX_ITERATIONS or self.system.size > RESCUED:
+            return found
+        log.info(f"no end after {found.iterations} iterations: solved by a factor")
+        return _factored(self.system, Direct(self.system), load)
 
 
 class DirectSolver:
@@ -134,16 +198,12 @@ class DirectSolver:
     ) -> Solve:
         """See `Solver.solve`; `guess`, `max_iterations` and `progress` have no effect."""
         started = time.perf_counter()
-
-        def one(load: FloatArray) -> Iteration:
-            x = self.factor(load)
-            norm = length(load)
-            rest = length(load - self.system.apply(x))
-            return Iteration(x, 0, rest / norm if norm else rest)
-
-        results = [one(load) for load, _ in _columns(self.system, loads, None)]
+        results = [
+            _factored(self.system, self.factor, load)
+            for load, _ in _columns(self.system, loads, None)
+        ]
         return _record(
-            loads, results, tol, time.perf_counter() - started, self.setup_seconds,
+            self.system, loads, results, tol, time.perf_counter() - started, self.setup_seconds,
             "A direct solve is this far off only if the matrix is nearly singular: "
             "check that supports and ties hold every part.",
         )  # fmt: skip
@@ -168,7 +228,8 @@ def multigrid(
     if like and like.system.matrix is system.matrix and (like.system.free == system.free).all():
         kin = like.hierarchy
     hierarchy = Hierarchy(system, space, settings or Settings(), kin)
-    return MultigridSolver(system, hierarchy, time.perf_counter() - started)
+    spent = time.perf_counter() - started
+    return MultigridSolver(system, space, hierarchy, spent, like is not None and like.slow)
 
 
 def direct(system: System) -> DirectSolver:
@@ -230,7 +291,16 @@ def _columns(
     return list(zip(right, first, strict=True))
 
 
+def _factored(system: System, factor: Direct, load: FloatArray) -> Iteration:
+    """A solution by a factor, with its true residual."""
+    x = factor(load)
+    norm = length(load)
+    rest = length(load - system.apply(x))
+    return Iteration(x, 0, rest / norm if norm else rest)
+
+
 def _record(
+    system: System,
     loads: FloatArray,
     results: list[Iteration],
     tol: float,
@@ -240,8 +310,19 @@ def _record(
 ) -> Solve:
     iterations = max((r.iterations for r in results), default=0)
     residual = max((r.residual for r in results), default=0.0)
-    if not residual <= tol:
-        raise NotConverged(iterations, residual, tol, advice)
     columns = [r.solution for r in results]
+    if not residual <= tol:
+        right = np.atleast_2d(np.where(system.free, loads.T, 0.0))
+        floor = max(
+            system.rounding(x) / (length(b) or 1.0) for x, b in zip(columns, right, strict=True)
+        )
+        if floor > LIMP:
+            raise Singular(
+                "the loads move a part hardly straining it: nothing holds it, or nearly so. Add "
+                "supports, symmetry planes or ties, or make it thicker"
+            )
+        if not residual <= min(floor, SLENDER):
+            raise NotConverged(iterations, residual, tol, advice)
+        log.info(f"residual {residual:.1e} in place of {tol:.0e}: no more than rounding leaves")
     displacement = columns[0] if loads.ndim == 1 else np.stack(columns, axis=1)
     return Solve(displacement, iterations, residual, seconds, setup_seconds)

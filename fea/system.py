@@ -11,6 +11,9 @@ from fea.blocks import Blocks
 
 FloatArray = npt.NDArray[np.float64]
 
+ROUNDING = 4 * np.finfo(float).eps
+"""Residual over the sum of absolute products of matrix and displacements that is rounding."""
+
 
 @dataclass(frozen=True)
 class Ties:
@@ -115,6 +118,11 @@ class System:
             result += self._tie_columns @ (ties.stiffness * (ties.rows @ displacement))
         result[~self.free] = 0.0
         return result
+
+    def rounding(self, displacement: FloatArray) -> float:
+        """Length of the residual (N) that rounding alone may leave of displacements (3n,)."""
+        forces = abs(self.matrix) @ np.abs(displacement)
+        return ROUNDING * float(np.linalg.norm(forces[self.free]))
 
     def with_extra(self, extra: bsr_matrix | None) -> "System":
         """The same system with another extra term."""

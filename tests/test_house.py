@@ -51,7 +51,7 @@ LAYERS = [
     ["fea.places", "fea.singular", "fea.estimate"],
     ["fea.recover", "fea.patches"],
     ["fea.solvers"],
-    ["fea.multigrid", "fea.direct"],
+    ["fea.multigrid", "fea.direct", "fea.bending"],
     ["fea.krylov", "fea.aggregation"],
     ["fea.system"],
     ["fea.elasticity"],

@@ -29,8 +29,8 @@ ALONG = 40
 FILL = 6 * math.sqrt(2)
 """Regular tetrahedra of edge 1 to the unit of volume."""
 
-TETS = 0.8
-"""Elements made over the integral, measured."""
+TETS, BULK = 0.8, 0.6
+"""Elements made over the integral, measured: in general, and where fine elements fill a plate."""
 
 NODES_PER_TET, NODES_PER_FACE = 1.61, 0.75
 """Nodes of quadratic elements for each element, and more for each triangle of the surface."""
@@ -60,7 +60,9 @@ def count(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Siz
             continue
         size = field(points)
         layer = np.minimum(size, plate.thickness / 2)
-        tets += FILL * TETS * volume * float(np.mean(1 / (size**2 * layer)))
+        bulk = (size > 0.95 * sizes.body) & (size < 0.7 * plate.thickness / 2)
+        density = np.where(bulk, BULK, TETS) / (size**2 * layer)
+        tets += FILL * volume * float(density.mean())
         across = 1 if plate.normal == "y" else 2
         for face in (plate.base, plate.top):
             points[:, across] = face
