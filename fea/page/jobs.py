@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import re
-import shutil
 import subprocess
 import threading
 import time
@@ -13,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fea import scratch
 from fea.page import child
 from geometry.errors import UsageError
 
@@ -151,8 +151,8 @@ class Jobs:
             self._process = None
             if job.state == "cancelled":
                 job.words = "cancelled; nothing was written"
-                for left in self._results.glob(f".{job.name}-{'[a-z0-9_]' * 8}"):
-                    shutil.rmtree(left, ignore_errors=True)  # of one that had to be killed
+                # of one that had to be killed
+                scratch.clear(scratch.prefix_of(self._results / job.name), self._results)
                 return
             job.state = "done" if code in (0, 1) else "failed"
             job.words = words or ("" if code in (0, 1) else "the run ended before it was complete")
