@@ -24,10 +24,18 @@ _pool: ThreadPoolExecutor | None = None
 
 
 def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile `function` at its first call; the machine code is kept on disk."""
-    compiled: Callable[..., Any] = numba.njit(
-        nogil=True, cache=True, fastmath=True, error_model="numpy", boundscheck=False
-    )(function)
+    """Compile `function` at its first call; the machine code is kept on disk where there is room.
+
+    Neither beside the sources nor in the user's directory may be written to: then it is compiled
+    anew in each process.
+    """
+    settings = {"nogil": True, "fastmath": True, "error_model": "numpy", "boundscheck": False}
+    try:
+        compiled: Callable[..., Any] = numba.njit(cache=True, **settings)(function)
+    except RuntimeError as error:
+        if "no locator available" not in str(error):
+            raise
+        compiled = numba.njit(**settings)(function)
     return compiled
 
 

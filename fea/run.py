@@ -47,7 +47,8 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
             pictures.preflight()
         solution = analyse(case, step)
         step("results: write")
-        summary = summarise(solution, path.name)
+        # A name that is not UTF-8 is told as well as can be.
+        summary = summarise(solution, path.name.encode("utf-8", "replace").decode("utf-8"))
         results.write_json(summary, folder / "summary.json")
         grid = grids.grid(solution)
         meshio.write(folder / "fields.vtu", grid, binary=True)

@@ -6,6 +6,7 @@ completed, 130 interrupted (143 by SIGTERM).
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import sys
@@ -38,6 +39,9 @@ def main() -> None:
     """Run the command line and leave with its exit code."""
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, _stop)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that knows neither ± nor Ü gets "?"
+            stream.reconfigure(errors="replace")
     try:
         _check_address_space()
         app(standalone_mode=True)
@@ -97,8 +101,12 @@ def _keep_details() -> str:
     import tempfile
     import traceback
 
-    with tempfile.NamedTemporaryFile(
-        "w", prefix="platestack-fault-", suffix=".txt", delete=False, encoding="utf-8"
-    ) as file:
-        file.write(traceback.format_exc())
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="platestack-fault-", suffix=".txt", delete=False, encoding="utf-8",
+            errors="replace",
+        ) as file:  # fmt: skip
+            file.write(traceback.format_exc())
+    except OSError as error:
+        return f"no file ({error.strerror})"
     return file.name
