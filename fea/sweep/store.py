@@ -93,6 +93,8 @@ def opened(folder: Path) -> Iterator[Store]:
     ------
     UsageError
         If the directory holds something else, cannot be made, or the database is none of ours.
+    PlatestackError
+        If the database cannot be written to.
     """
     path = folder / NAME
     try:
@@ -115,6 +117,8 @@ def opened(folder: Path) -> Iterator[Store]:
     try:
         try:
             _prepare(connection)
+        except sqlite3.OperationalError as error:  # no room, no leave to write, a lock that stays
+            raise PlatestackError(f"{path}: the rows cannot be kept: {error}") from None
         except (sqlite3.Error, ValueError) as error:
             raise UsageError(
                 f"{path}: not the rows of a sweep ({error}); allowed: a new directory, or one of "

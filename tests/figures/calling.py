@@ -22,6 +22,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from unittest import mock
 
+from typer.main import get_command
+
 from fea import cli
 from geometry.errors import PlatestackError
 
@@ -120,6 +122,8 @@ class Caller:
     def __init__(self, place: Path):
         self.place = place
         self._details = ""
+        # Made once: typer makes it anew at each call, which takes longer than most inputs.
+        self._command = get_command(cli.app)
 
     def call(self, tally: Tally, given: bytes, *words: object, keeps: tuple[str, ...] = ()) -> int:
         """Call the command line; `given` is what to show of a fault, `keeps` what may stay."""
@@ -135,6 +139,7 @@ class Caller:
                 contextlib.chdir(self.place),
                 mock.patch.object(sys, "argv", ["platestack", *map(str, words)]),
                 mock.patch.object(cli.signal, "signal"),
+                mock.patch.object(cli, "app", self._command),
                 mock.patch.object(cli, "_keep_details", self._keep),
             ):
                 cli.main()

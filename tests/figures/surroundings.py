@@ -33,7 +33,7 @@ RUN = ("solve", "small.toml", "--out", "out")
 
 
 class Skipped(Exception):
-    """This machine does not let the situation be made."""
+    """The machine does not let the situation be made."""
 
 
 class Fault(Exception):
@@ -221,7 +221,7 @@ def screen(place: Place) -> str:
     """No screen, and one that nobody answers at."""
     place.call(*RUN)
     for more in ({}, {"DISPLAY": ":99"}, {"WAYLAND_DISPLAY": "wayland-9"}):
-        given = {"drop": ("DISPLAY", "WAYLAND_DISPLAY")} if not more else more
+        given = more or {"drop": ("DISPLAY", "WAYLAND_DISPLAY")}
         place.call("view", "out", "--out", "picture.png", **given)  # type: ignore[arg-type]
         if not (place.folder / "picture.png").read_bytes().startswith(b"\x89PNG"):
             raise Fault("no picture")
