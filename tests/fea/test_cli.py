@@ -277,6 +277,30 @@ def test_an_unexpected_fault_is_told_in_a_line(call, tmp_path, monkeypatch):
     assert listing(tmp_path) == []
 
 
+def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
+    plain = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        [sys.executable, "-m", "fea.cli", "tables"], env=os.environ | plain, cwd=tmp_path,
+        capture_output=True, check=True,
+    )  # fmt: skip
+    assert b"?" in done.stdout
+    assert done.stdout.isascii()
+
+
+def test_a_fault_is_told_where_its_details_cannot_be_kept(call, monkeypatch):
+    def fail(case, report):
+        raise ZeroDivisionError("division by zero")
+
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(run, "analyse", fail)
+    monkeypatch.setattr("tempfile.NamedTemporaryFile", full)
+    code, _, err = call("solve", SMALL)
+    assert code == 3
+    assert "the details are in no file (No space left on device)" in " ".join(err.split())
+
+
 def test_every_mistake_of_a_case_is_a_line(call, small_text, tmp_path):
     text = small_text.replace('"30 tf"', '"30 kg"').replace("count = 2", "count = 5")
     (tmp_path / "bad.toml").write_text(text)

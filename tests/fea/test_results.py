@@ -215,6 +215,35 @@ def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, 
     assert caught.value.exit_code == 2
 
 
+@pytest.mark.parametrize(
+    ("name", "make", "words"),
+    [
+        ("fields.vtu", lambda file: file.unlink(), "missing"),
+        ("fields.vtu", lambda file: file.write_text("<x/>"), "not the fields of this run"),
+        ("fields.vtu", lambda file: file.write_bytes(file.read_bytes()[:4000]), "not the fields"),
+        ("case.toml", lambda file: file.write_text(_thinner(file)), "of different presses"),
+    ],
+)
+def test_what_is_no_whole_run_is_refused(small_run, tmp_path, name, make, words):
+    place = tmp_path / "run"
+    shutil.copytree(small_run, place)
+    make(place / name)
+    with pytest.raises(UsageError, match=words):
+        results.read_fields(place, sum(len(s.plates) for s in results.reopen(place).press.stacks))
+
+
+def _thinner(file: Path) -> str:
+    return file.read_text().replace("2 x 50 mm", "1 x 50 mm")
+
+
+def test_the_name_of_a_case_may_be_no_text(small_solution, small_text, tmp_path, monkeypatch):
+    monkeypatch.setattr(run, "analyse", lambda case, report: small_solution)
+    case = tmp_path / "\udcff.toml"
+    case.write_text(small_text)
+    run.run(case, tmp_path / "out", lambda step: None, drawn=False)
+    assert results.read(tmp_path / "out").case == "?.toml"
+
+
 # --- the files
 
 

@@ -114,6 +114,17 @@ def test_what_is_no_sweep_is_refused(tmp_path):
     assert (tmp_path / "notes" / "letter.txt").read_text(encoding="utf-8") == "dear"
 
 
+def test_rows_that_cannot_be_kept_are_told(tmp_path, monkeypatch):
+    def full(_):
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr("fea.sweep.store._prepare", full)
+    words = "cannot be kept: database or disk is full"
+    with pytest.raises(PlatestackError, match=words) as caught, opened(tmp_path / "rows"):
+        pass
+    assert caught.value.exit_code == 3
+
+
 def test_a_key_names_all_that_a_row_depends_on(small_case):
     thin = Candidate((("thickness", 0.04),))
     other = small_case.model_copy(

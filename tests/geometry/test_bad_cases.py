@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -214,6 +215,7 @@ BAD: dict[str, tuple[Edit, str, str]] = {
         "",
         "not TOML",
     ),
+    "number of thousands of digits": (add("[limits.x]\ny = " + "9" * 5000), "", "not TOML"),
     "far too large": (lambda text: text + "#" * 1_000_001, "", "bytes"),
 }
 
@@ -246,6 +248,15 @@ def test_there_are_enough_bad_cases():
 def test_missing_file_is_one_line(tmp_path):
     with pytest.raises(CaseError, match=r"nowhere\.toml: given a file that cannot be read"):
         case_file.read(tmp_path / "nowhere.toml")
+
+
+@pytest.mark.parametrize("place", ["/dev/zero", "pipe"])
+def test_what_never_ends_is_not_read(tmp_path, place):
+    file = tmp_path / place
+    if place == "pipe":
+        os.mkfifo(file)
+    with pytest.raises(CaseError, match="given a pipe or a device; allowed: a plain file"):
+        case_file.read(file)
 
 
 def test_all_mistakes_are_told_at_once(small_text):

@@ -1,0 +1,48 @@
+"""The programs of this directory as tests: nothing tried may be a fault."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.figures import absurd, bad_input, kills, surroundings
+
+SOLVED = (
+    "60 plates of 3 mm",
+    "hole of 0.2 mm",
+    "patch of 1 mm",
+    "sharp end",
+    "rods of 150 mm, room",
+)
+"""Of `absurd.CASES`, besides those that are refused; the program tries them all."""
+
+
+@pytest.mark.slow
+def test_twenty_thousand_bad_inputs():
+    tallies = bad_input.trial(20_500, solved=12)
+    assert {name: text[:400] for tally in tallies for name, text in tally.faults.items()} == {}
+    assert sum(tally.tried for tally in tallies) >= 20_000
+    assert all(tally.refused > 0 for tally in tallies)  # bad input was bad
+    assert all(tally.tried > tally.refused for tally in tallies)  # and not all of it
+
+
+@pytest.mark.slow
+def test_kills_lose_nothing():
+    tallies = kills.trial(24)
+    assert [fault for tally in tallies for fault in tally.faults] == []
+    assert sum(tally.kills for tally in tallies) >= 20
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", surroundings.SITUATIONS)
+def test_surroundings(name):
+    verdict, words = surroundings.tried(name)
+    if verdict == "not tried":
+        pytest.skip(words)
+    assert verdict == "held", words
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [n for n in absurd.CASES if n.startswith(SOLVED)])
+def test_absurd_geometry(name):
+    outcome = absurd.attempt(absurd.CASES[name])
+    assert outcome.verdict != "fault", outcome.words
