@@ -91,9 +91,9 @@ class Trial:
             "case values": (0.2, cases, self._case),
             "case texts": (0.3, grammar.damaged(texts), self._case),
             "prices": (0.08, prices, self._prices),
-            "duties": (0.06, st.one_of(duties, grammar.damaged(duties)), self._duty),
-            "stretches read": (0.12, table_of(*self._stretches()), self._measured("tighten")),
-            "readings of a proof": (0.12, table_of(*self._readings()), self._measured("proof")),
+            "duties": (0.02, st.one_of(duties, grammar.damaged(duties)), self._duty),
+            "stretches read": (0.14, table_of(*self._stretches()), self._measured("tighten")),
+            "readings of a proof": (0.14, table_of(*self._readings()), self._measured("proof")),
             "results directories": (0.03, spoiled(self.summary), self._directory),
             "option texts": (0.09, options(), self._options),
         }

@@ -28,7 +28,8 @@ from geometry.errors import PlatestackError
 ROOT = Path(__file__).parents[2]
 SMALL = (ROOT / "cases" / "small.toml").read_text("utf-8")
 COARSE = '\n[mesh]\ndeflection_accuracy = 0.5\nstress_accuracy = 0.5\nsize = "70 mm"\n'
-LIMIT = 300
+LIMIT = 900
+"""Seconds for a call by the clock; where nothing compiled can be kept one takes a minute."""
 RUN = ("solve", "small.toml", "--out", "out")
 
 
@@ -340,6 +341,8 @@ def tried(name: str) -> tuple[str, str]:
             return "not tried", str(reason)
         except Fault as fault:
             return "fault", str(fault)
+        except subprocess.TimeoutExpired:
+            return "fault", f"more than {LIMIT} s"
 
 
 def main() -> int:

@@ -11,7 +11,7 @@ SOLVED = (
     "hole of 0.2 mm",
     "patch of 1 mm",
     "sharp end",
-    "rods of 150 mm, room",
+    "rods of 150 mm,",
 )
 """Of `absurd.CASES`, besides those that are refused; the program tries them all."""
 
