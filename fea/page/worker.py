@@ -9,6 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from fea import scratch
 from fea.page import child
 
 
@@ -21,8 +22,8 @@ def main(name: str, text: str, out: str) -> int:
         child.say("step", step)
 
     try:
-        with tempfile.TemporaryDirectory(prefix="platestack-page-") as place:
-            case = Path(place) / f"{name}.toml"
+        with scratch.directory("platestack-page-", Path(tempfile.gettempdir())) as place:
+            case = place / f"{name}.toml"
             case.write_text(text, encoding="utf-8")
             summary = run.run(case, Path(out), tell)
     except PlatestackError as error:

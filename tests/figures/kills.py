@@ -300,12 +300,12 @@ def talk(place: Path) -> Callable[..., dict]:
     deadline = time.monotonic() + 60
     while True:
         said = (place / "said.txt").read_text("utf-8") if (place / "said.txt").exists() else ""
-        if found := re.search(r"http://127\.0\.0\.1:\d+", said):
+        if found := re.search(r"(http://127\.0\.0\.1:\d+)/\S+/(?=\s)", said):
             break
         if time.monotonic() > deadline:
             raise ValueError(f"no address: {said}")
         time.sleep(0.01)
-    base = found[0]
+    base, origin = found[0], found[1]
     with urllib.request.urlopen(base, timeout=60) as answer:
         html = answer.read().decode()
     token = re.search(r'name="page-token" content="([^"]+)"', html)
@@ -313,10 +313,10 @@ def talk(place: Path) -> Callable[..., dict]:
         raise ValueError("no token in the page")
 
     def ask(name: str, given: object = None) -> dict:
-        request = urllib.request.Request(f"{base}/{name}")
+        request = urllib.request.Request(f"{base}{name}")
         if given is not None:
             request.data = json.dumps(given).encode()
-            for header, value in (("Origin", base), ("X-Page-Token", token[1]),
+            for header, value in (("Origin", origin), ("X-Page-Token", token[1]),
                                   ("Content-Type", "application/json")):  # fmt: skip
                 request.add_header(header, value)
         with urllib.request.urlopen(request, timeout=60) as answer:
@@ -328,9 +328,10 @@ def talk(place: Path) -> Callable[..., dict]:
 def alone(place: Path) -> None:
     """End the run that a killed page left behind, as its process group is the page's no more."""
     for process in psutil.process_iter(["cmdline"]):
-        words = process.info["cmdline"] or []
-        if "fea.page.worker" in words and any(str(place) in word for word in words):
-            with suppress(psutil.Error):
+        with suppress(psutil.Error):
+            if "fea.page" in " ".join(process.info["cmdline"] or []) and process.cwd() == str(
+                place
+            ):
                 process.kill()
                 process.wait(10)
 
