@@ -1,4 +1,4 @@
-"""Runs asked for by the page: one at a time, each in a process of its own, in a short queue."""
+"""Runs and dossiers asked for by the page: one at a time, in processes of their own, in a queue."""
 
 from __future__ import annotations
 
@@ -25,11 +25,14 @@ NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,58}[A-Za-z0-9]|[A-Za-z0-9]")
 
 @dataclass
 class Job:
-    """One run: ``waiting``, ``running``, ``done``, ``failed`` or ``cancelled``."""
+    """One run: ``waiting``, ``running``, ``done``, ``failed`` or ``cancelled``.
+
+    Without the text of a case it is the dossier of the run that has the name.
+    """
 
     number: int
     name: str
-    text: str
+    text: str | None
     state: str = "waiting"
     step: str = ""
     steps: int = 0
@@ -41,7 +44,8 @@ class Job:
         """What the page is told of it."""
         seconds = (self.ended or time.monotonic()) - self.began if self.began else 0.0
         told = ("number", "name", "state", "step", "steps", "words")
-        return {key: getattr(self, key) for key in told} | {"seconds": int(seconds)}
+        kind = "run" if self.text is not None else "dossier"
+        return {key: getattr(self, key) for key in told} | {"seconds": int(seconds), "kind": kind}
 
 
 class Jobs:
@@ -58,8 +62,8 @@ class Jobs:
         self._worker = threading.Thread(target=self._work, daemon=True)
         self._worker.start()
 
-    def add(self, name: str, text: str) -> Job:
-        """Queue a case, given as its text.
+    def add(self, name: str, text: str | None) -> Job:
+        """Queue a case, given as its text, or the dossier of a run.
 
         Raises
         ------

@@ -139,6 +139,14 @@ class Site:
         self.instant.cancel()
         return {}
 
+    def dossier(self, given: dict[str, Any]) -> Any:
+        """Queue the dossier of a run."""
+        name = given.get("name")
+        run = runs.find(self.results, name) if isinstance(name, str) else None
+        if run is None:
+            raise HTTPException(404, "no such run")
+        return {"job": self.jobs.add(run.name, None).shown()}
+
     def cancel(self, given: dict[str, Any]) -> Any:
         """Cancel a run."""
         number = given.get("number")
@@ -213,7 +221,7 @@ def application(folder: Path, port: int, jobs: Jobs, instant: Instant, key: str)
     """Make the application that serves the cases and results under `folder` at `/key/`."""
     token = secrets.token_urlsafe(32)
     site = Site(folder, jobs, instant, token)
-    asked = ("open", "start", "check", "run", "cancel", "model", "forget")
+    asked = ("open", "start", "check", "run", "dossier", "cancel", "model", "forget")
     return Starlette(
         routes=[
             Route("/", site.home),

@@ -32,7 +32,7 @@ from typing import Any
 from tests.figures import hostile_names
 from tests.figures.page_server import ROOT, serving
 
-ASKED = ("/open", "/start", "/check", "/run", "/cancel", "/model", "/forget")
+ASKED = ("/open", "/start", "/check", "/run", "/dossier", "/cancel", "/model", "/forget")
 SECRET = "# nobody but the user reads this"
 
 

@@ -246,3 +246,14 @@ def test_from_nothing_to_a_compared_design(page, served):
     heads = page.locator("#compared thead th").all_inner_texts()[1:]
     by_name = dict(zip(heads, values, strict=True))
     assert by_name["thicker"] < by_name["earlier"]
+
+
+@pytest.mark.slow
+def test_the_dossier_of_a_run(page, served):
+    page.set_default_timeout(600_000)
+    page.locator('details[data-run="earlier"] > summary').click()
+    page.get_by_role("button", name="Make the dossier").click()
+    with page.expect_download() as got:
+        page.get_by_role("link", name="Dossier as PDF").click()
+    assert got.value.path().read_bytes().startswith(b"%PDF")
+    assert (served[0] / "results" / "earlier" / "dossier.html").is_file()

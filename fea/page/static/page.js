@@ -140,7 +140,7 @@ async function refresh() {
   if (document.activeElement !== field && (!field.value || (field.value === field.dataset.own && state.names.has(field.value)))) field.value = field.dataset.own = name();
   replaces();
   showJobs(now.jobs, cancel);
-  showRuns(now.runs, $('finished'));
+  showRuns(now.runs, $('finished'), dossier);
   showModel(now.model, makeModel, forget);
   if (state.model === 'making' && now.model.state === 'ready' && state.data) check();
   state.model = now.model.state;
@@ -149,6 +149,7 @@ async function refresh() {
 
 const after = (work) => guarded(async (event) => { await work(event); await refresh(); });
 const cancel = (number) => after(() => ask('cancel', { number }));
+const dossier = (name) => after(() => ask('dossier', { name }));
 const makeModel = after(() => ask('model', { data: state.data, text: state.text }));
 const forget = after(() => ask('forget', {}));
 

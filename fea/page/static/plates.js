@@ -90,7 +90,7 @@ export function showPrediction(p) {
     ['stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, 'Pa', was.stacks[n]?.by === s.by ? was.stacks[n].stress : null); cell.append(make('span', { class: 'note block' }, s.by === 'beam' ? 'nominal, bending of the net section' : 'peak, no bound')); return cell; })],
     ['mass', ...names.map((n) => make('td', {}, quantity(p.stacks[n].mass, 'kg'), ' ', change(p.stacks[n].mass, was.stacks[n]?.mass)))],
     ['whole press', make('td', { colspan: 2 }, quantity(p.mass, 'kg'), ' ', change(p.mass, was.mass), ` with cylinder · ${quantity(p.height, 'm')} high over the rods · `,
-      p.cost ? `costs ${cost} ` : 'cost not known: no prices in the case', p.cost ? change(p.cost.total, was.cost?.total) : '')],
+      p.cost ? `${cost} by the prices in the case ` : 'cost not known: no prices in the case', p.cost ? change(p.cost.total, was.cost?.total) : '')],
   ]);
   const same = new Set(all.map((s) => s.way));
   $('ways').replaceChildren(...(same.size === 1 ? [make('p', {}, all[0].way)] : names.map((n) => make('p', {}, `${n}: ${p.stacks[n].way}`))));

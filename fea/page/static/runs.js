@@ -12,7 +12,7 @@ const live = (job) => ['waiting', 'running'].includes(job.state);
 export function showJobs(jobs, cancel) {
   const kept = new Map([...$('jobs').children].map((row) => [row.dataset.number, row]));
   $('jobs').replaceChildren(...jobs.slice(0, 8).map((job) => {
-    const words = { waiting: 'waits for the run before it', running: `${job.step} · ${job.seconds} s`, done: `done in ${job.seconds} s: ${job.words === 'done' ? 'no checked limit exceeded' : job.words}` }[job.state] ?? `${job.state}: ${job.words}`;
+    const words = { waiting: 'waits for the run before it', running: `${job.step} · ${job.seconds} s`, done: job.kind === 'dossier' ? `dossier made in ${job.seconds} s: it is among the files` : `done in ${job.seconds} s: ${job.words === 'done' ? 'no checked limit exceeded' : job.words}` }[job.state] ?? `${job.state}: ${job.words}`;
     let row = kept.get(String(job.number));
     if (!row) {
       row = make('li', { 'data-job': job.name, 'data-number': job.number }, make('b', {}, job.name), make('progress', { 'aria-label': `Progress of ${job.name}`, max: 16, value: 0 }), make('span', { role: 'status' }),
@@ -37,10 +37,10 @@ export function showModel(model, begin, forget) {
   else if (!reducible || told) place.replaceChildren();
   else place.replaceChildren(button('Sharpen by a reduced model', begin), make('span', { class: 'note' },
     model.state === 'failed' ? `It failed: ${model.step}` : model.state === 'ready' ? 'The one that there is was made for another press.'
-      : 'Some full solves now, half a minute or more; then each thickness at once, with a bound.'));
+      : 'Many solves now, a minute or more for a small press; then every thickness at once, with a bound.'));
 }
 
-function card(run) {
+function card(run, dossier) {
   if (run.fault) return make('p', { class: 'fault' }, `${run.name}: ${run.fault}`);
   const pick = make('input', { type: 'checkbox', id: `pick-${run.name}`, checked: chosen.has(run.name), 'data-compare': run.name,
     onchange: (e) => { chosen[e.target.checked ? 'add' : 'delete'](run.name); compared(); } });
@@ -56,7 +56,9 @@ function card(run) {
   const details = make('details', { 'data-run': run.name, id: `run-${encodeURIComponent(run.name)}` },
     make('summary', {}, make('b', {}, run.name), make('span', {}, ` ${run.press} `), make('span', { class: run.exceeded ? 'chip over' : 'chip' },
       run.exceeded ? `${run.exceeded} ${run.exceeded === 1 ? 'limit' : 'limits'} exceeded` : 'no checked limit exceeded'), make('span', { class: 'note block' }, head)),
-    make('p', { class: 'actions' }, run.scene ? see : '', make('a', { class: 'as-button', href: at(run.name, 'all.zip'), download: `${run.name}.zip` }, 'All files as ZIP')), scene,
+    make('p', { class: 'actions' }, run.scene ? see : '', make('a', { class: 'as-button', href: at(run.name, 'all.zip'), download: `${run.name}.zip` }, 'All files as ZIP'),
+      run.files.includes('dossier.html') ? make('a', { class: 'as-button', href: at(run.name, 'dossier.pdf'), download: `${run.name} dossier.pdf` }, 'Dossier as PDF')
+        : button('Make the dossier', dossier(run.name))), scene,
     make('div', { class: 'pair' },
       make('div', {}, make('h3', {}, 'Checks, the closest first'), make('ul', { class: 'uses' }, ...run.checks.slice(0, 12).map((c) => make('li', { class: c.utilisation > 1 ? 'over' : '' },
         make('span', {}, c.name), make('b', {}, percent(c.utilisation)), use(c.utilisation), make('span', { class: 'note' }, `of ${c.limit_name}${c.utilisation > 1 ? ': exceeded' : ''}`))))),
@@ -67,14 +69,14 @@ function card(run) {
   return make('div', { class: 'run' }, make('label', { class: 'pick', for: pick.id }, pick, make('span', {}, 'compare', make('span', { class: 'unseen' }, ` ${run.name}`))), details);
 }
 
-export function showRuns(list, place) {
+export function showRuns(list, place, dossier) {
   const key = JSON.stringify(list);
   if (key === seen) return;
   seen = key;
   runs = list;
   const open = new Set([...place.querySelectorAll('details[data-run][open]')].map((d) => d.dataset.run));
   const scenes = new Map([...place.querySelectorAll('.scene-place')].filter((s) => s.childElementCount).map((s) => [s.closest('details').dataset.run, s]));
-  place.replaceChildren(...(list.length ? list.map(card) : [make('p', { class: 'note' }, 'None yet. A full solve of a case appears here, with its pictures, its 3-D scene and all its files.')]));
+  place.replaceChildren(...(list.length ? list.map((run) => card(run, dossier)) : [make('p', { class: 'note' }, 'None yet. A full solve of a case appears here, with its pictures, its 3-D scene and all its files.')]));
   for (const details of place.querySelectorAll('details[data-run]')) {
     details.open = open.has(details.dataset.run);
     if (scenes.has(details.dataset.run)) details.querySelector('.actions button')?.click();
