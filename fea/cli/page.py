@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from fea import console
-from fea.cli.app import app
+from fea.cli.app import Stopped, app
 
 
 @app.command()
@@ -18,4 +18,11 @@ def page(
     """Serve a local web page for cases and results under this directory."""
     from fea import page as local
 
-    local.serve(Path.cwd(), port, lambda words: console.out.print(words, markup=False))
+    def tell(words: str) -> None:
+        console.out.print(words, markup=False, soft_wrap=True)  # an address is one line
+
+    try:
+        local.serve(Path.cwd(), port, tell)
+    except Stopped as stopped:
+        tell("The page has ended.")
+        raise typer.Exit(128 + stopped.number) from None

@@ -57,8 +57,6 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
     )
     try:
         uvicorn.Server(config).run(sockets=[listener])
-    except KeyboardInterrupt:  # the way to end it; what was being computed leaves nothing
-        tell("The page has ended.")
     finally:
         jobs.close()
         instant.cancel()

@@ -87,7 +87,7 @@ export function showPrediction(p) {
   fill($('predicted'), ['', ...names], [
     ['mid-span deflection', ...names.map((n) => against(p.stacks[n].deflection, p.stacks[n].deflection_limit, 'm', was.stacks[n]?.deflection))],
     ['how sure', ...all.map((s) => make('td', {}, range(s), make('span', { class: 'note block' }, s.by === 'beam' ? 'by beam theory' : `by the ${s.by}`)))],
-    ['stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, 'Pa', was.stacks[n]?.by === s.by ? was.stacks[n].stress : null); cell.append(make('span', { class: 'note block' }, s.by === 'beam' ? 'nominal, bending of the net section' : 'peak, no bound')); return cell; })],
+    ['stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, 'Pa', was.stacks[n]?.by === s.by ? was.stacks[n].stress : null); cell.append(make('span', { class: 'note block' }, s.by === 'beam' ? 'nominal, in bending' : 'peak, no bound')); return cell; })],
     ['mass', ...names.map((n) => make('td', {}, quantity(p.stacks[n].mass, 'kg'), ' ', change(p.stacks[n].mass, was.stacks[n]?.mass)))],
     ['whole press', make('td', { colspan: 2 }, quantity(p.mass, 'kg'), ' ', change(p.mass, was.mass), ` with cylinder · ${quantity(p.height, 'm')} high over the rods · `,
       p.cost ? `${cost} by the prices in the case ` : 'cost not known: no prices in the case', p.cost ? change(p.cost.total, was.cost?.total) : '')],
