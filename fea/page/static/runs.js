@@ -12,7 +12,7 @@ const live = (job) => ['waiting', 'running'].includes(job.state);
 export function showJobs(jobs, cancel) {
   const kept = new Map([...$('jobs').children].map((row) => [row.dataset.number, row]));
   $('jobs').replaceChildren(...jobs.slice(0, 8).map((job) => {
-    const words = { waiting: 'waits for the run before it', running: `${job.step} · ${job.seconds} s`, done: job.kind === 'dossier' ? `dossier made in ${job.seconds} s: it is among the files` : `done in ${job.seconds} s: ${job.words === 'done' ? 'no checked limit exceeded' : job.words}` }[job.state] ?? `${job.state}: ${job.words}`;
+    const words = { waiting: 'waits for the run before it', running: `${job.step || 'starts'} · ${job.seconds} s`, done: job.kind === 'dossier' ? `dossier made in ${job.seconds} s: it is among the files` : `done in ${job.seconds} s: ${job.words === 'done' ? 'no checked limit exceeded' : job.words}` }[job.state] ?? `${job.state}: ${job.words}`;
     let row = kept.get(String(job.number));
     if (!row) {
       row = make('li', { 'data-job': job.name, 'data-number': job.number }, make('b', {}, job.name), make('progress', { 'aria-label': `Progress of ${job.name}`, max: 16, value: 0 }), make('span', { role: 'status' }),
@@ -109,6 +109,6 @@ function compared() {
     return make('td', { class: worst?.utilisation > 1 ? 'over' : '' }, ...(worst ? [make('b', {}, percent(worst.utilisation)), ` ${worst.name}`] : ['not known']));
   })]);
   for (const picture of ['stress.png', 'deflection.png'])
-    if (own.some((r) => r.files.includes(picture))) rows.push([picture.slice(0, -4), ...own.map((r) => make('td', {}, r.files.includes(picture) ? make('img', { src: at(r.name, picture), alt: `${picture.slice(0, -4)} of ${r.name}`, loading: 'lazy' }) : 'no picture'))]);
+    if (own.some((r) => r.files.includes(picture))) rows.push([`${picture.slice(0, -4)}, each on its own scale`, ...own.map((r) => make('td', {}, r.files.includes(picture) ? make('img', { src: at(r.name, picture), alt: `${picture.slice(0, -4)} of ${r.name}`, loading: 'lazy' }) : 'no picture'))]);
   fill($('compared'), ['', ...own.map((r) => r.name)], rows);
 }
