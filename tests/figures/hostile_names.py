@@ -7,7 +7,7 @@ import html.parser
 import json
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -91,7 +91,7 @@ def _pages(run: Path, names: tuple[str, ...]) -> Iterator[tuple[str, bool, str]]
     with tempfile.TemporaryDirectory() as place:
         for name in ("Plain", *names):
             named = _named(run, Path(place), name)
-            dossier, pdf = report.write(named)
+            dossier, pdf = report.write(named, quick=True)
             pages = [dossier.read_text(encoding="utf-8"), scene.document(named, "n")]
             read = [_Elements(page) for page in pages]
             if name == "Plain":
@@ -156,7 +156,7 @@ def unprintable() -> Iterator[tuple[str, bool, str]]:
                 )
 
 
-def everything(run: Path, most: int = len(NAMES)) -> Iterable[tuple[str, Held]]:
+def everything(run: Path, most: int = len(NAMES)) -> Iterator[tuple[str, Held]]:
     """By sink: how many names were tried and how many stayed text."""
     names = NAMES[:: -(-len(NAMES) // most)]
     counts: dict[str, tuple[int, int, list[str]]] = {}
@@ -164,4 +164,4 @@ def everything(run: Path, most: int = len(NAMES)) -> Iterable[tuple[str, Held]]:
         for kind, held, name in make:
             tried, kept, through = counts.get(kind, (0, 0, []))
             counts[kind] = tried + 1, kept + held, through if held else [*through, ascii(name)]
-    return counts.items()
+    yield from counts.items()

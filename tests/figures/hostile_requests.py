@@ -327,7 +327,8 @@ def main(count: int = 5000, most_names: int = len(hostile_names.NAMES)) -> int:
         shutil.copyfile(ROOT / "cases" / "small.toml", folder / "small.toml")
         run = folder / "results" / "earlier"
         hostile_names.make_run(folder / "small.toml", run)
-        (folder / "small.toml").open("a", encoding="utf-8").write(f"\n{SECRET}\n")
+        with (folder / "small.toml").open("a", encoding="utf-8") as file:
+            file.write(f"\n{SECRET}\n")
         with serving(folder) as address:
             named = hostile_names.everything(run, most_names)
             names = ((kind, Count(*counts)) for kind, counts in named)
