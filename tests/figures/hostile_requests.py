@@ -291,7 +291,9 @@ def _spoil(into: dict[str, Any], entry: dict[str, Any], dice: random.Random) -> 
     field_ = dice.choice(entry["fields"])
     name, inner = field_["name"], into.get(field_["name"])
     if field_["kind"] == "table" and dice.random() < 0.9:
-        _spoil(into.setdefault(name, {}) if isinstance(inner, dict | None) else into, field_, dice)
+        if not isinstance(inner, dict):
+            inner = into[name] = {}
+        _spoil(inner, field_, dice)
     elif dice.random() < 0.05:
         into["".join(dice.choices(string.printable, k=5))] = dice.choice(VALUES)
     else:
