@@ -92,10 +92,13 @@ class Sheet:
     """Scatter after its first round."""
     influence: tuple[tuple[float, ...], ...]
     rods: tuple[str, ...]
-    by_torque: float
-    """Chance that a round set by torque alone ends with all rods within `wanted`."""
     measured: tuple[float, ...] | None = None
     """Forces (N) that measured stretches tell of, before the first pass of this sheet."""
+
+    @property
+    def by_torque(self) -> float:
+        """Chance that a round set by torque alone ends with all rods within `wanted`."""
+        return by_torque(self.wanted, len(self.rods))
 
 
 def tightenable(press: Press) -> None:
@@ -193,7 +196,6 @@ def make(
         scatter(rounds[0].forces, target),
         tuple(map(tuple, bench.influence(tight).tolist())),
         names,
-        by_torque(wanted, len(names)),
         None if measured is None else tuple(measured.tolist()),
     )
 
