@@ -49,6 +49,7 @@ def banded(band: Sequence[float], unit: str) -> str:
     """A reading with half of its band (least, expected, largest), in the unit shown."""
     low, value, high = band
     digits = 3 if unit == "mm" else 0
+    value = round(value, digits) + 0.0  # no −0
     return f"{value:.{digits}f} ± {(high - low) / 2:.{digits}f}"
 
 

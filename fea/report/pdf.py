@@ -31,6 +31,10 @@ def render(dossier: Dossier) -> bytes:
         return pdf
 
 
+PAGE, TALLEST = 170.0, 215.0
+"""Width of the text on a page, and the tallest picture (mm)."""
+
+
 def fonts() -> str:
     """Directory of the fonts that come with the plotting library."""
     from importlib.util import find_spec
@@ -48,7 +52,7 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
         file = block.name + (".svg" if block.data.startswith(b"<svg") else ".png")
         (folder / file).write_bytes(block.data)
         return {"kind": kind, "file": file, "caption": block.caption, "alt": block.alt,
-                "tall": _tall(block.data)}  # fmt: skip
+                "width": _share(block.data)}  # fmt: skip
     if isinstance(block, Beside):
         inner = [_plain(b, folder) for b in block.blocks]
         return {"kind": kind, "picture": _plain(block.picture, folder), "blocks": inner}
@@ -61,12 +65,13 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
     return {"kind": kind, "manner": data.pop("kind", ""), **data}
 
 
-def _tall(data: bytes) -> bool:
-    """Whether a picture is so tall that two of its full width leave no room on a page."""
+def _share(data: bytes) -> float:
+    """Part (%) of the page's width for a picture: two tall ones go on a page, none beyond it."""
     if data.startswith(b"<svg"):
-        return False
+        return 100.0
     width, height = (int.from_bytes(data[i : i + 4]) for i in (16, 20))  # in the head of a PNG
-    return height > 0.65 * width
+    ratio = height / width
+    return 100.0 if ratio < 0.65 else min(86.0, 100 * TALLEST / (PAGE * ratio))
 
 
 def _widths(table: Table) -> list[int]:

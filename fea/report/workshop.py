@@ -94,6 +94,14 @@ def cutting(run: Run) -> Section:
          "" if row.cost is None else f"{plain(row.cost)} {made.currency}")
         for row in made.rows for w in (row.work,)
     )  # fmt: skip
+    pairs = [made.sheets[i : i + 2] for i in range(0, len(made.sheets), 2)]
+    sheets = [
+        drawn(f"sheets-{number}",
+              partial(pictures.nesting_picture, pair, title=run.press.name),
+              "Stock sheets with the blanks laid out on them; right of the dashed line the sheet "
+              "stays whole")
+        for number, pair in enumerate(pairs, 1)
+    ]  # fmt: skip
     needs = tuple(dict.fromkeys(
         (", ".join(r.work.number for r in made.rows if _asked(r.work) == _asked(row.work)),
          *_asked(row.work))
@@ -105,9 +113,7 @@ def cutting(run: Run) -> Section:
             "machined", "cost"), rows, (4, 5, 6, 7, 8, 9, 10)),
         Table("What the cut must hold and what is machined", (
             "parts", "square within", "flat to neighbours", "to machine"), needs, (1, 2)),
-        drawn("sheets", lambda file: pictures.nesting_picture(made.sheets, file, run.press.name),
-              "Stock sheets with the blanks laid out on them; right of the dashed line the sheet "
-              "stays whole"),
+        *sheets,
         *(Text(words[:1].upper() + words[1:] + ".") for words in cutting_words.remarks(made)),
         Text(f"On all plates: {cutfiles.EDGES}. platestack cut writes a DXF of each plate, the "
              "list as CSV and STEP files of the stacks."),
@@ -128,7 +134,10 @@ def _asked(work: cutfiles.PlateWork) -> tuple[str, str, str]:
 def assembly(run: Run) -> Section:
     """The steps of assembly, drawn and as a table."""
     made = plan_assembly(run.press, run.case)
-    broken = [c for step in made.steps for c in step.checks if c.utilisation > 1]
+    broken = [
+        f"Step {step.number}: {assembling_words.exceeded(check)}."
+        for step in made.steps for check in step.checks if check.utilisation > 1
+    ]  # fmt: skip
     drawings = [
         drawn(
             f"assembly-{line[0].number}",
@@ -141,7 +150,7 @@ def assembly(run: Run) -> Section:
         Text(f"On feet {quantity(-made.floor, 'm')} high, tipping about "
              f"{'shop.feet' if made.given_base else 'the edges of the underside'}. Heights of the "
              "hook are above the floor; slings at 45°."),
-        *(Text(assembling_words.exceeded(c), "exceeded") for c in broken),
+        *(Text(words, "exceeded") for words in broken),
         Table("Lifts and steps", ("step", "what", "mass", "centre x, y, above underside", "hook",
               "hoist", "tips at"), tuple(_step(made, step) for step in made.steps), (2, 4, 5, 6)),
         *drawings,
