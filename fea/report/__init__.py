@@ -36,8 +36,7 @@ def write(
     run, place = results.reopen(folder), out or folder
     if place.exists() and not place.is_dir():
         raise UsageError(f"--out: given {place}, which is a file; allowed: a directory")
-    kept = (folder / tightening.MARK).is_file()
-    sheet = tightening.of_run(run, report) if kept or not quick else None
+    sheet = tightening.kept(run) if quick else tightening.of_run(run, report)
     test = proof.make(run, report=None if quick else report)
     report("dossier: draw")
     dossier = content.make(run, sheet, test)

@@ -71,7 +71,9 @@ def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
              f"thread; scatter at the end {sheet.scatter:.1%}, as computed. The usual way, every "
              f"rod to the same value, takes {sheet.rounds} "
              f"{'round' if sheet.rounds == 1 else 'rounds'} to come within {sheet.wanted:.0%}; its "
-             f"first leaves {sheet.first_round:.1%}."),
+             f"first leaves {sheet.first_round:.1%}. By torque alone all rods end within "
+             f"{sheet.wanted:.0%} in {sheet.by_torque:.2%} of rounds, however many: measure "
+             "stretch or jack force."),
         Table("Tightening sheet: set one nut after the other, in this order", (
             "pass", "rod", "force", "stretch", "nut turn", "flats", "jack force", "torque only",
             "read"), lines, (2, 3, 4, 5, 6, 7)),

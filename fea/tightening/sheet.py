@@ -274,21 +274,28 @@ def of_run(run: results.Run, report: Report) -> Sheet | None:
     Raises
     ------
     PlatestackError
-        If the sheet kept there cannot be read, or a step fails.
+        If a step fails, or the sheet cannot be kept.
     """
     try:
         tightenable(run.press)
     except UsageError:
         return None
-    file = run.folder / MARK
-    if file.is_file():
-        return read(file)
+    if (found := kept(run)) is not None:
+        return found
     sheet = make(prepare(run.press, run.case, report), WANTED)
     try:
         write(sheet, run.press, run.folder)
     except OSError as error:
         raise PlatestackError(f"{run.folder}: cannot be written: {error.strerror}") from None
     return sheet
+
+
+def kept(run: results.Run) -> Sheet | None:
+    """The sheet in a run's directory; None where there is none of this version."""
+    try:
+        return read(run.folder / MARK)
+    except UsageError:
+        return None
 
 
 def read(file: Path) -> Sheet:
@@ -305,7 +312,8 @@ def read(file: Path) -> Sheet:
         data["moments"] = tuple(
             Moment(m["number"], tuple(m["set"]), tuple(m["forces"])) for m in data["moments"]
         )
-        for name in ("influence", "rods", "measured"):
+        data["influence"] = tuple(map(tuple, data["influence"]))
+        for name in ("rods", "measured"):
             data[name] = None if data[name] is None else tuple(data[name])
         return Sheet(**data)
     except (OSError, ValueError, KeyError, TypeError) as error:

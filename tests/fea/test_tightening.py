@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import asdict, fields
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,8 +12,10 @@ from hypothesis import strategies as st
 
 from fea.frame import Frame
 from fea.tightening import Bench, Unreachable, equal_rounds, schedule, star_order
+from fea.tightening import sheet as job
 from fea.tightening.passes import scatter
 from fea.tightening.sheet import by_torque
+from geometry.errors import UsageError
 
 
 def bench(compliance: np.ndarray) -> Bench:
@@ -179,3 +184,18 @@ def test_star_order_crosses():
     assert sorted(order) == list(range(6))
     for one, two in zip(order[::2], order[1::2], strict=True):
         assert np.allclose(np.add(six[one], six[two]), 0)
+
+
+def test_a_sheet_is_read_back_as_it_was_kept(tmp_path):
+    made = {f.name: 0.05 for f in fields(job.Sheet)} | {
+        "press": "p", "lines": (job.Line(1, "rod 1", 1e5, 1e-3, 90.0, 1.5, 1.1e5, 2e3),),
+        "moments": (job.Moment(1, ("rod 1",), (1e5, 0.0)),), "rounds": 2,
+        "influence": ((1.0, -0.1), (-0.1, 1.0)), "rods": ("rod 1", "rod 2"), "measured": None,
+    }  # fmt: skip
+    file = tmp_path / job.MARK
+    file.write_text(json.dumps(asdict(job.Sheet(**made))), encoding="utf-8")
+    assert job.read(file) == job.Sheet(**made)
+    for text in ("", "[]", "{}", '{"press": "p"}'):
+        file.write_text(text, encoding="utf-8")
+        with pytest.raises(UsageError, match="not a tightening sheet"):
+            job.read(file)
