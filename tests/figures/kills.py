@@ -204,8 +204,8 @@ def judge(target: Target, whole: set[str], earlier: bool) -> None:
     tally.earlier, tally.new = tally.earlier + old, tally.new + (not old)
     try:
         if "summary.json" in whole:
-            summary, _ = results.read_whole(out)
-            results.read_fields(out, sum(len(s.plates) for s in summary.stacks.values()))
+            press = results.reopen(out).press
+            results.read_fields(out, sum(len(stack.plates) for stack in press.stacks))
         else:
             json.loads((out / "comparison.json").read_text("utf-8"))
     except PlatestackError as error:
