@@ -329,9 +329,8 @@ def alone(place: Path) -> None:
     """End the run that a killed page left behind, as its process group is the page's no more."""
     for process in psutil.process_iter(["cmdline"]):
         with suppress(psutil.Error):
-            if "fea.page" in " ".join(process.info["cmdline"] or []) and process.cwd() == str(
-                place
-            ):
+            of_page = "fea.page" in " ".join(process.info["cmdline"] or [])
+            if of_page and process.cwd() == str(place):
                 process.kill()
                 process.wait(10)
 
