@@ -163,8 +163,14 @@ def additions(path: Path) -> Iterator[Path]:
 
 
 def write_json(summary: Summary, path: Path) -> None:
-    """Write a summary."""
-    path.write_text(summary.model_dump_json(indent=2) + "\n", encoding="utf-8")
+    """Write a summary. Raises `PlatestackError` where it would not read back: no number is one."""
+    text = summary.model_dump_json(indent=2)
+    try:
+        Summary.model_validate_json(text)
+    except ValidationError as error:
+        place = ".".join(map(str, error.errors()[0]["loc"]))
+        raise PlatestackError(f"the results hold no finite number for {place}") from None
+    path.write_text(text + "\n", encoding="utf-8")
 
 
 def read(path: Path) -> Summary:

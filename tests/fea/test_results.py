@@ -180,6 +180,14 @@ def test_summary_reads_back_as_written(small_run):
     assert Summary.model_validate_json(text) == summary
 
 
+def test_numbers_that_are_none_are_not_written(small_run, tmp_path):
+    summary = results.read(small_run)
+    checks = [summary.checks[0].model_copy(update={"value": math.inf}), *summary.checks[1:]]
+    with pytest.raises(PlatestackError, match=r"no finite number for checks\.0\.value"):
+        results.write_json(summary.model_copy(update={"checks": checks}), tmp_path / "summary.json")
+    assert listing(tmp_path) == []
+
+
 def broken(change):
     def make(small_run: Path, place: Path) -> None:
         data = json.loads((small_run / "summary.json").read_text())
