@@ -26,7 +26,7 @@ from fea.pressing import Pressing
 from geometry import case as case_file
 from geometry import layout, mesher
 from geometry.mesh import EDGES, Sizes, StackMesh
-from geometry.parts import Material, Press, Stack
+from geometry.parts import Material, Press, Stack, TieRod
 
 CONTACT = 1e-10
 """Tightest residual asked of contact."""
@@ -96,7 +96,17 @@ def scaled(given: Set, factor: float) -> Set:
             return thing * factor ** (2 if name in AREAS | FORCES else 1)
         return thing
 
+    class Scaled(TieRod):
+        """Its thread is not a standard one any more, but yields as one of its size would."""
+
+        @property
+        def end_compliance(self) -> float:
+            return given.press.rods[0].end_compliance / factor
+
     press = grow(replace(given.press, cylinder=None))
+    rods = tuple(Scaled(**{f.name: getattr(r, f.name) for f in dataclasses.fields(r)})
+                 for r in press.rods)  # fmt: skip
+    press = replace(press, rods=rods)
     mesh = replace(given.mesh, nodes=given.mesh.nodes * factor)
     return Set(press, grow(given.stack), mesh)
 
