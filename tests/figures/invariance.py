@@ -3,7 +3,7 @@
 A stack on one mesh is solved again scaled, turned, mirrored, renumbered and on other threads. The
 same sums are then made in another order, or with other units, so that only rounding and what the
 solver leaves over may differ: solved to 1e-11, all figures must agree to 1e-9. With contact, solved
-to 1e-10, they must agree to 1e-6, as a point on the verge of opening may fall to either side.
+to 1e-10, they agree to 1e-6 or so, as a point on the verge of opening may fall to either side.
 Largest relative differences are printed.
 """
 
