@@ -227,7 +227,7 @@ def test_results_go_where_they_are_wanted(call, solved, tmp_path):
     [
         (("run", "nowhere.toml"), "nowhere.toml: given a file that cannot be read"),
         (("solve", "nowhere.toml"), "No such file or directory"),
-        (("mesh", "nowhere.toml"), "allowed: a readable case file"),
+        (("mesh", "nowhere.toml"), "allowed: a readable file"),
         (("compare", "nowhere.toml", "--thickness", "60 mm"), "nowhere.toml"),
         (("compare", SMALL, "--thickness", "60"), "--thickness"),
         (("compare", SMALL, "--thickness", "60 mm", "--stack", "table"), "--stack"),
