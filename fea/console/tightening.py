@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 CAUTIONS = (
     "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
     "Plates that may part are taken as they stand at full preload; while rods are loose they "
-    "yield more.",
+    "yield more. There, read the stretches after the last pass and go on with --measured.",
     "A torque wrench leaves the preload uncertain by ±25 to 30 % (VDI 2230-1, from memory): "
     "measure the stretch.",
     "The forces are computed; the schedule supports the judgement of a licensed engineer and "
