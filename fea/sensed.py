@@ -11,7 +11,7 @@ from fea.sensitivity import NUMBERS, Sensitivity, Spread
 
 
 def write(found: Sensitivity, spread: Spread | None, out: Path, title: str) -> None:
-    """Write ``sensitivity.json`` (SI, parts) and ``sensitivity.png``."""
+    """Write ``sensitivity.json`` (SI, parts), ``sensitivity.png`` and ``tolerance.png``."""
     with results.directory(out) as folder:
         data: dict[str, object] = {
             "numbers": dict(zip(NUMBERS, found.base, strict=True)),
@@ -39,3 +39,10 @@ def write(found: Sensitivity, spread: Spread | None, out: Path, title: str) -> N
             for index, number in enumerate(NUMBERS)
         ]
         pictures.tornado_picture(panels, folder / "sensitivity.png", title)
+        if spread is not None:
+            changes = zip(NUMBERS, spread.draws.T - 1, strict=True)
+            pictures.distribution_picture(
+                [(number.capitalize(), change) for number, change in changes],
+                folder / "tolerance.png",
+                title,
+            )

@@ -8,6 +8,7 @@ pictures.
 from fea.pictures.assembly import assembly_lines, assembly_picture
 from fea.pictures.beside import Shown, beside_picture
 from fea.pictures.charts import ComparisonRow, comparison_picture
+from fea.pictures.distribution import distribution_picture
 from fea.pictures.interface_maps import interface_maps
 from fea.pictures.nesting import nesting_picture
 from fea.pictures.offcentre import OffsetChart, offset_picture
@@ -45,6 +46,7 @@ __all__ = [
     "beside_picture",
     "comparison_picture",
     "deflection_picture",
+    "distribution_picture",
     "face_picture",
     "interface_maps",
     "mesh_picture",

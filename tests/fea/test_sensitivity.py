@@ -87,7 +87,9 @@ def test_the_study_is_written(small_case, found, tmp_path):
     assert data["numbers"]["bed deflection"] == pytest.approx(1e-3)
     assert data["tolerance"]["draws"] == 64
     assert (tmp_path / "study" / "sensitivity.png").read_bytes().startswith(b"\x89PNG")
+    assert (tmp_path / "study" / "tolerance.png").read_bytes().startswith(b"\x89PNG")
     sensed.write(found, None, tmp_path / "study", "Bench press")  # may be replaced
+    assert not (tmp_path / "study" / "tolerance.png").exists()
 
 
 @pytest.mark.slow

@@ -437,7 +437,7 @@ def test_two_killed_workers_and_an_interruption_change_nothing(place, undisturbe
             os.kill(workers_of(parent or first.pid)[0], signal.SIGKILL)
         wait_for(folder, 1200, first)
         first.send_signal(signal.SIGINT)
-        said, errors = first.communicate(timeout=120)
+        said, errors = first.communicate(timeout=300)
         assert first.returncode == 130, errors
         assert "the same command goes on from there" in " ".join(errors.split())
         assert "Traceback" not in said + errors
