@@ -44,7 +44,8 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
     yield Check(
         f"{stack.name}: slip between plates that count as one",
         force,
-        _grips(own.clamp_bolts, friction, stack),
+        # A half without bolts, or no friction: 1 N, so that the use is a number.
+        max(_grips(own.clamp_bolts, friction, stack), 1.0),
         "N",
         "friction of the clamp bolts, one half",
         "∫ V S / I dx ≤ μ ΣF_V / (α_A γ_M3)",

@@ -38,7 +38,7 @@ class Check:
     def utilisation(self) -> float:
         """Demand over limit, or limit over what there is; above 1 the limit is broken."""
         if not self.at_least:
-            return self.value / self.limit if self.limit else math.inf
+            return self.value / self.limit
         return self.limit / self.value if self.value > 0 else math.inf
 
 

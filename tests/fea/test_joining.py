@@ -104,6 +104,9 @@ def test_slip_is_a_limit_where_bolts_alone_make_the_plates_one(pressed):
     assert slip.value == named([f for f in facts if f.name.startswith("bed")], "acting as").value
     assert slip.limit == named(facts, "held by friction").value
     assert slip.utilisation > 1  # one M20 on the weaker side
+    bed = bolted.case.bed.model_copy(update={"clamp_bolts": bolted.case.bed.clamp_bolts[:1]})
+    half = SimpleNamespace(case=bolted.case.model_copy(update={"bed": bed}), press=bolted.press)
+    assert 1 < clamp_bolts(half)[-1].utilisation < math.inf
     bed = bolted.press.bed
     loose = SimpleNamespace(
         case=bolted.case, press=replace(bolted.press, bed=replace(bed, interface="loose"))
