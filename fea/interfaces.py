@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from scipy.sparse import bsr_matrix
 
 from fea import contact
-from fea.contact import Contact, Interfaces
+from fea.contact import Contact, Interfaces, connection
+from fea.contact.faces import at_points
+from fea.hand.joined import Joined
 from geometry.mesh import StackMesh
-from geometry.parts import Stack
+from geometry.parts import Plate, Press, Stack
 from geometry.split import FacePair, split
 
 
@@ -44,6 +48,9 @@ class InterfaceResult:
             return None
         return self.closed - self.sticking
 
+
+ON_EDGE = 1e-6
+"""How near to a plate's edge a node is on it (m)."""
 
 OPEN, STICKING, SLIDING = 0, 1, 2
 """States on a map."""
@@ -82,7 +89,40 @@ def faces_of(stack: Stack, mesh: StackMesh, pairs: tuple[FacePair, ...]) -> Inte
     thinnest = min(plate.thickness for plate in stack.plates)
     penalty = contact.STIFFNESS * stiffest / thinnest
     friction = stack.friction if stack.interface == "clamped" else 0.0
-    return Interfaces.of(mesh.nodes, pairs, friction, stack.gap, penalty)
+    reach = np.concatenate(
+        [np.full(pair.lower.shape, np.abs(mesh.nodes[pair.lower, 0]).max()) for pair in pairs]
+    )
+    return Interfaces.of(
+        mesh.nodes, pairs, friction, lambda x: stack.gap.at(x[..., 0], reach), penalty
+    )
+
+
+def joining(press: Press, stack: Stack, mesh: StackMesh, faces: Interfaces) -> bsr_matrix | None:
+    """Stiffness of the connectors of an opened stack, if it has any; none of them yields."""
+    joined = Joined.of(press, stack)
+    if joined is None:
+        return None
+    parts = []
+    for (lower, upper), slip in zip(pairwise(joined.plates), joined.slip, strict=True):
+        own = _between(faces, lower, upper)
+        if joined.given.kind == "seams":
+            edge = min(lower.outline.width, upper.outline.width) / 2
+            on_edge = np.abs(np.abs(faces.places[..., 1]) - edge) < ON_EDGE
+            seamed = on_edge[:, connection.EDGES].all(axis=2) & own[:, None]
+            parts.append(connection.seams(faces, seamed, slip / 2))
+        else:
+            within = np.abs(at_points(faces.places)[..., 0]) <= joined.span / 2
+            within &= own[:, None]
+            area = float((faces.area * within).sum()) * mesh.share
+            parts.append(connection.smeared(faces, slip * joined.span / area * within))
+    return sum(parts[1:], parts[0])
+
+
+def _between(faces: Interfaces, lower: Plate, upper: Plate) -> np.ndarray:
+    """Which faces (k,) lie between two plates."""
+    names = {lower.name, upper.name}
+    hit = [set(name.split(" | ")) == names for name in faces.names]
+    return np.asarray(np.array(hit)[faces.owner])
 
 
 def welded(mesh: StackMesh) -> tuple[InterfaceResult, ...]:

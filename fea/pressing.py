@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from scipy.sparse import bsr_matrix
 from skfem import MeshTet2
 
 from fea import clamping, contact, interfaces, loads, solvers
@@ -62,6 +63,10 @@ class Pressing:
         self.young, self.poisson = _materials(stack, self.mesh)
         self._matrix = self.space.stiffness(self.young, self.poisson)
         self._faces = interfaces.faces_of(stack, self.mesh, pairs) if pairs else None
+        if self._faces is not None:
+            joining = interfaces.joining(press, stack, self.mesh, self._faces)
+            if joining is not None:
+                self._matrix = bsr_matrix(self._matrix + joining)
         self._found: Contact | None = None
         self._iterations = 0
         self.patch_load = loads.patch_load(self.mesh, stack, press.capacity)

@@ -268,9 +268,11 @@ class _Reading:
             pressing.interfaces,
         )
         composite = residual = None
-        if stack.interface == "clamped" and found:
+        clamped, opened = stack.interface == "clamped", stack.interface != "welded"
+        if found and (clamped or (opened and stack.connectors)):
             self._clock.begin("between loose and welded", len(passes))
             composite = self._composite()
+        if found and clamped:
             residual = pressing.released()
         self._clock.end()
         return StackSolution(
@@ -345,7 +347,7 @@ class _Reading:
         """Where the stiffness lies between the loose and the welded stack's, on this mesh."""
         bounds = []
         for kind in ("loose", "welded"):
-            stack = replace(self._stack, interface=kind)
+            stack = replace(self._stack, interface=kind, connectors=None)
             other = Pressing(self._press, stack, self._whole, lambda step: None)
             bounds.append(1 / other.deflection()[0])
         loose, welded = bounds

@@ -12,16 +12,8 @@ from dataclasses import replace
 from typing import Literal
 
 from geometry import cylinder, tables, units
-from geometry.parts import (
-    Patch,
-    Point,
-    Press,
-    Stack,
-    TieRod,
-)
-from geometry.schema import (
-    Case,
-)
+from geometry.parts import Gap, Patch, Plate, Point, Press, Stack, TieRod
+from geometry.schema import Case, StackSection
 from geometry.stacking import Assumptions, Stacking, bearing_diameter, clamp_bolts, material
 
 
@@ -81,13 +73,12 @@ def build(case: Case) -> Press:
     patches[case.ram.mounted] = ("ram", ram_patch)
 
     def stack(name: Literal["crosshead", "bed"], floor: float) -> Stack:
+        section: StackSection = getattr(case, name)
         direction: Literal[1, -1] = 1 if name == "crosshead" else -1
         plates = Stacking(case, name, positions, hole, direction, floor, notes).plates()
         low = min(plate.bounds[0][2] for plate in plates)
         high = max(plate.bounds[1][2] for plate in plates)
         load, nut = (low, high) if direction == 1 else (high, low)
-        kind, patch = patches[name]
-        section = getattr(case, name)
         return Stack(
             name,
             section.layout,
@@ -95,14 +86,15 @@ def build(case: Case) -> Press:
             direction,
             load,
             nut,
-            patch,
-            kind,  # type: ignore[arg-type]
+            patches[name][1],
+            patches[name][0],  # type: ignore[arg-type]
             section.interface.kind,
-            section.interface.gap,
+            _gap(name, section, plates, notes),
             limit,
             section.interface.friction,
             clamp_bolts(section, plates),
-            work_patch.centre if kind == "ram" else (0.0, 0.0),
+            work_patch.centre if patches[name][0] == "ram" else (0.0, 0.0),
+            section.connectors,
         )
 
     bed = stack("bed", 0.0)
@@ -110,15 +102,8 @@ def build(case: Case) -> Press:
     free = crosshead.nut_face - bed.nut_face
     above = case.ram.mounted == "crosshead"
     wall = ram_patch.length if case.ram.shape == "annulus" and case.ram.flange is None else None
-    hung = cylinder.build(
-        case,
-        ram,
-        wall,
-        closed,
-        crosshead.load_face if above else bed.load_face,
-        -1 if above else 1,
-        notes,
-    )
+    face, sense = (crosshead.load_face, -1) if above else (bed.load_face, 1)
+    hung = cylinder.build(case, ram, wall, closed, face, sense, notes)
     rods = _rods(case, positions, hole, free, notes)
     return Press(
         case.press.name,
@@ -136,6 +121,19 @@ def build(case: Case) -> Press:
         tuple(notes.made),
         hung,
     )
+
+
+def _gap(name: str, section: StackSection, plates: tuple[Plate, ...], notes: Assumptions) -> Gap:
+    """How far apart plates lie before anything presses."""
+    given = section.interface
+    bow = given.bow or 0.0
+    if given.flatness is not None:
+        rolled = [plate for plate in plates if plate.role in ("plate", "platen")]
+        gauge: Literal[1, 2] = 1 if section.length <= 1.0 else 2
+        bow = max(tables.flatness_tolerance(plate.thickness, gauge) for plate in rolled)
+        shown = f"{units.show(bow, units.BOW)} ({given.flatness}, {gauge} m straight-edge)"
+        notes.made.append((f"{name}.interface.bow", shown))
+    return Gap(given.gap, bow, section.length, given.waviness, given.wave_length)
 
 
 def rod_hole(diameter: float) -> float:

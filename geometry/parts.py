@@ -9,10 +9,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
 
 from geometry import tables
 from geometry.cylinder_part import Cylinder, Material
+from geometry.schema.fastening import Connectors
 from geometry.shapes import (
     Groove,
     Hole,
@@ -28,6 +32,7 @@ __all__ = [
     "Axis",
     "ClampBolt",
     "Cylinder",
+    "Gap",
     "Groove",
     "Hole",
     "Material",
@@ -43,6 +48,7 @@ __all__ = [
 ]
 
 Axis = Literal["y", "z"]
+Array = npt.NDArray[Any]
 
 
 @dataclass(frozen=True)
@@ -289,6 +295,29 @@ class ClampBolt:
 
 
 @dataclass(frozen=True)
+class Gap:
+    """Distance between neighbouring plates before anything presses: lengths in m.
+
+    `uniform` all over; `bow` over the stack's `length` along x, as a parabola: positive where
+    they touch at their ends, negative where they touch in the middle; waves along x, `wave_length`
+    long and `waviness` high from crest to trough, a crest touching at x = 0.
+    """
+
+    uniform: float = 0.0
+    bow: float = 0.0
+    length: float = 1.0
+    waviness: float = 0.0
+    wave_length: float = 1.0
+
+    def at(self, x: Array, reach: float) -> Array:
+        """Distance (m) at places x (m) of an interface that reaches out to ±`reach`."""
+        from_middle, from_end = x**2, reach**2 - x**2
+        bowed = self.bow * from_end if self.bow > 0 else -self.bow * from_middle
+        waves = self.waviness / 2 * (1 - np.cos(2 * np.pi / self.wave_length * x))
+        return np.asarray(self.uniform + bowed / (self.length / 2) ** 2 + waves)
+
+
+@dataclass(frozen=True)
 class Stack:
     """Crosshead or bed: plates in place, what loads it and what holds it.
 
@@ -307,8 +336,8 @@ class Stack:
     patch: Patch
     patch_name: Literal["ram", "workpiece"]
     interface: Literal["welded", "loose", "clamped"]
-    gap: float
-    """Initial distance between neighbouring plates of a loose stack (m)."""
+    gap: Gap
+    """Initial distance between neighbouring plates that may part."""
     deflection_limit: float
     """Limit of the mid-span deflection (m)."""
     friction: float = 0.0
@@ -317,6 +346,8 @@ class Stack:
     off: Point = (0.0, 0.0)
     """Where the resultant of the load acts, from the patch's centre (m): the ram pushes in one line
     with what it meets, and its guides turn the stack that holds it."""
+    connectors: Connectors | None = None
+    """Dowels or seams that carry shear from plate to plate."""
 
     @property
     def depth(self) -> float:

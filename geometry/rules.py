@@ -10,13 +10,13 @@ from geometry import layout, openings, stacking, tables
 from geometry.errors import Problem
 from geometry.mesh import FORCED, symmetry_of
 from geometry.parts import Press, RoundHole
-from geometry.schema import Case
+from geometry.schema import Case, StackSection
 from geometry.units import FORCE, LENGTH, STIFFNESS, show
 
 
 def check(case: Case) -> list[Problem]:
     """All mistakes between values of a case; empty if there are none."""
-    problems = [*_grades(case), *_names(case), *_on_edge(case)]
+    problems = [*_grades(case), *_names(case), *_on_edge(case), *_flatness(case)]
     if problems:  # without materials and threads no press can be put together
         return problems
     try:
@@ -64,6 +64,20 @@ def _grades(case: Case) -> Iterator[Problem]:
             if (key, str(error)) not in seen:
                 seen.add((key, str(error)))
                 yield Problem(key, f'"{grade}"', f"{error}; or give it under [materials]")
+
+
+def _flatness(case: Case) -> Iterator[Problem]:
+    """The standard has a flatness for each plate of a stack that asks for it."""
+    for name in ("crosshead", "bed"):
+        section: StackSection = getattr(case, name)
+        wanted = section.interface.flatness
+        parts = [*section.plates, *([section.platen] if section.platen else [])]
+        for thickness in sorted({part.thickness for part in parts}) if wanted else ():
+            try:
+                tables.flatness_tolerance(thickness)
+            except tables.OutOfTable as error:
+                key = f"{name}.interface.flatness"
+                yield Problem(key, f'"{wanted}"', f"{error}; or give bow instead")
 
 
 def _names(case: Case) -> Iterator[Problem]:

@@ -43,6 +43,7 @@ class Kind:
 LENGTH = Kind("a length", "m", "60 mm", 1e-4, 100.0, "mm")
 OFFSET = Kind("a signed length", "m", "-350 mm", -100.0, 100.0, "mm")
 GAP = Kind("a gap", "m", "0.3 mm", 0.0, 0.1, "mm")
+BOW = Kind("a bow", "m", "0.5 mm", -0.1, 0.1, "mm")
 DISTANCE = Kind("a distance", "m", "60 mm", 0.0, 10.0, "mm")
 FORCE = Kind("a force", "N", "250 tf", 1.0, 1e9, "kN")
 PRESSURE = Kind("a pressure", "Pa", "32 MPa", 1e3, 5e9, "MPa")

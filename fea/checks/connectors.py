@@ -2,82 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
-
 import numpy as np
 
 from fea.hand import connectors as hand
-from fea.hand import section
+from fea.hand.joined import Joined
 from fea.hand.record import Check, Fact, Input
 from fea.model import Solution
-from geometry import tables
-from geometry.parts import Plate, Press, Stack
-from geometry.schema import Connectors
 
 _SOURCE = "Newmark, Siess and Viest 1951; EN 1993-1-8, from memory"
-
-
-@dataclass(frozen=True)
-class Joined:
-    """A flat stack whose plates are joined by connectors, as a simply supported beam."""
-
-    press: Press
-    stack: Stack
-    given: Connectors
-
-    @cached_property
-    def plates(self) -> tuple[Plate, ...]:
-        """From below."""
-        return tuple(sorted(section.bending_plates(self.stack.plates), key=lambda p: p.base))
-
-    @property
-    def layers(self) -> list[hand.Layer]:
-        """The plates, holes not taken out."""
-        return [hand.Layer(p.thickness, p.outline.width, p.material.young) for p in self.plates]
-
-    @property
-    def span(self) -> float:
-        """Between the outer rods (m)."""
-        rows = [rod.at[0] for rod in self.press.rods]
-        return max(rows) - min(rows)
-
-    @cached_property
-    def slip(self) -> list[float]:
-        """Slip modulus of each interface (N/m²)."""
-        if self.given.kind == "seams":
-            return [
-                hand.seam_stiffness(p.material.young / (2 * (1 + p.material.poisson)), 2)
-                for p in self.plates[:-1]
-            ]
-        count, d = self.given.count or 0, self.given.diameter or 0.0
-        tensile = tables.property_class(self.given.property_class, d).tensile_strength
-        return [
-            count
-            / self.span
-            * hand.dowel_stiffness(
-                d,
-                (a.thickness, b.thickness),
-                tensile,
-                min(a.material.tensile_strength, b.material.tensile_strength),
-            )
-            for a, b in zip(self.plates[:-1], self.plates[1:], strict=True)
-        ]
-
-    def strength(self, lower: Plate, upper: Plate) -> float:
-        """Shear force (N) that the connectors of one half carry between two plates."""
-        weaker = min(lower.material.tensile_strength, upper.material.tensile_strength)
-        if self.given.kind == "seams":
-            return self.span * (self.given.throat or 0.0) * hand.weld_strength(weaker)
-        d = self.given.diameter or 0.0
-        steel = tables.property_class(self.given.property_class, d)
-        yielding = min(
-            steel.yield_strength, lower.material.yield_strength, upper.material.yield_strength
-        )
-        # A plate inside the stack bears on the dowel from both faces: half its thickness for each.
-        depth = min(lower.thickness, upper.thickness) / 2
-        each = hand.dowel_strength(d, depth, steel.tensile_strength, yielding)
-        return (self.given.count or 0) // 2 * each
 
 
 def connector_checks(solution: Solution) -> list[Check]:
@@ -131,7 +63,7 @@ def connector_facts(solution: Solution) -> list[Fact]:
                 "Σ 2 F L³ / (π⁴ m⁴ (EI)_ef), m = 1, 3, 5 …",
                 _SOURCE,
                 f"as one it would be {one / loose:.3f}; {len(layers)} plates, without shear; the "
-                "mesh knows welded, loose or clamped plates only",
+                "solution has them as springs unless the interface is welded",
                 (Input("k", min(slip), "N/m²"),),
             )
         )
@@ -139,10 +71,5 @@ def connector_facts(solution: Solution) -> list[Fact]:
 
 
 def _joined(solution: Solution) -> list[Joined]:
-    found = []
-    for stack in solution.press.stacks:
-        given = getattr(solution.case, stack.name).connectors
-        joined = Joined(solution.press, stack, given) if given else None
-        if joined and stack.layout == "flat" and len(joined.plates) > 1:
-            found.append(joined)
-    return found
+    found = (Joined.of(solution.press, stack) for stack in solution.press.stacks)
+    return [joined for joined in found if joined]

@@ -12,8 +12,10 @@ Mech. Engng 92 (1991) 353; Wriggers, Computational Contact Mechanics, 2nd ed., c
 The balance of forces is found by Newton's method, with each linear system solved to a part of its
 right-hand side (Eisenstat & Walker, SIAM J. Sci. Comput. 17 (1996) 16). Within a step the bound μ p
 of friction is held: then the systems are symmetric, and the forces derive from a convex potential,
-along which the step is shortened or stretched. Once the forces balance, λ ← p and λ_t ← t
-(augmented Lagrangian), until nothing of note penetrates, or creeps while it sticks.
+along which the step is shortened or stretched. Where there was a load step before, or steps cycle,
+it is held for several steps, until the forces nearly balance: where much sticks, a bound that
+follows each step throws the next one back. Once the forces balance, λ ← p and λ_t ← t (augmented
+Lagrangian), until nothing of note penetrates, or creeps while it sticks.
 
 Matching faces carry the same quadratic functions, so a uniform pressure is met exactly and a closed
 interface does not lock.
@@ -39,7 +41,7 @@ __all__ = ["STIFFNESS", "Contact", "Gap", "Interfaces", "Memory", "State", "solv
 STIFFNESS = 2.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
 
-MOST_STEPS = 100
+MOST_STEPS = 150
 """Newton steps and updates of the multipliers before it is given up."""
 
 MOST_UPDATES = 25
@@ -51,7 +53,10 @@ TOLERABLE = 1e-2
 CYCLING = 5
 """Newton steps without halving the residual after which the bound of friction is held."""
 
-ROUNDING = 4 * np.finfo(float).eps
+SETTLED = 0.1
+"""Part of the residual at which a held bound of friction is taken anew."""
+
+ROUNDING = 16 * np.finfo(float).eps
 """Residual over the sum of absolute products of matrix and displacements that is rounding."""
 
 COARSE = 60
@@ -74,12 +79,15 @@ REBUILD = 0.2
 PATIENCE = 60
 """Iterations after which a kept preconditioner is made anew all the same."""
 
+TIRED = 12
+"""Iterations for each two digits after which it is made anew for the next step: about its price."""
+
 ENOUGH, FARTHEST = 0.5, 8.0
 """Unbalance along a step, as a part of that at its start, to be content with; longest stretch."""
 
 ADVICE = (
-    "Forces at the interfaces do not come into balance. Try a finer mesh.size, more friction, or "
-    "look for a plate that nothing holds"
+    "try a finer mesh.size, more rods.preload or another friction, or look for a plate that "
+    "nothing holds"
 )
 
 
@@ -135,23 +143,22 @@ def solve(
     NotConverged
         If forces do not come into balance, with advice.
     """
-    law = Law(faces, None if before is None else before.memory)
+    law = Law(faces, before and before.memory)
     linear = _Linear(system, space, faces, before)
-    at = _Point.of(system, law, load, None if before is None else before.displacement)
+    at = _Point.of(system, law, load, before and before.displacement)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
-    tangent = law.tangent(at.state) if before else law.first_tangent()
+    law.bound = at.state.bound if before else None
+    tangent = law.first_tangent()
     target = max(tol, COARSE * penetration)
     steps, iterations, updates, false = 0, 0, 0, np.inf
     size = last = at.size / scale
     watch = _Watch(size)
     while True:
         if size <= target:
-            if law.bound is not None:
-                law.bound = law.bounds(at.state.pressure)
-                at = at.again(system, law)
+            at = at.unbound(system, law)
             if at.size / scale <= target:
                 false = law.falsified(at.state) / (at.work(system) or 1.0)
-                if false > penetration and updates < MOST_UPDATES:
+                if law.softened or (false > penetration and updates < MOST_UPDATES):
                     law.update(at.jump)
                     at, updates = at.again(system, law), updates + 1
                     # So that the next update is not made before its forces balance.
@@ -161,40 +168,55 @@ def solve(
                 else:
                     break
             tangent = law.tangent(at.state)
-            size = last = at.size / scale
-            watch = _Watch(size)
+            watch = _Watch(size := at.size / scale)
+            last = size
             if size <= target:
                 continue
         if steps + updates >= MOST_STEPS:
-            raise NotConverged(steps, size, target, ADVICE)
+            raise NotConverged(steps, size, target, _advice(law, at))
         wanted = min(LOOSE, max(0.3 * target / size, 0.5 * (size / last) ** 2))
         answer = linear.solve(tangent, at.residual, wanted)
         iterations += answer.iterations
         at = at.searched(system, law, answer.displacement)
         last, size = size, at.size / scale
-        tangent = law.tangent(at.state)
         steps += 1
         progress(f"contact step {steps}: residual {size:.1e}")
+        if target < size <= SETTLED * watch.start:
+            at = at.unbound(system, law)
+            watch = _Watch(size := at.size / scale)
+        tangent = law.tangent(at.state)
         if watch.stalls(size):
             if size <= at.rounding(system) / scale:
                 tol, target = max(tol, size), max(target, size)
-            elif law.bound is None:
-                law.bound = at.state.bound
-                progress("contact cycles: the bound of friction is held")
+            elif words := law.eased(at.state, updates):
+                progress(words)
+                at = at.again(system, law)
+                tangent, size = law.tangent(at.state), at.size / scale
             watch = _Watch(size)
     if false > TOLERABLE:
-        raise NotConverged(steps, false, TOLERABLE, ADVICE)
-    solver, made_for = linear.ready(tangent)
-    nodal, cost = law.nodal(at.jump), (steps, iterations, size, updates, false)
-    left = nodal, Memory(at.jump, nodal.pressure, nodal.friction), law.dissipated(at.state)
-    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, *left)
+        raise NotConverged(steps, false, TOLERABLE, _advice(law, at))
+    return linear.completed(law, at, (steps, iterations, size, updates, false))
+
+
+def _advice(law: Law, at: _Point) -> str:
+    """Where forces do not balance, and what to try."""
+    faces, state = law.faces, at.state
+    names = [name.replace(" | ", " and ") for name in faces.names]
+    touching = np.bincount(faces.owner, state.closed.any(axis=1), len(names))
+    if not touching.all():
+        return f"Nothing presses {names[int(touching.argmin())]} together: {ADVICE}"
+    nodal = np.linalg.norm(at.residual.reshape(-1, 3), axis=1)
+    left = (nodal[faces.lower] + nodal[faces.upper]).sum(axis=1)
+    worst = names[int(np.bincount(faces.owner, left, len(names)).argmax())]
+    return f"Contact finds no balance, worst between {worst}: {ADVICE}"
 
 
 class _Watch:
     """Notices when the residual has not halved for some steps."""
 
     def __init__(self, size: float):
-        self._best, self._since = size, 0
+        self.start = self._best = size
+        self._since = 0
 
     def stalls(self, size: float) -> bool:
         """Take note of a residual; whether nothing has come of the last steps."""
@@ -236,6 +258,13 @@ class _Point:
     def again(self, system: System, law: Law) -> _Point:
         """The same displacements after a change of the multipliers or the bound."""
         return self._completed(system, law, self.u, self.jump, self.elastic)
+
+    def unbound(self, system: System, law: Law) -> _Point:
+        """The same displacements with a bound of friction, if one is held, as they give it."""
+        if law.bound is None:
+            return self
+        law.bound = law.bounds(self.state.pressure)
+        return self.again(system, law)
 
     def rounding(self, system: System) -> float:
         """Length of the residual (N) that rounding alone may leave."""
@@ -305,6 +334,7 @@ class _Linear:
     ):
         self._system, self._space, self._faces = system, space, faces
         self._kept: tuple[solvers.MultigridSolver, np.ndarray] | None = None
+        self._tired = False
         self._like = None if before is None else before.solver
         if before is not None and before.tangent.matrix is system.matrix:
             self._kept = before.solver, before.made_for
@@ -312,11 +342,11 @@ class _Linear:
     def ready(self, tangent: np.ndarray) -> tuple[solvers.MultigridSolver, np.ndarray]:
         """A solver with the law's slope, and the slope its preconditioner was made for."""
         system = self._system.with_extra(self._faces.stiffness(tangent))
-        if self._kept is not None and self._changed(tangent, self._kept[1]) <= REBUILD:
+        if self._kept is not None and not self._outdated(tangent, self._kept[1]):
             self._kept = self._kept[0].retarget(system), self._kept[1]
         else:
             self._kept = solvers.multigrid(system, self._space, like=self._like), tangent
-            self._like = self._kept[0]
+            self._like, self._tired = self._kept[0], False
         return self._kept
 
     def solve(self, tangent: np.ndarray, residual: np.ndarray, tol: float) -> solvers.Solve:
@@ -324,13 +354,22 @@ class _Linear:
         solver, made_for = self.ready(tangent)
         if made_for is not tangent:
             with suppress(NotConverged):
-                return solver.solve(residual, tol=tol, max_iterations=PATIENCE)
+                answer = solver.solve(residual, tol=tol, max_iterations=PATIENCE)
+                self._tired = answer.iterations > TIRED * (1 - np.log10(tol)) / 2
+                return answer
             self._kept = None
             solver, _ = self.ready(tangent)
         return solver.solve(residual, tol=tol)
 
-    def _changed(self, one: np.ndarray, other: np.ndarray) -> float:
-        """Part of the area where two slopes differ."""
+    def completed(self, law: Law, at: _Point, cost: tuple[int, int, float, int, float]) -> Contact:
+        """The solution, from `steps` to `falsified` at this cost."""
+        solver, made_for = self.ready(law.tangent(at.state))
+        nodal = law.nodal(at.jump)
+        left = nodal, Memory(at.jump, nodal.pressure, nodal.friction), law.dissipated(at.state)
+        return Contact(at.u, at.state, solver.system, solver, made_for, *cost, *left)
+
+    def _outdated(self, tangent: np.ndarray, made_for: np.ndarray) -> bool:
+        """Whether a preconditioner made for another slope costs more than a new one."""
         faces = self._faces
-        change = np.abs(one - other).max(axis=(2, 3))
-        return float(faces.area[change > faces.penalty / 2].sum() / faces.area.sum())
+        change = np.abs(tangent - made_for).max(axis=(2, 3)) > faces.penalty / 2
+        return self._tired or float((faces.area * change).sum() / faces.area.sum()) > REBUILD

@@ -14,6 +14,9 @@ FLOOR = 1e-7
 START = 1e-4
 """Part of the penalty that resists sliding in the first step from rest, where there is friction."""
 
+SOFTER, HARDER, SOFTEST = 1e-2, 10.0, 1e-4
+"""Changes of the penalty where steps get nowhere, and the least, as parts of the given one."""
+
 
 @dataclass(frozen=True)
 class State:
@@ -61,7 +64,7 @@ class Law:
     """
 
     def __init__(self, faces: Interfaces, before: Memory | None = None):
-        self.faces = faces
+        self.faces, self.penalty = faces, faces.penalty
         shape = faces.gap.shape
         self.multiplier, self.shear = np.zeros(shape), np.zeros((*shape, 2))
         self._start = np.zeros((*shape, 2))
@@ -73,10 +76,9 @@ class Law:
 
     def state(self, jump: np.ndarray, bound: np.ndarray | None = None) -> State:
         """Tractions at a jump (k, 6, 3) in m; friction up to μ p, or to a `bound` (k, q) in Pa."""
-        faces = self.faces
         open_nodes, slid_nodes = self._apart(jump), self._along(jump) - self._start
-        pressure = np.maximum(0.0, at_points(self.multiplier - faces.penalty * open_nodes))
-        trial = at_points(self.shear + faces.penalty * slid_nodes)
+        pressure = np.maximum(0.0, at_points(self.multiplier - self.penalty * open_nodes))
+        trial = at_points(self.shear + self.penalty * slid_nodes)
         if bound is None:
             bound = self.bounds(pressure) if self.bound is None else self.bound
         return _state(pressure, at_points(open_nodes), at_points(slid_nodes), trial, bound)
@@ -84,8 +86,8 @@ class Law:
     def nodal(self, jump: np.ndarray) -> State:
         """The state at the nodes of the faces, arrays (k, 6, ...)."""
         opening, slid = self._apart(jump), self._along(jump) - self._start
-        pressure = np.maximum(0.0, self.multiplier - self.faces.penalty * opening)
-        trial = self.shear + self.faces.penalty * slid
+        pressure = np.maximum(0.0, self.multiplier - self.penalty * opening)
+        trial = self.shear + self.penalty * slid
         return _state(pressure, opening, slid, trial, self.bounds(pressure))
 
     def bounds(self, pressure: np.ndarray) -> np.ndarray:
@@ -97,30 +99,29 @@ class Law:
 
     def tangent(self, state: State) -> np.ndarray:
         """Slope of the traction by the jump, (k, q, 3, 3) in N/m³; symmetric, as μ p is held."""
-        faces = self.faces
         trial = state.trial
         size = np.hypot(trial[..., 0], trial[..., 1])
         size = np.where(size > 0, size, 1.0)
-        slope = np.where(state.sliding_now, state.bound / size, 1.0) * faces.penalty
+        slope = np.where(state.sliding_now, state.bound / size, 1.0) * self.penalty
         across = trial[..., ::-1] * [-1.0, 1.0] / size[:, :, None]
         plane = np.where(
             state.sliding_now[:, :, None, None],
             np.einsum("kq,kqs,kqt->kqst", slope, across, across),
             slope[:, :, None, None] * np.eye(2),
         )
-        return self._assembled(np.where(state.closed, faces.penalty, 0.0), plane)
+        return self._assembled(np.where(state.closed, self.penalty, 0.0), plane)
 
     def first_tangent(self) -> np.ndarray:
         """A slope to start from rest with: all closed, and sliding with little resistance."""
         faces = self.faces
-        slope = np.where(faces.friction > 0, START * faces.penalty, 0.0)
+        slope = np.where(faces.friction > 0, START * self.penalty, 0.0)
         plane = np.multiply.outer(np.repeat(slope[:, None], faces.area.shape[1], 1), np.eye(2))
-        return self._assembled(np.full(faces.area.shape, faces.penalty), plane)
+        return self._assembled(np.full(faces.area.shape, self.penalty), plane)
 
     def _assembled(self, normal: np.ndarray, plane: np.ndarray) -> np.ndarray:
         """Tangent of its normal (k, q) and plane (k, q, 2, 2) part."""
         faces = self.faces
-        floor = FLOOR * faces.penalty
+        floor = FLOOR * self.penalty
         frame = np.concatenate([faces.normal[:, None], faces.tangents], axis=1)[:, None]
         local = np.zeros((*normal.shape, 3, 3))
         local[..., 0, 0], local[..., 1:, 1:] = np.maximum(normal, floor), plane + floor * np.eye(2)
@@ -136,9 +137,30 @@ class Law:
         return pressed - np.einsum("kqt,ktc->kqc", state.friction, faces.tangents)
 
     def update(self, jump: np.ndarray) -> None:
-        """Take the tractions at a jump (k, 6, 3) over as multipliers."""
+        """Take the tractions at a jump (k, 6, 3) over as multipliers; harden a soft penalty."""
         nodal = self.nodal(jump)
         self.multiplier, self.shear = nodal.pressure, nodal.friction
+        self.penalty = min(self.faces.penalty, HARDER * self.penalty)
+
+    @property
+    def softened(self) -> bool:
+        """Whether the penalty is still below the given one."""
+        return self.penalty < self.faces.penalty
+
+    def eased(self, state: State, updates: int) -> str:
+        """Make it easier for steps that get nowhere; what was done, empty if nothing can be.
+
+        The first time the bound of friction is held. Then the penalty is softened: beside it,
+        slender plates bend so easily that each step stops where the next place touches. Updates
+        of the multipliers harden it again.
+        """
+        if self.bound is None and self.faces.friction.any():
+            self.bound = state.bound
+            return "contact cycles: the bound of friction is held"
+        if not updates and self.penalty > SOFTEST * self.faces.penalty:
+            self.penalty *= SOFTER
+            return "contact creeps: the penalty is softened"
+        return ""
 
     def falsified(self, state: State) -> float:
         """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""

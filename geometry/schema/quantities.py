@@ -20,6 +20,7 @@ def _reader(kind: units.Kind) -> Callable[[Any], float]:
 Length = Annotated[float, BeforeValidator(_reader(units.LENGTH)), units.LENGTH]
 Offset = Annotated[float, BeforeValidator(_reader(units.OFFSET)), units.OFFSET]
 Gap = Annotated[float, BeforeValidator(_reader(units.GAP)), units.GAP]
+Bow = Annotated[float, BeforeValidator(_reader(units.BOW)), units.BOW]
 Distance = Annotated[float, BeforeValidator(_reader(units.DISTANCE)), units.DISTANCE]
 Force = Annotated[float, BeforeValidator(_reader(units.FORCE)), units.FORCE]
 Pressure = Annotated[float, BeforeValidator(_reader(units.PRESSURE)), units.PRESSURE]

@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from geometry.schema.fastening import Connectors, Fastening
 from geometry.schema.quantities import (
+    Bow,
     Corners,
     Distance,
     Gap,
@@ -106,6 +107,21 @@ class Interface(Section):
     kind: Literal["welded", "loose", "clamped"] = "welded"
     friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = 0.2
     gap: Gap = 0.0
+    """The same all over."""
+    bow: Bow | None = None
+    """Over the length of the stack. Positive: neighbours touch at their ends and stand apart in the
+    middle; negative: the other way round."""
+    flatness: Literal["EN 10029 class N"] | None = None
+    """Bow of plates as delivered, by the standard, in place of `bow`."""
+    waviness: Gap = 0.0
+    """Height of waves along x, from crest to trough."""
+    wave_length: Length = 0.5
+
+    @model_validator(mode="after")
+    def _one_bow(self) -> Interface:
+        if self.bow is not None and self.flatness is not None:
+            raise ValueError("bow does not go with flatness, which stands for one")
+        return self
 
 
 class Spacers(Section):

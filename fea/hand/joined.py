@@ -1,0 +1,82 @@
+"""The connectors of a stack: where they join its plates, how stiff and how strong they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from fea.hand import connectors as hand
+from fea.hand import section
+from geometry import tables
+from geometry.parts import Plate, Press, Stack
+from geometry.schema import Connectors
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A flat stack whose plates are joined by connectors, as a simply supported beam."""
+
+    press: Press
+    stack: Stack
+    given: Connectors
+
+    @classmethod
+    def of(cls, press: Press, stack: Stack) -> Joined | None:
+        """The stack as joined; None without connectors, on edge, or of one plate."""
+        if stack.connectors is None or stack.layout != "flat":
+            return None
+        made = cls(press, stack, stack.connectors)
+        return made if len(made.plates) > 1 else None
+
+    @cached_property
+    def plates(self) -> tuple[Plate, ...]:
+        """From below."""
+        return tuple(sorted(section.bending_plates(self.stack.plates), key=lambda p: p.base))
+
+    @property
+    def layers(self) -> list[hand.Layer]:
+        """The plates, holes not taken out."""
+        return [hand.Layer(p.thickness, p.outline.width, p.material.young) for p in self.plates]
+
+    @property
+    def span(self) -> float:
+        """Between the outer rods (m)."""
+        rows = [rod.at[0] for rod in self.press.rods]
+        return max(rows) - min(rows)
+
+    @cached_property
+    def slip(self) -> list[float]:
+        """Slip modulus of each interface (N/m²)."""
+        if self.given.kind == "seams":
+            return [
+                hand.seam_stiffness(p.material.young / (2 * (1 + p.material.poisson)), 2)
+                for p in self.plates[:-1]
+            ]
+        count, d = self.given.count or 0, self.given.diameter or 0.0
+        tensile = tables.property_class(self.given.property_class, d).tensile_strength
+        return [
+            count
+            / self.span
+            * hand.dowel_stiffness(
+                d,
+                (a.thickness, b.thickness),
+                tensile,
+                min(a.material.tensile_strength, b.material.tensile_strength),
+            )
+            for a, b in zip(self.plates[:-1], self.plates[1:], strict=True)
+        ]
+
+    def strength(self, lower: Plate, upper: Plate) -> float:
+        """Shear force (N) that the connectors of one half carry between two plates."""
+        weaker = min(lower.material.tensile_strength, upper.material.tensile_strength)
+        if self.given.kind == "seams":
+            return self.span * (self.given.throat or 0.0) * hand.weld_strength(weaker)
+        d = self.given.diameter or 0.0
+        steel = tables.property_class(self.given.property_class, d)
+        yielding = min(
+            steel.yield_strength, lower.material.yield_strength, upper.material.yield_strength
+        )
+        # A plate inside the stack bears on the dowel from both faces: half its thickness for each.
+        depth = min(lower.thickness, upper.thickness) / 2
+        each = hand.dowel_strength(d, depth, steel.tensile_strength, yielding)
+        return (self.given.count or 0) // 2 * each
