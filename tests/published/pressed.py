@@ -58,6 +58,19 @@ def blocks(
     return StackMesh(nodes, tets, plate, names, faces, frozenset(), shape, 0.0)
 
 
+def without(mesh: StackMesh, gone: np.ndarray) -> StackMesh:
+    """The mesh without the elements marked in `gone` (t,), and without their faces."""
+    numbering = compact(mesh.tets[~gone])
+    place = np.full(len(mesh.nodes), -1)
+    place[numbering.nodes] = np.arange(len(numbering.nodes))
+    plate = mesh.plate[~gone][numbering.elements]
+    own = [_between(numbering.tets, plate, i) for i in range(len(mesh.plate_names) - 1)]
+    faces = dict(zip(mesh.faces, own, strict=True))
+    return replace(
+        mesh, nodes=mesh.nodes[numbering.nodes], tets=numbering.tets, plate=plate, faces=faces
+    )
+
+
 def shaken(points: np.ndarray, amount: float, keep: np.ndarray) -> np.ndarray:
     """Move points (n, 3) at random by up to `amount`, but for the components to `keep` (n, 3)."""
     shifts = np.random.default_rng(7).uniform(-amount, amount, points.shape)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from published.pressed import Pile, blocks, plane, shaken
+from published.pressed import YOUNG, Pile, blocks, plane, shaken
 from scipy.sparse import csr_matrix
 
 from fea import solvers
@@ -151,3 +151,17 @@ def test_friction_takes_up_what_a_load_cycle_loses():
         last = pull
     assert lost == pytest.approx(limit * 4 * (asked - limit) / stiffness, rel=0.01)
     assert work == pytest.approx(lost, rel=0.01)
+
+
+@pytest.mark.slow
+def test_five_leaves_of_150_thicknesses_length():
+    """Cantilever of five loose leaves: P L³ / (3 Σ E I)."""
+    leaf, length, width = 0.02, 3.0, 0.05
+    heights = [np.array([i, i + 1]) * leaf for i in range(5)]
+    pile = Pile(blocks(np.linspace(0, length, 61), np.array([0, width]), heights), poisson=0.0)
+    load = pile.force(plane("x", length), (0.0, 0.0, -1e3))
+    fixed = pile.held(x=plane("x"), y=plane("y"), z=plane("x"))
+    found = pile.solve(pile.system(fixed), load, tol=1e-7)
+    bending = 5 * YOUNG * width * leaf**3 / 12
+    moved = float(load @ found.displacement) / 1e3
+    assert moved == pytest.approx(1e3 * length**3 / (3 * bending), rel=0.01)

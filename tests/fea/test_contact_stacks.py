@@ -1,0 +1,139 @@
+"""Real stacks whose plates may part: balance of forces and energy, penalty, connectors.
+
+Expected values are statics and the first law; for connectors the closed form of partial composite
+action (see `fea.hand.connectors`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from conftest import coarse_sizes
+
+from fea import contact
+from fea.checks.connectors import connector_facts
+from fea.pressing import Pressing
+from fea.system import System
+from geometry import case as case_file
+from geometry import layout, mesher
+from geometry.mesh import symmetry_of
+
+RODS = '[rods]\nseat = "shoulder"\nseat_diameter = "70 mm"\npreload = "150 kN"\n'
+CLAMPED = '[bed]\ninterface = { kind = "clamped", friction = 0.2 }\n'
+LOOSE = '[bed]\ninterface = { kind = "loose" }\n'
+
+
+def pressed(press, mesh, **changes) -> Pressing:
+    """The bed, changed so, tightened and pressed."""
+    return Pressing(press, replace(press.bed, **changes), mesh, lambda step: None)
+
+
+@pytest.fixture(scope="module")
+def bed(small_text):
+    """Press and coarse mesh of the small press, its rods tightened against shoulders."""
+    text = small_text.replace("[bed]\n", CLAMPED).replace("[rods]\n", RODS)
+    press = layout.build(case_file.parse(text, "tightened.toml"))
+    symmetry = symmetry_of(press.bed, press.rods)
+    return press, mesher.make(press.bed, press.rods, symmetry, coarse_sizes(press))
+
+
+def across(pressing: Pressing) -> list[tuple[float, float]]:
+    """Of each interface: force (N) that it passes up, and what the plates below it ask for."""
+    faces, found, system = pressing._faces, pressing._found, pressing.solver.system
+    ties, mesh = system.free_ties, pressing.mesh
+    kept = ties.stiffness * (ties.rows @ (pressing.pressed - pressing.rest))
+    acting = (pressing.patch_load + pressing.held.preload - ties.rows.T @ kept)[2::3]
+    pairs = []
+    for number in range(len(faces.names)):
+        own = faces.owner == number
+        force = (faces.area[own] * found.state.pressure[own] * faces.normal[own, 2:]).sum()
+        height = mesh.nodes[faces.lower[own][0, 0], 2]
+        below = mesh.nodes[mesh.tets[:, :4], 2].mean(axis=1) < height
+        pairs.append((force, float(acting[np.unique(mesh.tets[below])].sum())))
+    return pairs
+
+
+@pytest.mark.parametrize("kind", ["loose", "clamped"])
+def test_forces_balance_across_the_interface(bed, kind):
+    press, mesh = bed
+    for force, asked in across(pressed(press, mesh, interface=kind)):
+        assert force == pytest.approx(asked, abs=1e-6 * press.capacity / mesh.share)
+        assert force > 0.1 * press.capacity / mesh.share
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["loose", "clamped"])
+def test_demo_balances_and_its_penalty_changes_nothing(press_of, coarse_mesh, kind, monkeypatch):
+    """Forces across each interface to 1e-6; ten times the penalty up and down within 0.1 %."""
+    press, mesh = press_of("demo"), coarse_mesh("demo", "bed")
+    moved = []
+    for factor in (0.1, 1.0, 10.0):
+        monkeypatch.setattr(contact, "STIFFNESS", 2.0 * factor)
+        found = pressed(press, mesh, interface=kind, friction=0.2 if kind == "clamped" else 0.0)
+        moved.append(found.deflection()[0])
+        assert -found._found.nodal.opening.min() < 0.01 * moved[-1]
+        for force, asked in across(found):
+            assert force == pytest.approx(asked, abs=1e-6 * press.capacity / mesh.share)
+    assert moved == pytest.approx([moved[1]] * 3, rel=1e-3)
+
+
+@pytest.mark.slow
+def test_energy_of_a_load_cycle_is_stored_or_rubbed_away(bed):
+    """Tightened, pressed, released: ∫ F du = stored + friction, within 1 % of the way up's work."""
+    press, mesh = bed
+    whole = pressed(press, mesh)
+    held, faces, steps = whole.held, whole._faces, 8
+
+    def solve(ties, load, before=None):
+        system = System(whole._matrix, held.fixed, ties)
+        return system, contact.solve(system, whole.space, faces, load, before=before)
+
+    _, found = solve(held.rest, held.preload)
+    rest = found.displacement
+    still = held.preload + held.ties.rows.T @ (held.ties.stiffness * (held.ties.rows @ rest))
+    work = stored = rubbed = before = 0.0
+    works = []
+    for part in np.concatenate([np.arange(1, steps + 1), np.arange(steps - 1, -1, -1)]) / steps:
+        system, new = solve(held.ties, still + part * whole.patch_load, found)
+        change, mean = new.displacement - found.displacement, new.displacement + found.displacement
+        work += (part + before) / 2 * float(whole.patch_load @ change)
+        stored += float(change @ (system.apply(mean) / 2 - still))
+        rubbed, found, before = rubbed + new.dissipated, new, part
+        works.append(work)
+    assert work == pytest.approx(stored + rubbed, abs=0.01 * works[steps - 1])
+    assert rubbed > 0.1 * works[steps - 1]
+
+
+def test_dowels_join_plates_as_the_closed_form_says(small_text):
+    """Deflection over that of the loose stack, against layers that do not shear: within 7 %."""
+    dowels = '[bed.connectors]\nkind = "dowels"\ndiameter = "20 mm"\ncount = {}\n'
+    made = {}
+    for count in (12, 60):
+        text = small_text.replace("[bed]\n", LOOSE) + dowels.format(count)
+        case = case_file.parse(text, "dowels.toml")
+        made[count] = SimpleNamespace(case=case, press=layout.build(case))
+    press = made[12].press
+    symmetry = symmetry_of(press.bed, press.rods)
+    mesh = mesher.make(press.bed, press.rods, symmetry, coarse_sizes(press))
+    loose = pressed(press, mesh, connectors=None).deflection()[0]
+    for one in made.values():
+        (fact,) = connector_facts(one)
+        part = pressed(one.press, mesh).deflection()[0] / loose
+        assert part == pytest.approx(fact.value, rel=0.07)
+        assert part < 0.95
+
+
+def test_seams_hold_plates_together(small_text):
+    """Between loose and welded, and no gap opens at the edges that are seamed."""
+    seams = '[bed.connectors]\nkind = "seams"\nthroat = "8 mm"\n'
+    press = layout.build(case_file.parse(small_text.replace("[bed]\n", LOOSE) + seams, "s.toml"))
+    symmetry = symmetry_of(press.bed, press.rods)
+    mesh = mesher.make(press.bed, press.rods, symmetry, coarse_sizes(press))
+    joined, loose = pressed(press, mesh), pressed(press, mesh, connectors=None)
+    welded = pressed(press, mesh, interface="welded", connectors=None)
+    soft, stiff = loose.deflection()[0], welded.deflection()[0]
+    assert stiff < joined.deflection()[0] < (soft + stiff) / 2 + 0.3 * (soft - stiff)
+    assert joined.interfaces[0].largest_opening < loose.interfaces[0].largest_opening
