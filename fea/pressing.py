@@ -179,6 +179,7 @@ class Pressing:
         log.info(
             f"{len(load):,} unknowns in contact: {found.steps} Newton steps, {found.iterations} "
             f"iterations, {found.updates} updates of the multipliers, residual {found.residual:.1e}"
+            + "".join(f"; {words}" for words in found.eased)
         )
         return found.displacement
 

@@ -9,15 +9,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal
-
-import numpy as np
-import numpy.typing as npt
+from typing import Literal
 
 from geometry import tables
 from geometry.cylinder_part import Cylinder, Material
 from geometry.schema.fastening import Connectors
 from geometry.shapes import (
+    Gap,
     Groove,
     Hole,
     Outline,
@@ -48,7 +46,6 @@ __all__ = [
 ]
 
 Axis = Literal["y", "z"]
-Array = npt.NDArray[Any]
 
 
 @dataclass(frozen=True)
@@ -292,29 +289,6 @@ class ClampBolt:
         if axis == 1 and self.normal == "y":
             return replace(self, name="", low=-self.high, high=-self.low)
         return replace(self, name="", at=mirror(self.at, axis))
-
-
-@dataclass(frozen=True)
-class Gap:
-    """Distance between neighbouring plates before anything presses: lengths in m.
-
-    `uniform` all over; `bow` over the stack's `length` along x, as a parabola: positive where
-    they touch at their ends, negative where they touch in the middle; waves along x, `wave_length`
-    long and `waviness` high from crest to trough, a crest touching at x = 0.
-    """
-
-    uniform: float = 0.0
-    bow: float = 0.0
-    length: float = 1.0
-    waviness: float = 0.0
-    wave_length: float = 1.0
-
-    def at(self, x: Array, reach: float) -> Array:
-        """Distance (m) at places x (m) of an interface that reaches out to ±`reach`."""
-        from_middle, from_end = x**2, reach**2 - x**2
-        bowed = self.bow * from_end if self.bow > 0 else -self.bow * from_middle
-        waves = self.waviness / 2 * (1 - np.cos(2 * np.pi / self.wave_length * x))
-        return np.asarray(self.uniform + bowed / (self.length / 2) ** 2 + waves)
 
 
 @dataclass(frozen=True)

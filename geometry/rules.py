@@ -71,8 +71,10 @@ def _flatness(case: Case) -> Iterator[Problem]:
     for name in ("crosshead", "bed"):
         section: StackSection = getattr(case, name)
         wanted = section.interface.flatness
-        parts = [*section.plates, *([section.platen] if section.platen else [])]
-        for thickness in sorted({part.thickness for part in parts}) if wanted else ():
+        thicknesses = {plate.thickness for plate in section.plates}
+        if section.platen is not None:
+            thicknesses.add(section.platen.thickness)
+        for thickness in sorted(thicknesses) if wanted else ():
             try:
                 tables.flatness_tolerance(thickness)
             except tables.OutOfTable as error:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
 
 Point = tuple[float, float]
+Array = npt.NDArray[Any]
 
 
 @dataclass(frozen=True)
@@ -142,3 +146,30 @@ class Patch:
 def mirror(at: Point, axis: int) -> Point:
     """Reflect a point in the plane where coordinate `axis` is zero."""
     return (-at[0], at[1]) if axis == 0 else (at[0], -at[1])
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Distance between neighbouring plates before anything presses: lengths in m.
+
+    `uniform` all over; `bow` over the stack's `length` along x, as a parabola: positive where
+    they touch at their ends, negative where they touch in the middle; waves along x, `wave_length`
+    long and `waviness` high from crest to trough, a crest touching at x = 0.
+    """
+
+    uniform: float = 0.0
+    bow: float = 0.0
+    length: float = 1.0
+    waviness: float = 0.0
+    wave_length: float = 1.0
+
+    def __bool__(self) -> bool:
+        """Whether there is any."""
+        return any((self.uniform, self.bow, self.waviness))
+
+    def at(self, x: Array, reach: Array) -> Array:
+        """Distance (m) at places x (m) of an interface that reaches out to ±`reach`."""
+        from_middle, from_end = x**2, reach**2 - x**2
+        bowed = self.bow * from_end if self.bow > 0 else -self.bow * from_middle
+        waves = self.waviness / 2 * (1 - np.cos(2 * np.pi / self.wave_length * x))
+        return np.asarray(self.uniform + bowed / (self.length / 2) ** 2 + waves)

@@ -67,7 +67,7 @@ updates take short waves of it out only slowly."""
 TIGHTER = 0.1
 """Factor on that residual after each update: without it the updates would add up noise."""
 
-NEGLIGIBLE = 5e-4
+NEGLIGIBLE = 4e-4
 """Work of the tractions on penetration and creep, as a part of the work done, to leave alone."""
 
 LOOSE = 0.05
@@ -113,6 +113,8 @@ class Contact:
     memory: Memory
     dissipated: float
     """Work (J) taken up by friction in this load step."""
+    eased: tuple[str, ...]
+    """What was done where steps got nowhere."""
 
 
 def solve(
@@ -143,9 +145,9 @@ def solve(
     NotConverged
         If forces do not come into balance, with advice.
     """
-    law = Law(faces, before and before.memory)
+    law = Law(faces, before.memory if before else None)
     linear = _Linear(system, space, faces, before)
-    at = _Point.of(system, law, load, before and before.displacement)
+    at = _Point.of(system, law, load, before.displacement if before else None)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
     law.bound = at.state.bound if before else None
     tangent = law.first_tangent()
@@ -365,8 +367,9 @@ class _Linear:
         """The solution, from `steps` to `falsified` at this cost."""
         solver, made_for = self.ready(law.tangent(at.state))
         nodal = law.nodal(at.jump)
-        left = nodal, Memory(at.jump, nodal.pressure, nodal.friction), law.dissipated(at.state)
-        return Contact(at.u, at.state, solver.system, solver, made_for, *cost, *left)
+        memory = Memory(at.jump, nodal.pressure, nodal.friction)
+        left = memory, law.dissipated(at.state), tuple(law.eases)
+        return Contact(at.u, at.state, solver.system, solver, made_for, *cost, nodal, *left)
 
     def _outdated(self, tangent: np.ndarray, made_for: np.ndarray) -> bool:
         """Whether a preconditioner made for another slope costs more than a new one."""

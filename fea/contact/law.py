@@ -68,6 +68,8 @@ class Law:
         shape = faces.gap.shape
         self.multiplier, self.shear = np.zeros(shape), np.zeros((*shape, 2))
         self._start = np.zeros((*shape, 2))
+        self.eases: list[str] = []
+        """What was done where steps got nowhere."""
         self.bound: np.ndarray | None = None
         """Friction (k, q) in Pa up to which points stick; none: μ times the present pressure."""
         if before is not None:
@@ -156,11 +158,15 @@ class Law:
         """
         if self.bound is None and self.faces.friction.any():
             self.bound = state.bound
-            return "contact cycles: the bound of friction is held"
+            return self._noted("contact cycles: the bound of friction is held")
         if not updates and self.penalty > SOFTEST * self.faces.penalty:
             self.penalty *= SOFTER
-            return "contact creeps: the penalty is softened"
+            return self._noted("contact creeps: the penalty is softened")
         return ""
+
+    def _noted(self, words: str) -> str:
+        self.eases.append(words)
+        return words
 
     def falsified(self, state: State) -> float:
         """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""

@@ -33,7 +33,7 @@ def bends(press: Press, stack: Stack) -> bool:
     if len(stack.plates) < 2 or stack.interface == "welded":
         return False
     tightened = any(rod.preload > 0 for rod in press.rods)
-    return stack.interface == "clamped" or tightened or stack.gap > 0
+    return stack.interface == "clamped" or tightened or bool(stack.gap)
 
 
 def kept(run: Run, shares: tuple[float, ...]) -> Paths | None:

@@ -167,7 +167,7 @@ def _faces(press: Press, points: np.ndarray, pairs: list[FacePair]) -> Interface
     friction = bed.friction if bed.interface == "clamped" else 0.0
     thinnest = min(plate.thickness for one in press.stacks for plate in one.plates)
     penalty = contact.STIFFNESS * bed.plates[0].material.young / thinnest
-    return Interfaces.of(points, tuple(pairs), friction, bed.gap, penalty)
+    return Interfaces.of(points, tuple(pairs), friction, bed.gap.uniform, penalty)
 
 
 def _sectors(mesh, rod) -> list[np.ndarray]:
