@@ -34,7 +34,7 @@ def strip(
     friction: float = 0.0,
     upper: float = DEEP,
 ) -> Pile:
-    """A slice, plane in strain, of two blocks, the upper one as wide and about as high as 2 `upper`.
+    """A slice, plane in strain, of two blocks, the upper one 2 `upper` wide and high.
 
     Elements are `fine` times of the half-width long.
     """
