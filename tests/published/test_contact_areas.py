@@ -148,14 +148,14 @@ def test_cattaneo_stick_zone(rollers, part):
 @pytest.mark.slow
 def test_flat_punch_on_a_half_plane():
     """A punch a hundred times as stiff: p = P / (π √(a² - x²)), without limit at its edge."""
-    pile = strip(1 / 10, young=(YOUNG, 100 * YOUNG), upper=HALF)
+    pile = strip(1 / 32, young=(YOUNG, 100 * YOUNG), upper=HALF)
     force = 1e9 * HALF * slice_of(pile)
     load = pile.force(plane("z", pile.nodes[:, 2].max()), (0.0, 0.0, -force))
     found = pile.solve(pile.system(supports(pile)), load)
-    for part in (0.0, 0.2, 0.5, 0.8, 0.9):
+    for part in (0.0, 0.25, 0.5, 0.75, 0.875):
         expected = 1e9 / (np.pi * np.sqrt(1 - part**2))
         assert at(pile, found, part * HALF) == pytest.approx(expected, rel=0.03)
-    assert at(pile, found, HALF) > 1.5 * at(pile, found, 0.9 * HALF)
+    assert at(pile, found, HALF) > 1.5 * at(pile, found, 0.875 * HALF)
     assert found.state.closed.all()
 
 
