@@ -24,7 +24,7 @@ def test_an_edit_changes_its_own_line_only(small_text):
     data = text.opened(commented, "small.toml")
     data["press"]["daylight"] = "310 mm"
     data["bed"]["plates"] = ["2 x 60 mm"]
-    data["mesh"] = {"element_size": "20 mm"}
+    data["mesh"] = {"size": "20 mm"}
     del data["limits"]["hoist"]
     before, after = commented.splitlines(), text.written(data, commented).splitlines()
     assert [line for line in before if line not in after] == [
@@ -35,7 +35,7 @@ def test_an_edit_changes_its_own_line_only(small_text):
         'daylight = "310 mm"  # door of the oven',
         'plates = ["2 x 60 mm"]',
         "[mesh]",
-        'element_size = "20 mm"',
+        'size = "20 mm"',
     ]
 
 

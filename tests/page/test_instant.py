@@ -1,0 +1,35 @@
+"""Sliders answered by a reduced model: made by the child, within what beam theory expects, kept."""
+
+from __future__ import annotations
+
+import pytest
+
+from fea.page import answers, text
+from fea.page.instant import Instant
+from tests.page.test_jobs import until
+
+
+@pytest.mark.slow
+def test_a_reduced_model_answers_and_is_found_again(tmp_path, small_text):
+    plates, mesh = '"80 mm"', '\n[mesh]\nsize = "40 mm"\n'
+    case = small_text.replace('"2 x 50 mm"', plates) + mesh
+    data, instant = text.opened(case, "small.toml"), Instant(tmp_path)
+
+    def bed(thickness, models):
+        moved = answers.taken_over(data, {"bed": [thickness]})
+        return answers.check(moved, case, models)["prediction"]["stacks"]["bed"]
+
+    beams = {thickness: bed(thickness, instant) for thickness in (0.07, 0.08, 0.1)}
+    instant.make(case)
+    until(lambda: instant.shown()["state"] != "making", 600)
+    assert instant.shown()["state"] == "ready", instant.shown()
+    for models in (instant, Instant(tmp_path)):  # the second one finds them in their files
+        for thickness, beam in beams.items():
+            told = bed(thickness, models)
+            assert (beam["by"], told["by"]) == ("beam", "reduced model")
+            assert beam["range"][0] < told["deflection"] < beam["range"][1]
+            low, high = told["range"]
+            assert 0 < high - low < 0.016 * told["deflection"]
+            assert told["stress"] > beam["stress"]  # a peak, not nominal
+            assert bed(0.2, models)["by"] == "beam"  # beyond what they were made for
+    instant.cancel()
