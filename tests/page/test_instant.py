@@ -19,7 +19,7 @@ def test_a_reduced_model_answers_and_is_found_again(tmp_path, small_text):
         moved = answers.taken_over(data, {"bed": [thickness]})
         return answers.check(moved, case, models)["prediction"]["stacks"]["bed"]
 
-    beams = {thickness: bed(thickness, instant) for thickness in (0.07, 0.08, 0.1)}
+    beams = {thickness: bed(thickness, instant) for thickness in (0.08, 0.07, 0.1)}
     instant.make(case)
     until(lambda: instant.shown()["state"] != "making", 600)
     assert instant.shown()["state"] == "ready", instant.shown()
@@ -30,6 +30,6 @@ def test_a_reduced_model_answers_and_is_found_again(tmp_path, small_text):
             assert beam["range"][0] < told["deflection"] < beam["range"][1]
             low, high = told["range"]
             assert 0 < high - low < 0.016 * told["deflection"]
-            assert told["stress"] > beam["stress"]  # a peak, not nominal
+            assert 0.8 < told["stress"] / beam["stress"] < 2.0  # a peak against a nominal stress
             assert bed(0.2, models)["by"] == "beam"  # beyond what they were made for
     instant.cancel()
