@@ -158,6 +158,7 @@ def schedule(
     limits: np.ndarray | float,
     *,
     passes: int | None = None,
+    fewest: int = 1,
     start: np.ndarray | None = None,
 ) -> tuple[Pass, ...]:
     """Fewest passes that end with every rod at its target, none beyond its limit on the way.
@@ -171,7 +172,8 @@ def schedule(
     ----------
     targets : (count,) in N. groups : rods tightened at one go, in order.
     limits : force that no rod may pass (N), for all or for each.
-    passes : how many are allowed; as few as possible if None.
+    passes : how many are allowed; as few as possible if None, but not less than `fewest`: what the
+        frame says of rods acting on each other counts in the last pass by its part of the way only.
     start : advances (m,) that the rods already have; loose if None.
 
     Raises
@@ -184,7 +186,7 @@ def schedule(
     count = passes
     if count is None:
         found = way.passes(limits, MOST_PASSES)
-        count = MOST_PASSES if found is None else len(found)
+        count = MOST_PASSES if found is None else max(fewest, len(found))
     least, done = way.gentlest(limits, count)
     if least > 1 + 1e-9:
         raise Unreachable(

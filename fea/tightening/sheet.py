@@ -36,6 +36,9 @@ TORQUE_SCATTER = 0.30
 FRICTION = 0.12
 """In thread and under the nut, lightly oiled (VDI 2230-1, table A5, class B; from memory)."""
 
+PARTING = 2
+"""Passes at least where plates may part: they yield more before the first than the frame has it."""
+
 MARK = "tightening.json"
 WANTED = 0.05
 """Departure from the preload allowed, if nothing else is asked."""
@@ -174,7 +177,9 @@ def make(
     if measured is not None:
         held = np.flatnonzero(measured > 0).tolist()
         start = bench.advance_for(bench.loose, held, measured[held]) if held else None
-    done = schedule(bench, target, groups, limits, passes=passes, start=start)
+    parting = any(stack.interface != "welded" for stack in press.stacks)
+    fewest = PARTING if parting and start is None else 1
+    done = schedule(bench, target, groups, limits, passes=passes, fewest=fewest, start=start)
     rounds = equal_rounds(bench, target, groups, wanted)
     names = tuple(end.name for end in ends)
     return Sheet(
