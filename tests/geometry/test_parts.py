@@ -95,8 +95,10 @@ def test_bearing_pressure_under_a_washer():
 def test_rod_by_hand():
     made = rod()
     assert made.area == pytest.approx(math.pi * 0.04**2, rel=1e-12)
-    # EA/L = 210e9 x 5026.548e-6 / 1.5 = 703.717 MN/m
-    assert made.stiffness == pytest.approx(703.717e6, rel=1e-6)
+    # L/EA = 1.5 / (210e9 x 5026.548e-6) = 1.421026e-9 m/N; a nut and the thread in it (VDI 2230-1)
+    # 0.5 d on d3 = 80 - 1.22687 x 6 mm, 4144.12 mm², and 0.4 d on 5026.548 mm²: 7.62782e-11 m/N
+    assert made.end_compliance == pytest.approx(7.62782e-11, rel=1e-5)
+    assert made.stiffness == pytest.approx(1 / (1.421026e-9 + 2 * 7.62782e-11), rel=1e-5)
     # 1.5 m between the nuts, twice a nut of 64 mm and a washer of 20 mm
     assert made.length == pytest.approx(1.668, rel=1e-12)
     assert made.mass == pytest.approx(math.pi * 0.04**2 * 1.668 * 7850, rel=1e-12)
