@@ -109,6 +109,7 @@ def test_size_of_the_regular_tetrahedron():
     assert adapt.element_sizes(one) == pytest.approx([np.sqrt(8)])
 
 
+@pytest.mark.slow
 def test_adaptive_reaches_the_accuracy_with_fewer_unknowns_than_even_refinement():
     """The deflection of a bed with re-entrant edges, to 0.3 %.
 

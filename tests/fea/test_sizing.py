@@ -40,7 +40,10 @@ def proposed():
     return make
 
 
-@pytest.mark.parametrize("name", DUTIES)
+HELD = [pytest.param(name, marks=pytest.mark.slow) if name in LONG else name for name in DUTIES]
+
+
+@pytest.mark.parametrize("name", HELD)
 def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
     made = proposed(name)
     duty = made.plan.duty

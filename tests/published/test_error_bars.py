@@ -142,6 +142,7 @@ def test_errors_of_strain_energy(rows):
     judge(rows, ("energy",), FINEST["energy"], 0.8)
 
 
+@pytest.mark.slow
 def test_errors_on_other_meshes():
     """The demands hold where nothing was fitted, and stresses do better."""
     found = [row for make in OTHERS.values() for problem in make() for row in problem.rows()]
