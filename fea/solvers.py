@@ -35,6 +35,11 @@ SLENDER, LIMP = 1e-6, 1e-3
 """Residual that is left at most where rounding leaves more than was asked for, as in very slender
 structures; and what rounding leaves of a structure that hardly resists."""
 
+TOO_THIN = (
+    "Rounding leaves no less of what bends so easily: make the thinnest plates thicker, or shorten "
+    "what they span."
+)
+
 RESCUED = 60_000
 """Unknowns up to which a factor is tried where the iteration does not end."""
 
@@ -128,8 +133,8 @@ class MultigridSolver:
         results = [one(*pair) for pair in _columns(self.system, loads, guess)]
         return _record(
             self.system, loads, results, tol, time.perf_counter() - started, self.setup_seconds,
-            "Raise max_iterations; if the residual stalls, look for needle-like elements, "
-            "stiffnesses that differ by many orders, or parts held only by very weak springs.",
+            "Try another mesh.size, or look for what is out of proportion: a plate, wall or opening "
+            "far smaller than the rest, or a part that is held by next to nothing.",
         )  # fmt: skip
 
     @cached_property
@@ -322,7 +327,7 @@ def _record(
                 "supports, symmetry planes or ties, or make it thicker"
             )
         if not residual <= min(floor, SLENDER):
-            raise NotConverged(iterations, residual, tol, advice)
+            raise NotConverged(iterations, residual, tol, TOO_THIN if residual <= floor else advice)
         log.info(f"residual {residual:.1e} in place of {tol:.0e}: no more than rounding leaves")
     displacement = columns[0] if loads.ndim == 1 else np.stack(columns, axis=1)
     return Solve(displacement, iterations, residual, seconds, setup_seconds)

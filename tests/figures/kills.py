@@ -5,12 +5,13 @@ many times in all. After each kill a results directory is whole (the earlier run
 absent, never absent where there was one; the next start clears what the killed one left, a sweep
 keeps its rows and goes on, and nothing stays locked. It ends with 1 if one of these failed.
 
-Processes are forked from this one, which has imported everything and started nothing: so a kill
-comes within the work, not within the imports.
+Processes are forked from this one, which has imported everything and solved a case once: so a kill
+comes within the work, not within imports or the loading of what is compiled.
 """
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import random
@@ -33,6 +34,7 @@ import distributed  # noqa: F401  (imported before the forks)
 import psutil
 
 from fea import cli, options, pictures, results, run, sweep, view  # noqa: F401
+from fea.pictures import sheet
 from fea.sweep import store
 from geometry.errors import PlatestackError
 
@@ -122,9 +124,8 @@ class Target:
 
     def __init__(self, command: str, place: Path, chance: random.Random):
         self.tally, self.place, self.chance = Tally(command), place, chance
-        (place / "tiny.toml").write_text(
-            (ROOT / "cases" / "small.toml").read_text("utf-8") + COARSE
-        )
+        self.case = place / "tiny.toml"
+        self.case.write_text((ROOT / "cases" / "small.toml").read_text("utf-8") + COARSE)
         self.out = place / "out"
 
     def fault(self, words: str) -> None:
@@ -159,6 +160,16 @@ class Target:
             return code == -signal.SIGKILL
         self.tally.finished += 1
         return False
+
+
+def warm() -> None:
+    """Load what is compiled or large, once for all the processes that are forked."""
+    importlib.import_module("pyvista")
+    pictures.preflight = lambda: None  # a trial of the renderer, which writes nothing
+    sheet.VIEW = (200, 140)  # drawn in a tenth of the time
+    with temporary() as place:
+        case = Target("warm", place, random.Random()).case
+        run.run(case, place / "out", lambda step: None, drawn=False)
 
 
 def directories(target: Target, words: tuple[str, ...], whole: set[str], wanted: int) -> None:
@@ -359,13 +370,13 @@ def temporary() -> Iterator[Path]:
             os.environ.pop("TMPDIR")
 
 
-SHARES = {"run": 0.3, "compare": 0.3, "sweep": 0.3, "page": 0.1}
+SHARES = {"run": 0.26, "compare": 0.3, "sweep": 0.38, "page": 0.06}
 
 
 def trial(kills: int, start: int = 0, tell: Callable[[str], None] = print) -> list[Tally]:
     """Kill each command its share of `kills` times; a tally for each."""
+    warm()
     tell(HEAD)
-    pictures.preflight = lambda: None  # a trial of the renderer, which writes nothing
     found = []
     for command, share in SHARES.items():
         with temporary() as place:
