@@ -1,7 +1,7 @@
 """Kill -9 at random moments: what is left, and does the next start find its way.
 
-``python -m tests.figures.kills [KILLS] [START]`` kills `run`, `compare`, `sweep` and the page, that
-many times in all. After each kill a results directory is whole (the earlier run or the new one) or
+``python -m tests.figures.kills [KILLS] [COMMAND ...]`` kills `run`, `compare`, `sweep` and the
+page, that many times in all, or of these the ones named, each its share of it. After each kill a results directory is whole (the earlier run or the new one) or
 absent, never absent where there was one; the next start clears what the killed one left, a sweep
 keeps its rows and goes on, and nothing stays locked. It ends with 1 if one of these failed.
 
@@ -47,6 +47,8 @@ size = "70 mm"
 """
 RAN = {"summary.json", "fields.vtu", "case.toml", "run.log", "stress.png", "deflection.png",
        "mesh.png", "crosshead_face.png", "bed_face.png"}  # fmt: skip
+MARK = "earlier.log"
+"""A file in the results that were there before."""
 COMPARED = {"comparison.json", "comparison.csv", "comparison.png"}
 SWEPT = ("--thickness", "40..60 mm step 1 mm", "--method", "beam", "--workers", "1")
 PATIENCE = 240.0
@@ -186,7 +188,7 @@ def directories(target: Target, words: tuple[str, ...], whole: set[str], wanted:
         shutil.rmtree(out, ignore_errors=True)
         if earlier := bool(target.chance.getrandbits(1)):
             shutil.copytree(first, out)
-            (out / "run.log").write_text("the earlier one")
+            (out / MARK).write_text("the earlier one")
         late = bool(target.chance.getrandbits(1))
         target.kill(1.1 * seconds, *words, writing=writing if late else None)
         left = unfinished(place)
@@ -207,12 +209,12 @@ def judge(target: Target, whole: set[str], earlier: bool) -> None:
         if earlier:
             target.fault("the earlier results are gone")
         return
-    names = {entry.name for entry in out.iterdir()} - {"run.log"}
-    if names != whole - {"run.log"}:
+    names = {entry.name for entry in out.iterdir()}
+    if names - {MARK} != whole:
         target.fault(f"not whole: {sorted(names ^ whole)}")
         return
-    old = earlier and (out / "run.log").read_text("utf-8") == "the earlier one"
-    tally.earlier, tally.new = tally.earlier + old, tally.new + (not old)
+    tally.earlier += MARK in names
+    tally.new += MARK not in names
     try:
         if "summary.json" in whole:
             press = results.reopen(out).press
@@ -373,15 +375,15 @@ def temporary() -> Iterator[Path]:
 SHARES = {"run": 0.26, "compare": 0.3, "sweep": 0.38, "page": 0.06}
 
 
-def trial(kills: int, start: int = 0, tell: Callable[[str], None] = print) -> list[Tally]:
-    """Kill each command its share of `kills` times; a tally for each."""
+def trial(kills: int, *only: str, tell: Callable[[str], None] = print) -> list[Tally]:
+    """Kill each command, or `only` some, its share of `kills` times; a tally for each."""
     warm()
     tell(HEAD)
     found = []
-    for command, share in SHARES.items():
+    for command in only or SHARES:
         with temporary() as place:
-            target = Target(command, place, random.Random(start))
-            wanted = max(1, round(kills * share))
+            target = Target(command, place, random.Random(0))
+            wanted = max(1, round(kills * SHARES[command]))
             if command == "run":
                 directories(target, ("run", "tiny.toml", "--out", "out"), RAN, wanted)
             elif command == "compare":
@@ -407,7 +409,8 @@ def trial(kills: int, start: int = 0, tell: Callable[[str], None] = print) -> li
 def main() -> int:
     """Print the figures; 1 if something was not as it must be."""
     started = time.monotonic()
-    tallies = trial(*([int(word) for word in sys.argv[1:]] or [210]))
+    kills, *only = sys.argv[1:] or ["210"]
+    tallies = trial(int(kills), *only)
     print(f"{sum(t.kills for t in tallies)} kills in {time.monotonic() - started:.0f} s")
     faults = [fault for tally in tallies for fault in tally.faults]
     print("\n".join(f"FAULT {fault}" for fault in faults))
