@@ -185,7 +185,7 @@ def read(path: Path) -> Summary:
     try:
         return Summary.model_validate_json(json.dumps(data))
     except ValidationError as error:
-        raise _no_summary(path, error) from None
+        raise _unread(path, error) from None
 
 
 def load(path: Path) -> dict[str, Any]:
@@ -205,9 +205,9 @@ def load(path: Path) -> dict[str, Any]:
             "a run, with its summary.json"
         ) from None
     except (ValueError, RecursionError) as error:
-        raise _no_summary(path, error) from None
+        raise _unread(path, error) from None
     if not isinstance(data, dict):
-        raise _no_summary(path, ValueError("no table"))
+        raise no_summary(path, "no table")
     if data.get("version") != VERSION:
         raise UsageError(
             f"{file}: version {data.get('version')!r:.20} of the summary; allowed: "
@@ -220,10 +220,18 @@ def _no_number(text: str) -> float:
     raise ValueError(f"{text} is no number")
 
 
-def _no_summary(path: Path, error: Exception) -> UsageError:
+def _unread(path: Path, error: Exception) -> UsageError:
     lines = [line.strip() for line in str(error).splitlines()]
     words = ": ".join(lines[1:3]) if isinstance(error, ValidationError) else lines[0]
-    return UsageError(f"{path / 'summary.json'}: not a summary of a run ({words:.200})")
+    return no_summary(path, words)
+
+
+def no_summary(path: Path, words: str) -> UsageError:
+    """What to say of a run's directory whose summary does not hold what it must."""
+    return UsageError(
+        f"{path / 'summary.json'}: not a summary of a run ({words:.200}); if it is of an earlier "
+        "version, run the case again"
+    )
 
 
 @dataclass(frozen=True)

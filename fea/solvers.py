@@ -133,8 +133,8 @@ class MultigridSolver:
         results = [one(*pair) for pair in _columns(self.system, loads, guess)]
         return _record(
             self.system, loads, results, tol, time.perf_counter() - started, self.setup_seconds,
-            "Try another mesh.size, or look for what is out of proportion: a plate, wall or opening "
-            "far smaller than the rest, or a part that is held by next to nothing.",
+            "Try another mesh.size, or look for what is out of proportion: a plate, wall or "
+            "opening far smaller than the rest, or a part that is held by next to nothing.",
         )  # fmt: skip
 
     @cached_property

@@ -56,9 +56,7 @@ def read_run(folder: Path) -> tuple[Any, SceneInfo]:
     try:
         info = scene_info(data)
     except (ValueError, LookupError, TypeError, AttributeError) as error:
-        raise UsageError(
-            f"{folder / 'summary.json'}: not a summary of a run ({type(error).__name__}: {error})"
-        ) from None
+        raise results.no_summary(folder, f"{type(error).__name__}: {error}") from None
     return grids.wrapped(results.read_fields(folder, len(info.parts))), info
 
 

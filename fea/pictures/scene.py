@@ -179,7 +179,7 @@ def _nuts(rod: Mapping[str, Any]) -> tuple[Bar, Bar]:
 
 def _between(rod: Mapping[str, Any]) -> tuple[Bar, ...]:
     """The sleeve round a rod, or its thicker shank between shoulders."""
-    if rod.get("seat") not in ("sleeve", "shoulder"):
+    if rod.get("seat") not in ("sleeve", "shoulder") or not rod.get("seat_ends"):
         return ()
     low, high = rod["seat_ends"]
     return (_bar(rod["at"], low, high, rod["seat_diameter"]),)

@@ -68,6 +68,13 @@ def test_without_splines_there_is_a_factor(monkeypatch, caplog):
         solvers.solve(system, space, load.ravel(), "multigrid", max_iterations=60)
 
 
+def test_too_thin_for_its_span_is_said():
+    """5 mm over 1.2 m by 0.8 m: rounding leaves more than may be left, so no wish helps."""
+    system, space, load = sheet(0.005)
+    with pytest.raises(NotConverged, match="make the thinnest plates thicker"):
+        solvers.solve(system, space, load.ravel(), "multigrid")
+
+
 def test_a_slow_solver_remembers():
     """The next load, and the next solver like it, begin with splines."""
     system, space, load = sheet(0.01)

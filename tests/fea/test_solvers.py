@@ -230,7 +230,7 @@ def test_penalty_between_two_plates() -> None:
 def test_nonconvergence_is_an_error_with_advice() -> None:
     space = QuadraticSpace(plate(8, 6, 4, (0.6, 0.4, 0.3)))
     system, loads = hung(space), pull(space)
-    with pytest.raises(NotConverged, match="Try another mesh.size") as caught:
+    with pytest.raises(NotConverged, match=r"Try another mesh\.size") as caught:
         solvers.solve(system, space, loads, "multigrid", max_iterations=3)
     assert caught.value.iterations == 3
     assert caught.value.residual > caught.value.tol

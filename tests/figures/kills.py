@@ -1,9 +1,10 @@
 """Kill -9 at random moments: what is left, and does the next start find its way.
 
 ``python -m tests.figures.kills [KILLS] [COMMAND ...]`` kills `run`, `compare`, `sweep` and the
-page, that many times in all, or of these the ones named, each its share of it. After each kill a results directory is whole (the earlier run or the new one) or
-absent, never absent where there was one; the next start clears what the killed one left, a sweep
-keeps its rows and goes on, and nothing stays locked. It ends with 1 if one of these failed.
+page, that many times in all, or of these the ones named, each its share of it. After each kill a
+results directory is whole (the earlier run or the new one) or absent, never absent where there was
+one; the next start clears what the killed one left, a sweep keeps its rows and goes on, and nothing
+stays locked. It ends with 1 if one of these failed.
 
 Processes are forked from this one, which has imported everything and solved a case once: so a kill
 comes within the work, not within imports or the loading of what is compiled.

@@ -21,13 +21,16 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from fea import results
+from fea.summary import Summary
 from geometry.errors import PlatestackError
 
 ROOT = Path(__file__).parents[2]
 SMALL = (ROOT / "cases" / "small.toml").read_text("utf-8")
 COARSE = '\n[mesh]\ndeflection_accuracy = 0.5\nstress_accuracy = 0.5\nsize = "70 mm"\n'
+SEAT = 'seat = "shoulder"\nseat_diameter = "60 mm"\npreload = "150 kN"\n'
 LIMIT = 900
 """Seconds for a call by the clock; where nothing compiled can be kept one takes a minute."""
 RUN = ("solve", "small.toml", "--out", "out")
@@ -286,7 +289,7 @@ def two_at_once(place: Place) -> str:
     for name in ("small.toml", "thick.toml"):
         place.call("solve", name, "--out", "alone")
         alone[name] = _numbers(place.folder / "alone")
-    for _ in range(3):
+    for _ in range(2):
         started = [
             place.start("solve", name, "--out", "out") for name in ("small.toml", "thick.toml") * 2
         ]
@@ -297,7 +300,7 @@ def two_at_once(place: Place) -> str:
             raise Fault("other numbers than when alone")
     if hidden := [f.name for f in place.folder.glob(".*")]:
         raise Fault(f"left behind: {hidden}")
-    return "twelve runs, four at a time: each ended well, the last is whole and as when alone"
+    return "eight runs, four at a time: each ended well, the last is whole and as when alone"
 
 
 def _numbers(out: Path) -> tuple[float, ...]:
@@ -310,18 +313,42 @@ def _numbers(out: Path) -> tuple[float, ...]:
 
 
 def earlier_version(place: Place) -> str:
-    """Results of another layout are refused in a sentence by all that read them."""
+    """Results that lack what was added since are read, those of another layout refused, by all."""
+    (place.folder / "small.toml").write_text(SMALL.replace("[rods]\n", "[rods]\n" + SEAT) + COARSE)
     place.call(*RUN)
     file = place.folder / "out" / "summary.json"
     data = json.loads(file.read_text("utf-8"))
+    schema = Summary.model_json_schema()
+    file.write_text(json.dumps(_required(data, schema, schema["$defs"])))
+    for words in (("view", "out", "--out", "view.png"), ("report", "out"), ("proof", "out")):
+        place.call(*words)
     said = set()
-    for version in (0, 2, "1", None):
+    for version in (0, None):
         file.write_text(json.dumps({**data, "version": version}))
         for command in ("view", "report", "proof"):
             said.add(place.call(command, "out", codes=(2,)).err.strip())
     if not all("version" in words and "run the case again" in words for words in said):
         raise Fault(str(said))
-    return sorted(said)[0]
+    return f"read without what may be absent; else: {sorted(said)[0]}"
+
+
+def _required(value: Any, schema: dict[str, Any], kinds: dict[str, Any]) -> Any:
+    """Data without the entries that a schema does not require."""
+    if "$ref" in schema:
+        schema = kinds[schema["$ref"].rpartition("/")[2]]
+    if choices := schema.get("anyOf"):
+        schema = next((one for one in choices if "$ref" in one or "items" in one), {})
+        return _required(value, schema, kinds) if value is not None and schema else value
+    if isinstance(value, list) and "items" in schema:
+        return [_required(entry, schema["items"], kinds) for entry in value]
+    if not isinstance(value, dict):
+        return value
+    named, others = schema.get("properties", {}), schema.get("additionalProperties")
+    return {
+        key: _required(entry, named.get(key, others or {}), kinds)
+        for key, entry in value.items()
+        if key not in named or key in schema.get("required", ()) or key == "version"
+    }
 
 
 SITUATIONS: dict[str, Callable[[Place], str]] = {
