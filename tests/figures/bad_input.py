@@ -89,9 +89,9 @@ class Trial:
         duties = duties.map(grammar.as_toml)
         return {
             "case values": (0.2, cases, self._case),
-            "case texts": (0.3, grammar.damaged(texts), self._case),
+            "case texts": (0.31, grammar.damaged(texts), self._case),
             "prices": (0.08, prices, self._prices),
-            "duties": (0.02, st.one_of(duties, grammar.damaged(duties)), self._duty),
+            "duties": (0.01, st.one_of(duties, grammar.damaged(duties)), self._duty),
             "stretches read": (0.14, table_of(*self._stretches()), self._measured("tighten")),
             "readings of a proof": (0.14, table_of(*self._readings()), self._measured("proof")),
             "results directories": (0.03, spoiled(self.summary), self._directory),
