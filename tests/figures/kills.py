@@ -30,6 +30,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from unittest import mock
 
 import distributed  # noqa: F401  (imported before the forks)
 import psutil
@@ -165,14 +166,21 @@ class Target:
         return False
 
 
-def warm() -> None:
-    """Load what is compiled or large, once for all the processes that are forked."""
+@contextmanager
+def warm() -> Iterator[None]:
+    """Load what is compiled or large, once for all the processes that are forked; small pictures.
+
+    Nor do they try the renderer, which takes long and writes nothing.
+    """
     importlib.import_module("pyvista")
-    pictures.preflight = lambda: None  # a trial of the renderer, which writes nothing
-    sheet.VIEW = (200, 140)  # drawn in a tenth of the time
-    with temporary() as place:
-        case = Target("warm", place, random.Random()).case
-        run.run(case, place / "out", lambda step: None, drawn=False)
+    with (
+        mock.patch.object(pictures, "preflight", return_value=None),
+        mock.patch.object(sheet, "VIEW", (200, 140)),
+    ):
+        with temporary() as place:
+            case = Target("warm", place, random.Random()).case
+            run.run(case, place / "out", lambda step: None, drawn=False)
+        yield
 
 
 def directories(target: Target, words: tuple[str, ...], whole: set[str], wanted: int) -> None:
@@ -376,34 +384,38 @@ def temporary() -> Iterator[Path]:
 SHARES = {"run": 0.26, "compare": 0.3, "sweep": 0.38, "page": 0.06}
 
 
+def killed(command: str, wanted: int) -> Tally:
+    """Kill a command so many times, and look what is left in the end."""
+    with temporary() as place:
+        target = Target(command, place, random.Random(0))
+        if command == "run":
+            directories(target, ("run", "tiny.toml", "--out", "out"), RAN, wanted)
+        elif command == "compare":
+            more = ("--thickness", "50 mm", "--stack", "bed", "--out", "out")
+            directories(target, ("compare", "tiny.toml", *more), COMPARED, wanted)
+        elif command == "sweep":
+            sweeps(target, wanted)
+        else:
+            pages(target, wanted)
+        deadline = time.monotonic() + 90
+        while orphans() and time.monotonic() < deadline:
+            time.sleep(1)
+        if count := orphans():
+            target.fault(f"{count} workers are still there 90 s after their sweep")
+        left = [f.name for f in (place / "temporary").iterdir() if "platestack" in f.name]
+        if len(left) > 1:  # one, of the last kill, goes at the next start
+            target.fault(f"temporary directories pile up: {left}")
+    return target.tally
+
+
 def trial(kills: int, *only: str, tell: Callable[[str], None] = print) -> list[Tally]:
     """Kill each command, or `only` some, its share of `kills` times; a tally for each."""
-    warm()
     tell(HEAD)
     found = []
-    for command in only or SHARES:
-        with temporary() as place:
-            target = Target(command, place, random.Random(0))
-            wanted = max(1, round(kills * SHARES[command]))
-            if command == "run":
-                directories(target, ("run", "tiny.toml", "--out", "out"), RAN, wanted)
-            elif command == "compare":
-                more = ("--thickness", "50 mm", "--stack", "bed", "--out", "out")
-                directories(target, ("compare", "tiny.toml", *more), COMPARED, wanted)
-            elif command == "sweep":
-                sweeps(target, wanted)
-            else:
-                pages(target, wanted)
-            deadline = time.monotonic() + 90
-            while orphans() and time.monotonic() < deadline:
-                time.sleep(1)
-            if count := orphans():
-                target.fault(f"{count} workers are still there 90 s after their sweep")
-            left = [f.name for f in (place / "temporary").iterdir() if "platestack" in f.name]
-            if len(left) > 1:  # one, of the last kill, goes at the next start
-                target.fault(f"temporary directories pile up: {left}")
-        found.append(target.tally)
-        tell(target.tally.line())
+    with warm():
+        for command in only or SHARES:
+            found.append(killed(command, max(1, round(kills * SHARES[command]))))
+            tell(found[-1].line())
     return found
 
 
