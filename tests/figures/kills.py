@@ -245,7 +245,8 @@ def sweeps(target: Target, wanted: int) -> None:
         if (out / "sweep.csv").exists():
             shutil.rmtree(out)
         known = rows(out)
-        done = not target.kill(1.2 * seconds, *words)
+        rest = max(0.3, 1 - len(known) / len(wanted_rows))
+        done = not target.kill(1.2 * seconds * rest, *words)
         found = rows(out)
         tally.before += 0 < len(found) < len(wanted_rows)
         if not known.items() <= found.items():
