@@ -112,10 +112,10 @@ def test_what_cannot_be_met_is_told_with_by_how_much():
 
 @pytest.mark.slow
 def test_alternatives_turn_the_way_they_must(proposed):
-    base = proposed("500 tf")
+    base = proposed("50 tf")
     found = {row.label: row for row in sizing.alternatives(base)}
     assert {"2 rods", "6 rods", "on edge", "welded plates"} <= set(found)
-    higher = found["up to 63.8 MPa"].made
+    higher = found["up to 35 MPa"].made
     assert higher.plan.bore < base.plan.bore
     assert found["6 rods"].made.plan.rod < base.plan.rod
     assert found["welded plates"].made.mass < base.mass  # up to n² stiffer
