@@ -8,7 +8,6 @@ from fea.checks.cylinder import overload
 from fea.checks.threads import thread_shear
 from fea.checks.tilt import rod_bending
 from fea.hand.record import Check, Fact, Input
-from fea.hand.rods import stretch
 from fea.model import Solution
 from geometry import tables
 from geometry.parts import TieRod
@@ -42,6 +41,7 @@ def rod_facts(solution: Solution) -> list[Fact]:
     """Stretch of the rods, and the height of nut that they need."""
     rod = _most(solution)
     press, force = solution.press, max(solution.nut_force(rod), rod.preload)
+    felt, working = solution.alternating_force(rod), solution.rod_force(rod)
     worst = max(thread_shear(solution), key=lambda check: check.utilisation)
     pitch = tables.rod_thread(rod.thread).pitch
     tension = force / rod.stress_area * press.rod_safety_factor / rod.material.yield_strength
@@ -49,13 +49,13 @@ def rod_facts(solution: Solution) -> list[Fact]:
     return [
         Fact(
             "rods",
-            f"{rod.name}: stretch between the nuts at capacity",
-            stretch(solution.rod_force(rod), rod.material.young, rod.area, rod.free_length),
+            f"{rod.name}: stretch between the nuts that pressing adds",
+            rod.stretch(felt, working),
             "m",
-            "F L / (E A)",
+            "F_felt L / (E A)",
             "Hooke's law",
-            "shank; threads and nuts give a little more",
-            (Input("F", solution.rod_force(rod), "N"), Input("L", rod.free_length, "m")),
+            "shank; between inner nuts or shoulders it feels all of the pressing force",
+            (Input("F_felt", felt, "N"), Input("L", rod.free_length, "m")),
         ),
         Fact(
             "rods",

@@ -59,8 +59,3 @@ def bending_stress(moment: float, stress_area: float) -> float:
     """Extreme-fibre stress (Pa) of a moment in the circle that has the thread's stress area."""
     d = math.sqrt(4 * stress_area / math.pi)
     return 32 * moment / (math.pi * d**3)
-
-
-def stretch(force: float, young: float, area: float, length: float) -> float:
-    """Elongation F L / (E A) (m)."""
-    return force * length / (young * area)
