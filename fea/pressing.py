@@ -97,11 +97,14 @@ class Pressing:
         row, place = loads.deflection_row(self.mesh, self._stack, self.held)
         return float((row @ self.moved)[0]), place
 
-    def released(self) -> float:
+    def released(self) -> float | None:
         """Mid-span deflection (m) that stays when the pressing force is taken away.
 
+        None without any preload: then nothing says where plates come to lie.
         Leaves the stack released; nothing else can be asked of it afterwards.
         """
+        if not (self.held.preload + self._clamps.load).any():
+            return None
         back = self._under(np.zeros_like(self.patch_load))
         row, _ = loads.deflection_row(self.mesh, self._stack, self.held)
         return float((row @ (back - self.rest))[0])

@@ -12,10 +12,12 @@ Mech. Engng 92 (1991) 353; Wriggers, Computational Contact Mechanics, 2nd ed., c
 The balance of forces is found by Newton's method, with each linear system solved to a part of its
 right-hand side (Eisenstat & Walker, SIAM J. Sci. Comput. 17 (1996) 16). Within a step the bound μ p
 of friction is held: then the systems are symmetric, and the forces derive from a convex potential,
-along which the step is shortened or stretched. Where there was a load step before, or steps cycle,
-it is held for several steps, until the forces nearly balance: where much sticks, a bound that
-follows each step throws the next one back. Once the forces balance, λ ← p and λ_t ← t (augmented
-Lagrangian), until nothing of note penetrates, or creeps while it sticks.
+along which the step is shortened or stretched. At first, or where steps cycle, it is held for
+several steps, until the forces nearly balance: where much sticks, a bound that follows each step
+throws the next one back. From rest it is held at nothing, so that plates which nothing presses
+together find their places without friction first. Where steps have to be cut short, what resists
+the free motion of such plates is raised for the next one. Once the forces balance, λ ← p and
+λ_t ← t (augmented Lagrangian), until nothing of note penetrates, or creeps while it sticks.
 
 Matching faces carry the same quadratic functions, so a uniform pressure is met exactly and a closed
 interface does not lock.
@@ -31,7 +33,7 @@ import numpy as np
 
 from fea import solvers
 from fea.contact.faces import Gap, Interfaces, at_points
-from fea.contact.law import Law, Memory, State
+from fea.contact.law import FLOOR, Law, Memory, State
 from fea.elasticity import QuadraticSpace
 from fea.errors import NotConverged
 from fea.system import System
@@ -149,7 +151,7 @@ def solve(
     linear = _Linear(system, space, faces, before)
     at = _Point.of(system, law, load, before.displacement if before else None)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
-    law.bound = at.state.bound if before else None
+    law.bound = at.state.bound
     tangent = law.first_tangent()
     target = max(tol, COARSE * penetration)
     steps, iterations, updates, false = 0, 0, 0, np.inf
@@ -297,6 +299,7 @@ class _Point:
             return part * stiffness - pull - float((weighted * traction).sum())
 
         part = _balanced(slope)
+        law.steadied(part)
         u, elastic = self.u + part * step, self.elastic - part * stretch
         return self._completed(system, law, u, self.jump + part * change, elastic)
 
@@ -365,6 +368,7 @@ class _Linear:
 
     def completed(self, law: Law, at: _Point, cost: tuple[int, int, float, int, float]) -> Contact:
         """The solution, from `steps` to `falsified` at this cost."""
+        law.floor = FLOOR
         solver, made_for = self.ready(law.tangent(at.state))
         nodal = law.nodal(at.jump)
         memory = Memory(at.jump, nodal.pressure, nodal.friction)

@@ -11,6 +11,9 @@ from fea.contact.faces import Interfaces, at_points
 FLOOR = 1e-7
 """Part of the penalty that stays at open points, so that a floating plate does not fly off."""
 
+STEADIEST, STEADIER, CUT = 1e-4, 10.0, 0.5
+"""The most that part is raised to, by what factor at a time, and from what part of a step down."""
+
 START = 1e-4
 """Part of the penalty that resists sliding in the first step from rest, where there is friction."""
 
@@ -68,6 +71,7 @@ class Law:
         shape = faces.gap.shape
         self.multiplier, self.shear = np.zeros(shape), np.zeros((*shape, 2))
         self._start = np.zeros((*shape, 2))
+        self.floor = FLOOR
         self.eases: list[str] = []
         """What was done where steps got nowhere."""
         self.bound: np.ndarray | None = None
@@ -123,11 +127,16 @@ class Law:
     def _assembled(self, normal: np.ndarray, plane: np.ndarray) -> np.ndarray:
         """Tangent of its normal (k, q) and plane (k, q, 2, 2) part."""
         faces = self.faces
-        floor = FLOOR * self.penalty
+        floor = self.floor * self.penalty
         frame = np.concatenate([faces.normal[:, None], faces.tangents], axis=1)[:, None]
         local = np.zeros((*normal.shape, 3, 3))
         local[..., 0, 0], local[..., 1:, 1:] = np.maximum(normal, floor), plane + floor * np.eye(2)
         return np.asarray(frame.transpose(0, 1, 3, 2) @ local @ frame)
+
+    def steadied(self, part: float) -> None:
+        """Take note of what part of a step was gone: a plate that floats far cuts it for all."""
+        raised = self.floor * (STEADIER if part < CUT else 1 / STEADIER)
+        self.floor = min(STEADIEST, max(FLOOR, raised))
 
     def _along(self, jump: np.ndarray) -> np.ndarray:
         return np.asarray(jump @ self.faces.tangents.transpose(0, 2, 1))

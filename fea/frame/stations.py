@@ -15,6 +15,7 @@ from scipy.sparse import bsr_matrix, csr_matrix, vstack
 from skfem import MeshTet2
 
 from fea import clamping, contact, interfaces, loads, solvers
+from fea.contact import Interfaces
 from fea.elasticity import QuadraticSpace
 from fea.pressing import Pressing
 from fea.stack import Report, mesh_stack
@@ -83,9 +84,8 @@ def condense(
     whole = mesh_stack(press, stack, case.model_copy(update={"mesh": wish}))
     mesh, pairs = interfaces.opened(stack, whole)
     report(f"{stack.name}: stations")
-    space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
-    young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
-    poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
+    faces = interfaces.faces_of(stack, mesh, pairs) if pairs else None
+    space, matrix = _elastic(press, stack, mesh, faces)
     held = loads.supports(mesh, tuple(replace(rod, seat="none") for rod in press.rods))
     count, seated = len(press.rods), press.rods[0].seat != "none"
     read = csr_matrix(vstack(_rows(press, stack, mesh, held.ties.rows[:count])))
@@ -98,7 +98,7 @@ def condense(
         kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
         ties = Ties(csr_matrix(kept), np.concatenate([ties.stiffness[: count + IN_PLANE], tilting]))
     closed = FIRM * _closed(press, stack, whole, at) if pairs else None
-    system = System(space.stiffness(young, poisson), held.fixed, clamps.added_to(ties), closed)
+    system = System(matrix, held.fixed, clamps.added_to(ties), closed)
     solver = solvers.solver(system, space) if closed is None else solvers.multigrid(system, space)
     flexibility = np.asarray(read @ solver.solve(np.asarray(read.T.todense())).displacement)
     stiffness = np.linalg.inv((flexibility + flexibility.T) / 2)
@@ -113,14 +113,24 @@ def _closed(
     if at == "capacity":
         return _extra(Pressing(press, stack, whole, lambda step: None).solver.system)
     mesh, pairs = interfaces.opened(stack, whole)
+    faces = interfaces.faces_of(stack, mesh, pairs)
+    space, matrix = _elastic(press, stack, mesh, faces)
+    held = loads.supports(mesh, press.rods)
+    system = System(matrix, held.fixed, held.rest)
+    squeeze = held.preload + clamping.clamps(mesh, stack).load
+    return _extra(contact.solve(system, space, faces, squeeze).tangent)
+
+
+def _elastic(
+    press: Press, stack: Stack, mesh: StackMesh, faces: Interfaces | None
+) -> tuple[QuadraticSpace, bsr_matrix]:
+    """Space and stiffness of the plates and, where they may part, of their connectors."""
     space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
     young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
     poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
-    held = loads.supports(mesh, press.rods)
-    system = System(space.stiffness(young, poisson), held.fixed, held.rest)
-    faces = interfaces.faces_of(stack, mesh, pairs)
-    squeeze = held.preload + clamping.clamps(mesh, stack).load
-    return _extra(contact.solve(system, space, faces, squeeze).tangent)
+    matrix = space.stiffness(young, poisson)
+    joining = None if faces is None else interfaces.joining(press, stack, mesh, faces)
+    return space, matrix if joining is None else bsr_matrix(matrix + joining)
 
 
 def _extra(system: System) -> bsr_matrix:

@@ -15,6 +15,7 @@ from conftest import coarse_sizes
 
 from fea import contact
 from fea.checks.connectors import connector_facts
+from fea.errors import NotConverged
 from fea.pressing import Pressing
 from fea.system import System
 from geometry import case as case_file
@@ -137,3 +138,38 @@ def test_seams_hold_plates_together(small_text):
     soft, stiff = loose.deflection()[0], welded.deflection()[0]
     assert stiff < joined.deflection()[0] < (soft + stiff) / 2 + 0.3 * (soft - stiff)
     assert joined.interfaces[0].largest_opening < loose.interfaces[0].largest_opening
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["crosshead", "bed"])
+def test_upright_plates_that_nothing_squeezes_are_loose_but_for_their_friction(
+    name, press_of, coarse_mesh
+):
+    """Friction can only stiffen, and next to no friction is none: bounds from both sides."""
+    press, mesh = press_of("on_edge"), coarse_mesh("on_edge", name)
+    stack = press.crosshead if name == "crosshead" else press.bed
+
+    def bent(kind, friction=0.0):
+        changed = replace(stack, interface=kind, friction=friction)
+        return Pressing(press, changed, mesh, lambda step: None)
+
+    loose, slippery, rough = bent("loose"), bent("clamped", 1e-4), bent("clamped", 0.2)
+    welded = bent("welded").deflection()[0]
+    assert slippery.deflection()[0] == pytest.approx(loose.deflection()[0], rel=1e-3)
+    assert welded < rough.deflection()[0] < 0.98 * loose.deflection()[0]
+    assert rough.released() is None
+
+
+def test_what_nothing_holds_is_named(bed, monkeypatch):
+    """The message says which plates are apart, or where forces do not balance, and what to try."""
+    press, mesh = bed
+    monkeypatch.setattr(contact, "MOST_STEPS", 2)
+    with pytest.raises(NotConverged) as caught:
+        pressed(press, mesh, interface="loose")
+    said = str(caught.value)
+    assert "worst between plate 1 and plate 2" in said
+    assert "mesh.size" in said
+    assert "rods.preload" in said
+    with pytest.raises(NotConverged) as caught:
+        pressed(press, mesh, interface="loose", gap=replace(press.bed.gap, uniform=0.1))
+    assert "Nothing presses plate 1 and plate 2 together" in str(caught.value)
