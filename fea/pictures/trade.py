@@ -95,6 +95,8 @@ def _panel(
     axes: Any, words: tuple[str, str], points: Sequence[tuple[float, float]], solid: Sequence[bool]
 ) -> None:
     """One trade-off: points, those that none beats joined, the limit, the base as a square."""
+    from matplotlib.ticker import LogLocator, NullFormatter
+
     best = [points[i] for i in front(points)]
     axes.plot(*zip(*best, strict=True), color=ACCENT, linewidth=1.8, zorder=2)
     faces = [ACCENT if full else BACKGROUND for full in solid]
@@ -111,11 +113,15 @@ def _panel(
     if high > _STEEP and low > 0:  # or the limit and what lies within would be a line at the foot
         axes.set_yscale("log")
         axes.set_ylim(0.7 * min(low, 100.0), 1.5 * high)
-        axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+        axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+        axes.yaxis.set_major_formatter("{x:g}")
+        axes.yaxis.set_minor_formatter(NullFormatter())
     else:
         axes.set_ylim(0.0, 1.15 * max(110.0, high))
     axes.annotate("limit", (1.0, 100.0), xycoords=("axes fraction", "data"), xytext=(5, 0),
                   textcoords="offset points", va="center", fontsize=12, color=_GREY)  # fmt: skip
+    if max(x for x, _ in points) >= 1000:
+        axes.xaxis.set_major_formatter("{x:,.0f}")
     _number(axes, points)
     axes.set_title(f"{words[0]} (%)", loc="left", fontsize=15.5, color=INK, pad=14)
     axes.set_xlabel(f"{words[1]}; the square is the base", fontsize=13.5, color=INK)
