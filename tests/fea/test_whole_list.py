@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -32,7 +34,8 @@ def uses(text: str, pressure: float = 1.0) -> dict[str, float]:
     for stack in press.stacks:
         reserve = by_hand.Reserve()
         checks += by_hand.stack_checks(stack, press, found[stack.name], reserve, case.limits)
-    return {check.name: check.utilisation for check in checks}
+    worst = re.compile(r"rod \d")  # of rods alike, rounding decides which is named
+    return {worst.sub("rod", check.name): check.utilisation for check in checks}
 
 
 @settings(max_examples=10, deadline=None)
