@@ -58,9 +58,6 @@ CYCLING = 5
 SETTLED = 0.1
 """Part of the residual at which a held bound of friction is taken anew."""
 
-ROUNDING = 16 * np.finfo(float).eps
-"""Residual over the sum of absolute products of matrix and displacements that is rounding."""
-
 COARSE = 60
 """Residual, as a part of the load, at which penetration is judged for the first time, as a
 multiple of the penetration allowed. What is out of balance then enters the multipliers, and later
@@ -190,7 +187,7 @@ def solve(
             watch = _Watch(size := at.size / scale)
         tangent = law.tangent(at.state)
         if watch.stalls(size):
-            if size <= at.rounding(system) / scale:
+            if size <= system.rounding(at.u) / scale:
                 tol, target = max(tol, size), max(target, size)
             elif words := law.eased(at.state, updates):
                 progress(words)
@@ -269,10 +266,6 @@ class _Point:
             return self
         law.bound = law.bounds(self.state.pressure)
         return self.again(system, law)
-
-    def rounding(self, system: System) -> float:
-        """Length of the residual (N) that rounding alone may leave."""
-        return ROUNDING * float(np.linalg.norm((abs(system.matrix) @ np.abs(self.u))[system.free]))
 
     @property
     def size(self) -> float:

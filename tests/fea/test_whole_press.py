@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 
 from fea import stack
 from fea.frame.press import of_case
 from fea.tightening import Bench, equal_rounds, schedule, star_order
-from fea.tightening.passes import scatter
+from fea.tightening.passes import Pass, scatter
 from fea.tightening.sheet import PARTING
 from geometry import case as case_file
 from geometry import layout
 from geometry.mesh import Sizes
+from geometry.parts import Press
+from geometry.schema import Case
 from tests.fea.whole_press import WholePress
 
 LIMIT = 0.05
@@ -28,6 +32,37 @@ def four(text: str) -> tuple[str, float]:
     return text.replace('diameter = "50 mm"', f'diameter = "50 mm"\n{seat}'), 0.09
 
 
+@dataclass(frozen=True)
+class Trial:
+    """A press, and the schedule that its frame gives: half of yield is the limit on the way."""
+
+    case: Case
+    press: Press
+    bench: Bench
+    targets: np.ndarray
+    order: tuple[tuple[int, ...], ...]
+    plan: tuple[Pass, ...]
+
+    @classmethod
+    def of(cls, text: str, fewest: int = 1) -> Trial:
+        case = case_file.parse(text, "case.toml")
+        press = layout.build(case)
+        frame = of_case(press, case, lambda step: None, "preload")
+        bench = Bench(frame.frame, len(press.rods), frame.weight)
+        targets = np.array([rod.preload for rod in press.rods])
+        order = star_order([rod.at for rod in press.rods])
+        yielding = [rod.stress_area * rod.material.yield_strength for rod in press.rods]
+        plan = schedule(bench, targets, order, np.array(yielding) / 2, fewest=fewest)
+        return cls(case, press, bench, targets, order, plan)
+
+    def carried_out(self, whole: WholePress) -> np.ndarray:
+        """Force of every rod (N) after the last step, each brought to its force as with a jack."""
+        for one in self.plan:
+            for step in one.steps:
+                forces = whole.pull(step.rods, step.set_to)
+        return forces
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("which", ["small", "four"])
 def test_schedule_on_the_whole_press(which, small_text, four_rods, monkeypatch):
@@ -39,20 +74,11 @@ def test_schedule_on_the_whole_press(which, small_text, four_rods, monkeypatch):
     text, size = small(small_text) if which == "small" else four(four_rods())
     coarse = Sizes(size, round_divisions=10, ring_divisions=1, patch_divisions=5)
     monkeypatch.setattr(stack, "default_sizes", lambda *_: coarse)
-    case = case_file.parse(text, "case.toml")
-    press = layout.build(case)
-    frame = of_case(press, case, lambda step: None, "preload")
-    bench = Bench(frame.frame, len(press.rods), frame.weight)
-    targets = np.array([rod.preload for rod in press.rods])
-    order = star_order([rod.at for rod in press.rods])
-    limits = np.array([rod.stress_area * rod.material.yield_strength for rod in press.rods]) / 2
-    plan = schedule(bench, targets, order, limits)
+    trial = Trial.of(text)
+    targets, order, plan = trial.targets, trial.order, trial.plan
     assert len(plan) <= 3
-    whole = WholePress(press, case)
-    for one in plan:
-        for step in one.steps:
-            forces = whole.pull(step.rods, step.set_to)
-    planned = scatter(forces, targets)
+    whole = WholePress(trial.press, trial.case)
+    planned = scatter(trial.carried_out(whole), targets)
     whole.loosen()
     found = []
     for _ in range(9):
@@ -64,7 +90,7 @@ def test_schedule_on_the_whole_press(which, small_text, four_rods, monkeypatch):
     told = ", ".join(f"{part:.2%}" for part in found)
     print(f"{which}: plan {len(plan)} passes, {planned:.2%}; rounds {told}; {whole.solves} solves")
     assert planned <= LIMIT
-    expected = equal_rounds(bench, targets, order, LIMIT)
+    expected = equal_rounds(trial.bench, targets, trial.order, LIMIT)
     assert found == pytest.approx([scatter(one.forces, targets) for one in expected], abs=0.02)
     assert len(plan) <= len(found)
     if which == "four":
@@ -92,22 +118,13 @@ def test_schedule_with_plates_that_part(kind, four_rods, monkeypatch):
     """
     coarse = Sizes(0.25, round_divisions=6, ring_divisions=1, patch_divisions=3)
     monkeypatch.setattr(stack, "default_sizes", lambda *_: coarse)
-    case = case_file.parse(thin(four_rods(), kind), "case.toml")
-    press = layout.build(case)
-    frame = of_case(press, case, lambda step: None, "preload")
-    bench = Bench(frame.frame, len(press.rods), frame.weight)
-    targets = np.array([rod.preload for rod in press.rods])
-    order = star_order([rod.at for rod in press.rods])
-    limits = np.array([rod.stress_area * rod.material.yield_strength for rod in press.rods]) / 2
-    plan = schedule(bench, targets, order, limits, fewest=PARTING)
-    rounds = equal_rounds(bench, targets, order, LIMIT)
+    trial = Trial.of(thin(four_rods(), kind), PARTING)
+    targets, plan = trial.targets, trial.plan
+    rounds = equal_rounds(trial.bench, targets, trial.order, LIMIT)
     told = ", ".join(f"{scatter(one.forces, targets):.1%}" for one in rounds)
     print(f"{kind}: plan {len(plan)} passes; equal rounds by the frame {told}", flush=True)
     assert len(plan) <= 3 < len(rounds)
-    whole = WholePress(press, case)
-    for one in plan:
-        for step in one.steps:
-            forces = whole.pull(step.rods, step.set_to)
-    planned = scatter(forces, targets)
+    whole = WholePress(trial.press, trial.case)
+    planned = scatter(trial.carried_out(whole), targets)
     print(f"{kind}: carried out {planned:.2%} after {whole.solves} solves", flush=True)
     assert planned <= LIMIT
