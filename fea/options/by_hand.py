@@ -16,7 +16,7 @@ from fea.checks.threads import thread_fatigue
 from fea.hand.beam import BeamResult, NotABeam, beam
 from fea.model import Solution
 from fea.options.candidates import Candidate
-from fea.options.evaluation import Row, StackFigures
+from fea.options.evaluation import Row, StackFigures, failed, row
 from fea.statics import Statics
 from geometry import layout
 from geometry.errors import PlatestackError
@@ -48,7 +48,7 @@ def evaluate_by_hand(case: Case, candidate: Candidate) -> Row:
     try:
         return _judged(candidate.apply(case), candidate.label)
     except PlatestackError as error:
-        return Row(candidate.label, "failed", "; ".join(str(error).splitlines()))
+        return failed(candidate, error)
 
 
 def _judged(case: Case, label: str) -> Row:
@@ -67,26 +67,16 @@ def _judged(case: Case, label: str) -> Row:
     }
     solution = Statics(case, press, {}, 0.0, results)
     factor = press.yield_safety_factor
-    checks, figures = [], {}
+    checks: list[Check] = []
+    figures: dict[str, StackFigures] = {}
     for stack in press.stacks:
         found, judged = _figures(stack, results[stack.name], factor)
         figures[stack.name] = found
         checks += judged
     checks += [check for kind in _KINDS for check in kind(solution)]
     worst = max(checks, key=lambda check: check.utilisation)
-    return Row(
-        label,
-        "by beam",
-        "",
-        figures["crosshead"],
-        figures["bed"],
-        press.mass,
-        press.height,
-        max(plate.mass for stack in press.stacks for plate in stack.plates),
-        max(solution.rod_force(rod) for rod in press.rods),
-        worst.name,
-        worst.utilisation,
-    )
+    force = max(solution.rod_force(rod) for rod in press.rods)
+    return row(label, "by beam", case, press, figures, force, worst)
 
 
 def _ideals(stack: Stack) -> Iterator[bool]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
-from fea.checks import all_checks
+from fea.checks import Check, all_checks
 from fea.checks.cost import priced
 from fea.model import Solution, analyse
 from fea.options.candidates import Candidate
 from fea.stack import Report, StackSolution
 from geometry.errors import PlatestackError
+from geometry.parts import Press
 from geometry.schema import Case
 
 NOTABLE = 0.02
@@ -111,7 +113,21 @@ def row_of(label: str, solution: Solution, state: str) -> Row:
         )
         for name, solved in solution.stacks.items()
     }
-    made = priced(press, solution.case)
+    force = float(max(solution.rod_force(rod) for rod in press.rods))
+    return row(label, state, solution.case, press, figures, force, worst)
+
+
+def row(
+    label: str,
+    state: str,
+    case: Case,
+    press: Press,
+    figures: Mapping[str, StackFigures],
+    rod_force: float,
+    worst: Check,
+) -> Row:
+    """The row of a press whose stacks and checks have been judged, with its price."""
+    made = priced(press, case)
     return Row(
         label,
         state,
@@ -121,7 +137,7 @@ def row_of(label: str, solution: Solution, state: str) -> Row:
         press.mass,
         press.height,
         max(plate.mass for stack in press.stacks for plate in stack.plates),
-        float(max(solution.rod_force(rod) for rod in press.rods)),
+        rod_force,
         worst.name,
         worst.utilisation,
         None if made is None else made.total,
