@@ -178,6 +178,18 @@ def test_clamped_lies_between_welded_and_loose(small_case):
     assert 2 < loose.mid_span_deflection / welded.mid_span_deflection < 4
 
 
+def test_by_beam_is_priced(four_rods):
+    """Hoses at 250 make any press dearer by as much; without prices there is no cost."""
+    more = '[prices]\ncurrency = "EUR"\nplate = "1.40 per kg"\n'
+    dear = more + "extra = { hoses = 250.0 }\n"
+    none, cheap, dearer = (
+        evaluate_by_hand(case_file.parse(four_rods(more=text)), Candidate()).cost
+        for text in ("", more, dear)
+    )
+    assert none is None
+    assert dearer == pytest.approx(cheap + 250)
+
+
 def test_what_beam_theory_cannot_tell_is_a_reason(small_case, four_rods):
     more = '[workpiece]\ndiameter = "100 mm"\noffset = ["0 mm", "20 mm"]'
     row = evaluate_by_hand(case_file.parse(four_rods(more=more)), Candidate())
