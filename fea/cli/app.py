@@ -4,14 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib.metadata import version
 from pathlib import Path
-from typing import Annotated, ClassVar
+from typing import Annotated, Any, ClassVar
 
 import typer
+from typer.core import TyperGroup
 
 from fea import console
 
+ORDER = (
+    "new", "size", "mesh", "solve", "run", "view", "report",
+    "compare", "sensitivity", "optimise", "sweep", "offcentre",
+    "cut", "assemble", "tighten", "proof",
+    "page", "tables", "self-test",
+)  # fmt: skip
+"""Commands as the job goes, from an idea to the first pressing; then what serves all of it."""
+
+
+class _AsTheJobGoes(TyperGroup):
+    def list_commands(self, ctx: Any) -> list[str]:
+        return sorted(super().list_commands(ctx), key=ORDER.index)
+
+
 app = typer.Typer(
+    cls=_AsTheJobGoes,
     add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,
@@ -23,6 +40,22 @@ Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", help="Results directory; default results/<case name>."),
 ]
+
+
+def _tell_version(wished: bool) -> None:
+    if wished:
+        typer.echo(f"platestack {version('platestack')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _every_command(
+    asked: Annotated[
+        bool,
+        typer.Option("--version", callback=_tell_version, is_eager=True, help="Say which this is."),
+    ] = False,
+) -> None:
+    """Options without a command."""
 
 
 def place(out: Path | None, case: Path, kind: str = "") -> Path:

@@ -10,7 +10,10 @@ from fea.cli.app import CaseFile, Out, app, place, progress
 
 @app.command()
 def assemble(case: CaseFile, out: Out = None) -> None:
-    """Plan the assembly: lifts in order, hook and hoist, supports, jacks, tipping; drawn."""
+    """Plan the assembly: lifts, hook, supports, jacks, tipping.
+
+    The lifts come in order, and drawn.
+    """
     from fea import assembling
     from fea.console.assembling import print_plan
 

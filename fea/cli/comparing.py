@@ -42,7 +42,10 @@ def compare(
     ] = False,
     out: Out = None,
 ) -> None:
-    """Compare options, every combination of them: table, CSV, JSON and pictures."""
+    """Compare options, every combination of them.
+
+    Written as a table, CSV, JSON and pictures.
+    """
     from geometry.errors import UsageError
 
     if stack not in ("both", "crosshead", "bed"):

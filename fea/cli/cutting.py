@@ -8,7 +8,7 @@ from fea.cli.app import CaseFile, Out, app, place, progress
 
 @app.command()
 def cut(case: CaseFile, out: Out = None) -> None:
-    """Write a DXF of each plate, the cut list, the sheets and STEP files."""
+    """Write the cut files: a DXF of each plate, list, sheets, STEP."""
     from fea import cutfiles
     from fea.console import cutting
 

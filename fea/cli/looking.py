@@ -23,7 +23,10 @@ def view(
         Path | None, typer.Option(metavar="PNG", help="Write a picture, open no window.")
     ] = None,
 ) -> None:
-    """Show a field of a run: a window where there is a display, else a picture."""
+    """Show a field of a run, in a window or as a picture.
+
+    A picture where there is no display, or where one is asked for.
+    """
     from fea import view as pictures
 
     written = pictures.view(result, field=field, part=part, cut=cut, out=out)

@@ -22,7 +22,7 @@ def offcentre(
     ] = "0.5 mm/m",
     out: Out = None,
 ) -> None:
-    """Press at capacity off centre: rods, seats, tilt, ram; the largest offset allowed."""
+    """Press off centre: rods, tilt, ram; the largest offset."""
     from fea import offcentre as job
     from fea.console.offcentre import print_outcome
     from geometry import units

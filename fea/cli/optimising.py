@@ -20,7 +20,10 @@ def optimise(
         str | None, typer.Option(help='Thicknesses: "stock 50..90 mm"; default about the case.')
     ] = None,
 ) -> None:
-    """Find the cheapest, lightest or stiffest press within all limits, of plates that are sold."""
+    """Find the cheapest, lightest or stiffest press in all limits.
+
+    Of plates that are sold.
+    """
     from fea import optimum
     from fea.console.optimum import print_optimum
     from fea.options.candidates import values

@@ -15,7 +15,7 @@ from fea.cli.app import Stopped, app
 def page(
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 for any free one.")] = 8420,
 ) -> None:
-    """Serve a local web page for cases and results under this directory."""
+    """Serve a local page for cases and results in this directory."""
     from fea import page as local
 
     def tell(words: str) -> None:

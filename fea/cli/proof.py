@@ -20,7 +20,7 @@ def proof(
         typer.Option(metavar="CSV", help="Readings taken: proof-readings.csv, filled in."),
     ] = None,
 ) -> None:
-    """Plan a proof test, or compare its readings with what was computed."""
+    """Plan a proof test, or compare its readings with the run."""
     from fea import proof as test
     from fea.console import proof as sheet
 

@@ -10,7 +10,7 @@ from fea.cli.app import app
 
 @app.command("self-test")
 def self_test() -> None:
-    """Try the parts of this installation, and its accuracy against published values."""
+    """Try this installation, and its accuracy on published values."""
     from fea import selftest
     from fea.console import selftest as shown
 

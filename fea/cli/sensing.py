@@ -19,7 +19,7 @@ def sensitivity(
     ] = None,
     out: Out = None,
 ) -> None:
-    """Say which thickness, friction, gap, preload or load offset matters most."""
+    """Say which input matters most: thickness, friction, gap, load."""
     from fea import results, sensed
     from fea import sensitivity as study
     from fea.console.sensitivity import print_sensitivity, print_spread

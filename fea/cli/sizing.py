@@ -41,7 +41,10 @@ def size(
     others: Annotated[bool, typer.Option("--alternatives/--no-alternatives")] = True,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
 ) -> None:
-    """Size a press for a duty: a complete case that holds its limits, or says which it cannot."""
+    """Size a press for a duty: a case that holds its limits.
+
+    Where a limit cannot be held, it is said by how much.
+    """
     given = {key: value for key, value in locals().items()
              if key not in ("case", "duty", "confirm", "others", "force")}  # fmt: skip
     from fea import sizing

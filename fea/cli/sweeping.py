@@ -36,7 +36,10 @@ def sweep(
     retry: Annotated[bool, typer.Option("--retry", help="Compute failed options again.")] = False,
     out: Out = None,
 ) -> None:
-    """Evaluate thousands of options, here or on a cluster; goes on where it was stopped."""
+    """Evaluate thousands of options, here or on a cluster.
+
+    It goes on where it was stopped.
+    """
     from fea import sweep as sweeps
     from fea.console.sweep import print_sweep, progress
     from fea.options.candidates import FLAGS, candidates

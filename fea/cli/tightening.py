@@ -29,7 +29,10 @@ def tighten(
     ] = None,
     out: Out = None,
 ) -> None:
-    """Work out how to tighten the rods: the usual way, and a schedule of few passes."""
+    """Tighten the rods evenly in few passes.
+
+    The usual way, round after round, and a schedule with fewer: forces, stretches, nut angles.
+    """
     from fea.console.tightening import print_sheet
     from fea.tightening import sheet as job
     from geometry.errors import UsageError

@@ -58,6 +58,9 @@ CYCLING = 5
 SETTLED = 0.1
 """Part of the residual at which a held bound of friction is taken anew."""
 
+ROUNDING = 4.0
+"""Rounding of forces that add up over steps and through both sides, over that of one product."""
+
 COARSE = 60
 """Residual, as a part of the load, at which penetration is judged for the first time, as a
 multiple of the penetration allowed. What is out of balance then enters the multipliers, and later
@@ -187,7 +190,7 @@ def solve(
             watch = _Watch(size := at.size / scale)
         tangent = law.tangent(at.state)
         if watch.stalls(size):
-            if size <= system.rounding(at.u) / scale:
+            if size <= ROUNDING * system.rounding(at.u) / scale:
                 tol, target = max(tol, size), max(target, size)
             elif words := law.eased(at.state, updates):
                 progress(words)

@@ -15,17 +15,18 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
 
 from fea import cli, console, model, options, run, sizing, starter
+from fea.cli.app import ORDER
 from geometry import layout
 from geometry.errors import MeshError, PlatestackError
 
 ROOT = Path(__file__).parents[2]
 SMALL = ROOT / "cases" / "small.toml"
-COMMANDS = ("run", "solve", "mesh", "compare", "view", "new", "tables")
 NEW = ("--capacity", "30 tf", "--pressure", "25 MPa", "--length", "600 mm", "--width", "400 mm",
        "--daylight", "300 mm")  # fmt: skip
 
@@ -329,9 +330,13 @@ def test_a_stop_at_the_next_step_when_a_library_swallowed_the_signal(call, tmp_p
 def test_help_names_every_command(call):
     code, out, _ = call("--help")
     assert code == 0
-    for command in COMMANDS:
-        assert re.search(rf"^  {command} ", out, re.M)
-    assert max(map(len, out.splitlines())) <= 100
+    listed = re.findall(r"^  ([a-z-]+)  +[A-Z].*[^.]\.$", out.split("Commands:")[1], re.M)
+    assert tuple(listed) == ORDER
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_version_is_that_of_the_installed_package(call):
+    assert call("--version") == (0, f"platestack {version('platestack')}\n", "")
 
 
 def test_nothing_asked_gives_help(call):
@@ -340,7 +345,7 @@ def test_nothing_asked_gives_help(call):
     assert "Commands:" in out + err
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize("command", ORDER)
 def test_help_of_each_command(call, command):
     code, out, _ = call(command, "--help")
     assert code == 0
