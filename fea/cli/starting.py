@@ -3,22 +3,42 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from fea import console
 from fea.cli.app import app
+from geometry.errors import UsageError
+
+
+def _asked(words: str, example: str) -> Any:
+    """An option that is asked for where it is left out."""
+
+    def ask(option: typer.CallbackParam, given: str) -> str:
+        if given:
+            return given
+        try:
+            return str(typer.prompt(f'{words}, such as "{example}"'))
+        except typer.Abort:  # nobody there
+            typer.echo()
+            raise UsageError(
+                f'--{option.name}: given nothing; allowed: such as "{example}"'
+            ) from None
+
+    return typer.Option(
+        callback=ask, metavar="TEXT", help=f'{words}, such as "{example}"; or asked for.'
+    )
 
 
 @app.command()
 def new(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file to write.")],
-    capacity: Annotated[str, typer.Option(prompt='Capacity, such as "250 tf"')],
-    pressure: Annotated[str, typer.Option(prompt='Working pressure, such as "32 MPa"')],
-    length: Annotated[str, typer.Option(prompt='Bed length along x, such as "1000 mm"')],
-    width: Annotated[str, typer.Option(prompt='Bed width along y, such as "600 mm"')],
-    daylight: Annotated[str, typer.Option(prompt='Daylight, such as "450 mm"')],
+    capacity: Annotated[str, _asked("Capacity", "250 tf")] = "",
+    pressure: Annotated[str, _asked("Working pressure", "32 MPa")] = "",
+    length: Annotated[str, _asked("Bed length along x", "1000 mm")] = "",
+    width: Annotated[str, _asked("Bed width along y", "600 mm")] = "",
+    daylight: Annotated[str, _asked("Daylight", "450 mm")] = "",
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
 ) -> None:
     """Write a commented starter case that runs as it is."""

@@ -414,6 +414,13 @@ def test_new_asks_for_what_is_missing(call, tmp_path, monkeypatch):
     assert (tmp_path / "mine.toml").is_file()
 
 
+def test_new_without_anybody_to_ask_is_told(call, tmp_path, monkeypatch):
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    code, _, err = call("new", "mine.toml", *NEW[:4])
+    assert (code, err) == (2, '--length: given nothing; allowed: such as "1000 mm"\n')
+    assert listing(tmp_path) == []
+
+
 def test_start_is_quick():
     """Help needs none of the numerics, so none is imported for it."""
     heavy = ("skfem", "pyvista", "gmsh", "numba", "matplotlib", "pyamg")
