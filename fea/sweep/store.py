@@ -110,8 +110,9 @@ def opened(folder: Path) -> Iterator[Store]:
         folder.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=PATIENCE, isolation_level=None)
     except (OSError, sqlite3.Error) as error:
+        reason = getattr(error, "strerror", None) or error
         raise UsageError(
-            f"{folder}: the directory of the sweep cannot be made: {error}; allowed: a place that "
+            f"{folder}: the directory of the sweep cannot be made: {reason}; allowed: a place that "
             "can be written to"
         ) from None
     try:
