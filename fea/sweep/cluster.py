@@ -24,7 +24,7 @@ from fea.sweep.workers import Workers
 from geometry.errors import PlatestackError, UsageError
 
 if TYPE_CHECKING:  # imported where it is needed: it takes half a second
-    from distributed import Client, Future, as_completed
+    from distributed import Client, Future, LocalCluster, as_completed
 
 J = TypeVar("J")
 R = TypeVar("R")
@@ -37,6 +37,9 @@ LOST = (
 )
 WAIT = 10
 """Seconds in which a scheduler must answer."""
+
+STARTS = 3
+"""Attempts to start a cluster here: dask's time limits go by a clock that somebody may set."""
 
 _LOOK = 0.01
 _SETTINGS = {"distributed.scheduler.allowed-failures": 0}  # deaths are counted here
@@ -92,9 +95,11 @@ def connected(scheduler: str | None, workers: int) -> Iterator[Cluster]:
     ------
     UsageError
         If nobody answers at `scheduler`.
+    PlatestackError
+        If processes cannot be started here.
     """
     import dask
-    from distributed import Client, LocalCluster
+    from distributed import Client
 
     for name in [
         name for name in logging.root.manager.loggerDict if name.startswith("distributed")
@@ -108,13 +113,7 @@ def connected(scheduler: str | None, workers: int) -> Iterator[Cluster]:
     with (
         scratch.directory("platestack-sweep-", Path(tempfile.gettempdir())) as place,
         dask.config.set(_SETTINGS),
-        LocalCluster(
-            n_workers=0,
-            host="127.0.0.1",
-            dashboard_address=None,
-            scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
-            silence_logs=logging.CRITICAL,
-        ) as here,
+        _started() as here,
         Client(here, set_as_default=False) as client,
     ):
         started = Workers(here.scheduler_address, workers, place)
@@ -122,6 +121,24 @@ def connected(scheduler: str | None, workers: int) -> Iterator[Cluster]:
             yield Cluster(client, lambda: started.fault)
         finally:
             started.close()
+
+
+def _started() -> LocalCluster:
+    """A scheduler in this process, without workers."""
+    from distributed import LocalCluster
+
+    for _ in range(STARTS):
+        try:
+            return LocalCluster(
+                n_workers=0,
+                host="127.0.0.1",
+                dashboard_address=None,
+                scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
+                silence_logs=logging.CRITICAL,
+            )
+        except (OSError, RuntimeError) as error:
+            reason = " ".join(str(error).split())
+    raise PlatestackError(f"no sweep can be started on this machine ({reason}); try again")
 
 
 def outcomes(
