@@ -5,6 +5,10 @@ it is extrapolated from fixed distances (`fea.singular`). The error of a reading
 spread of two recoveries of the stress about it (`fea.estimate.doubt`); for the most used plate
 `fea.stack` widens it to the goal-oriented estimate.
 
+Where plates may part, an edge with which one presses on the face of another has no finite stress
+either, though it grows less. There the stress is read all the same, which no bearing pressure
+escapes; it is told.
+
 A peak that moves out of its error from one mesh to the next, or whose error refinement does not
 narrow, is said to be unsettled. The usual one lies at the edge of a loaded patch: under a uniform
 pressure the stress is finite there but jumps, so that nodal values keep scattering about it, within
@@ -24,6 +28,10 @@ from geometry.mesh import StackMesh
 from geometry.parts import Plate, Press, Stack
 
 READ = "read at the node"
+PRESSED = (
+    f"{READ}, near an edge with which a plate presses on another, where elasticity has no finite "
+    "stress: finer elements may read more"
+)
 EXTRAPOLATED = "extrapolated to the re-entrant edge from 0.4 and 1.0 plate thicknesses"
 UNSETTLED = "not settled: the last refinement moved it out of its error, or did not narrow that"
 
@@ -81,7 +89,7 @@ class Peak:
     at: tuple[float, float, float]
     place: str
     way: str
-    """How it was judged: `READ` or `EXTRAPOLATED`, and whether it is `UNSETTLED`."""
+    """How it was judged: `READ`, `PRESSED` or `EXTRAPOLATED`, and whether it is `UNSETTLED`."""
     raw: float
     """The largest nodal stress of the plate, whatever the mesh makes of it (Pa)."""
     allowed: float
@@ -126,6 +134,7 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
     """Find the peak of each plate in the model."""
     surface = singular.Surface.of(mesh)
     distance = singular.Distance(mesh.nodes, surface.reentrant)
+    pressed = _pressing_edges(stack, mesh)
     reach = 1.5 * float(np.cbrt(recover.volumes(mesh).mean()))
     found = []
     for index, plate in enumerate(stack.plates):
@@ -141,6 +150,8 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
         if not known:  # all nodes are near a re-entrant edge, and none can be extrapolated
             known = [replace(_largest(mesh, own, fields), error=float(value.max()))]
         best = max(known, key=lambda reading: reading.value)
+        if best.way == READ and pressed(best.at[None])[0] < singular.NEAR * plate.thickness:
+            best = replace(best, way=PRESSED)
         at = (float(best.at[0]), float(best.at[1]), float(best.at[2]))
         found.append(
             Peak(
@@ -157,6 +168,14 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
             )
         )
     return tuple(found)
+
+
+def _pressing_edges(stack: Stack, mesh: StackMesh) -> singular.Distance:
+    """Distance from the edges with which plates that may part press on each other."""
+    if stack.interface == "welded":
+        return singular.Distance(mesh.nodes, np.empty((0, 2), dtype=int))
+    joined = singular.Surface.of(mesh, touching=True)
+    return singular.Distance(joined.nodes, joined.reentrant)
 
 
 @dataclass(frozen=True)

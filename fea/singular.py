@@ -48,17 +48,24 @@ class Surface:
     plate: np.ndarray
 
     @classmethod
-    def of(cls, mesh: StackMesh) -> Surface:
-        """Find the surface of a mesh."""
-        faces = mesh.tets[:, _FACES].reshape(-1, 6)
+    def of(cls, mesh: StackMesh, *, touching: bool = False) -> Surface:
+        """Find the surface of a mesh; with `touching`, as if plates that touch were of one piece.
+
+        Then its re-entrant edges are also those with which a plate presses on the face of another.
+        """
+        nodes, tets = mesh.nodes, mesh.tets
+        if touching:
+            nodes, same = np.unique(nodes.round(9), axis=0, return_inverse=True)
+            tets = same.reshape(-1)[tets]
+        faces = tets[:, _FACES].reshape(-1, 6)
         key = np.sort(faces[:, :3], axis=1)
         _, first, count = np.unique(key, axis=0, return_index=True, return_counts=True)
         outer = first[count == 1]
         for axis, plane in enumerate("xy"):
             if plane in mesh.symmetry:
-                on_plane = (np.abs(mesh.nodes[faces[outer, :3], axis]) < 1e-9).all(axis=1)
+                on_plane = (np.abs(nodes[faces[outer, :3], axis]) < 1e-9).all(axis=1)
                 outer = outer[~on_plane]
-        return cls(mesh.nodes, faces[outer], mesh.plate[outer // 4])
+        return cls(nodes, faces[outer], mesh.plate[outer // 4])
 
     @cached_property
     def reentrant(self) -> np.ndarray:

@@ -156,9 +156,8 @@ def _ram_diameter(case: Case, notes: Assumptions) -> float:
 
 def _ram_patch(case: Case, ram: float, notes: Assumptions) -> Patch:
     """Where the cylinder bears: on its wall."""
-    outer = notes.length(
-        "ram.outer_diameter", case.ram.outer_diameter, cylinder.least_outer(case, ram)
-    )
+    wall = case.cylinder.outer_diameter or cylinder.least_outer(case, ram)
+    outer = notes.length("ram.outer_diameter", case.ram.outer_diameter, wall)
     if case.ram.shape == "disc":
         return Patch("disc", (0.0, 0.0), outer, outer)
     inner = notes.length("ram.inner_diameter", case.ram.inner_diameter, ram)

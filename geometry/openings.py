@@ -254,11 +254,14 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
 
     best = max(plates, key=clearance)
     if clearance(best) < 0:
+        wide = (
+            "; ram.outer_diameter says how wide the cylinder bears" if what == "ram patch" else ""
+        )
         yield Problem(
             key,
             given,
             f"it lies off the plate; allowed: inside {best.name}, "
-            f"{_length(best.outline.length)} x {_length(best.outline.width)}",
+            f"{_length(best.outline.length)} x {_length(best.outline.width)}{wide}",
         )
         return
     form = _outline_of(patch)

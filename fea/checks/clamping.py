@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fea.checks.alike import most
 from fea.checks.frame import RESIDUAL
 from fea.clamping import BoltForce, most_preload
 from fea.hand.record import Check, Fact, Input
@@ -60,12 +61,11 @@ def _checks(solved: StackSolution) -> Iterator[Check]:
     if not solved.bolts:
         return
     name = solved.stack.name
-    most = max(solved.bolts, key=_use)
-    yield _tension(name, most)
-    yield _lost(name, min(solved.bolts, key=lambda one: one.working / one.rest))
+    yield _tension(name, most(solved.bolts, _use))
+    yield _lost(name, most(solved.bolts, lambda one: -one.working / one.rest))
     slips = [(found, one.bolt) for one in solved.bolts if (found := slip(solved, one.bolt))]
     if slips and solved.stack.interface == "clamped":
-        yield _sliding(name, *max(slips, key=lambda pair: pair[0].sliding / clearance(pair[1])))
+        yield _sliding(name, *most(slips, lambda pair: pair[0].sliding / clearance(pair[1])))
 
 
 def clearance(bolt: ClampBolt) -> float:
@@ -142,7 +142,7 @@ def bolt_facts(solution: Solution) -> list[Fact]:
     for name, solved in solution.stacks.items():
         if not solved.bolts:
             continue
-        one = max(solved.bolts, key=lambda bolt: bolt.working)
+        one = most(solved.bolts, lambda bolt: bolt.working)
         facts.append(
             Fact(
                 "joining",

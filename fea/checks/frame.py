@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fea.checks.alike import most
 from fea.hand.record import Check, Fact, Input
 from fea.model import Solution
 from geometry.parts import TieRod
@@ -63,7 +64,7 @@ def seats(solution: Solution) -> list[Check]:
     joints = [found for rod in solution.press.rods if (found := joint(solution, rod))]
     if not joints:
         return []
-    worst = min(joints, key=lambda one: one.clamp / one.preload)
+    worst = most(joints, lambda one: -one.clamp / one.preload)
     told = (
         "the seat has opened: the rod bears all, and alternates with all that is added"
         if worst.clamp <= 0
@@ -118,7 +119,7 @@ def agreement(solution: Solution) -> list[Fact]:
         shares = solution.rod_shares(rod).values()
         return (max(shares) - min(shares)) / even
 
-    worst = max(press.rods, key=apart)
+    worst = most(press.rods, apart)
     return [
         Fact(
             "rods",
@@ -139,22 +140,22 @@ def joint_facts(solution: Solution) -> list[Fact]:
     joints = [found for rod in solution.press.rods if (found := joint(solution, rod))]
     if not joints:
         return []
-    most = max(joints, key=lambda one: one.share)
+    felt = most(joints, lambda one: one.share)
     facts = [
         Fact(
             "rods",
-            f"{most.rod.name}: part of its working force that the thread feels",
-            most.share,
+            f"{felt.rod.name}: part of its working force that the thread feels",
+            felt.share,
             "1",
             "φ = (F_nut − F_preload) / F_work",
             "joint diagram, VDI 2230-1",
-            f"tightened against {most.rod.seat}, as computed on the mesh",
-            (Input("F_nut", most.nut, "N"), Input("F_work", most.working, "N")),
+            f"tightened against {felt.rod.seat}, as computed on the mesh",
+            (Input("F_nut", felt.nut, "N"), Input("F_work", felt.working, "N")),
         )
     ]
     opens = [one for one in joints if one.separation is not None]
     if len(opens) == len(joints):
-        first = min(opens, key=lambda one: one.separation or 0.0)
+        first = most(opens, lambda one: -(one.separation or 0.0))
         facts.append(
             Fact(
                 "rods",

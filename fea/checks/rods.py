@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from fea.checks.alike import most
 from fea.checks.cylinder import overload
 from fea.checks.threads import thread_shear
 from fea.checks.tilt import rod_bending
@@ -75,7 +76,7 @@ def rod_facts(solution: Solution) -> list[Fact]:
 
 
 def _most(solution: Solution) -> TieRod:
-    return max(solution.press.rods, key=solution.rod_force)
+    return most(solution.press.rods, solution.rod_force)
 
 
 def _bent(solution: Solution) -> Check:
@@ -85,7 +86,7 @@ def _bent(solution: Solution) -> Check:
     def stress(rod: TieRod) -> float:
         return solution.nut_force(rod) / rod.stress_area + rod_bending(solution, rod).stress
 
-    rod = max(solution.press.rods, key=stress)
+    rod = most(solution.press.rods, stress)
     bent = rod_bending(solution, rod)
     tilts = (math.hypot(*bent.top), math.hypot(*bent.bottom))
     return Check(

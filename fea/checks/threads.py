@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fea.checks.alike import most
 from fea.checks.tilt import rod_bending
 from fea.hand import fatigue, threads
 from fea.hand.record import Check, Input
@@ -81,7 +82,7 @@ def washer_bearing(solution: Solution) -> list[Check]:
 
 def thread_fatigue(solution: Solution) -> list[Check]:
     """Stress range in the thread of the rod that pressing stretches most."""
-    rod = max(solution.press.rods, key=solution.alternating_force)
+    rod = most(solution.press.rods, solution.alternating_force)
     force, limits = solution.alternating_force(rod), solution.case.limits
     bending = rod_bending(solution, rod).stress
     least = "preload" if rod.preload else "no force"
@@ -120,5 +121,5 @@ def _worst(solution: Solution) -> tuple[TieRod, float]:
     def force(rod: TieRod) -> float:
         return max(solution.nut_force(rod), rod.preload)
 
-    rod = max(solution.press.rods, key=force)
+    rod = most(solution.press.rods, force)
     return rod, force(rod)

@@ -31,8 +31,9 @@ class Reserve:
     deflection: Mapping[str, float] = field(default_factory=dict)
     rods: float = 1.0
     """On force and bending of the rods."""
-    across: float = 1.0
-    """On the thickness of platens and saddles of plates on edge, which no beam describes."""
+    least: Mapping[str, float] = field(default_factory=dict)
+    """Least thickness (m) of platens and saddles of plates on edge, which no beam describes, by
+    stack and role: "bed platen"."""
 
     def stiffer(self, times: float) -> Reserve:
         """The same for stacks that may bend so many times less."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import functools
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fea.sizing import frame
@@ -51,8 +52,8 @@ class Plan:
     outer: float
     crosshead: Pile
     bed: Pile
-    across: float = 1.0
-    """Factor on the thickness of platens and saddles."""
+    least: Mapping[str, float] = field(default_factory=dict)
+    """Least thickness (m) of platens and saddles, by stack and role: "bed platen"."""
 
     @property
     def pressure(self) -> float:
@@ -67,7 +68,7 @@ class Plan:
         if self.duty.layout == "flat":
             return frame.flat(self.duty, widest, self.rod)
         made = self.bed.count, self.bed.thickness
-        return frame.on_edge(self.duty, widest, self.rod, *made, across=self.across)
+        return frame.on_edge(self.duty, widest, self.rod, *made)
 
     @functools.cached_property
     def tables(self) -> dict[str, dict[str, Any]]:
@@ -101,10 +102,10 @@ class Plan:
         return replace(self, crosshead=crosshead, bed=bed)
 
 
-def start(duty: Duty, bore: float, rod: float, across: float = 1.0) -> Plan:
+def start(duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None = None) -> Plan:
     """A plan with cylinder and rods, and any plates."""
     pile = Pile(4, 0.05, 0.2 if duty.layout == "on edge" else None)
-    guess = Plan(duty, bore, rod, 2 * bore, pile, pile, across)
+    guess = Plan(duty, bore, rod, 2 * bore, pile, pile, least or {})
     roomy = replace(guess, duty=anywhere(duty))
     return replace(guess, outer=cylinder.least_outer(roomy.case, bore))
 
@@ -159,8 +160,8 @@ def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
             "stroke": length(duty.ram_travel),
         },
         "limits": limits,
-        "crosshead": _stack(plan, plan.crosshead),
-        "bed": _stack(plan, plan.bed),
+        "crosshead": _stack(plan, "crosshead", plan.crosshead),
+        "bed": _stack(plan, "bed", plan.bed),
         "rods": {
             "count": duty.rods,
             "pitch": pitch if len(pitch) > 1 else pitch[0],
@@ -180,8 +181,12 @@ def _capacity(force: float) -> str:
     return f"{round(tonnes)} tf" if whole else show(force, FORCE, 8)
 
 
-def _stack(plan: Plan, pile: Pile) -> dict[str, Any]:
+def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
+
+    def thickness(role: str, usual: float) -> str:
+        return length(frame.stock(max(usual, plan.least.get(f"{name} {role}", 0.0))))
+
     own: dict[str, Any] = {"layout": duty.layout, "length": length(made.length)}
     plates = f"{pile.count} x {length(pile.thickness)}"
     if made.edge is None:
@@ -193,11 +198,8 @@ def _stack(plan: Plan, pile: Pile) -> dict[str, Any]:
     own |= {"grade": duty.grade, "plates": plates, "interface": {"kind": duty.interface}}
     if made.edge is not None:
         own["gaps"] = [length(gap) for gap in made.edge.gaps]
-        own["platen"] = {
-            "thickness": length(made.edge.platen),
-            "length": length(made.edge.platen_length),
-        }
-        own["saddle"] = {"thickness": length(made.edge.saddle)}
+        own["platen"] = {"thickness": thickness("platen", made.edge.platen)}
+        own["saddle"] = {"thickness": thickness("saddle", made.edge.saddle)}
         if duty.rods > 4:
             a = made.pitch[0] / 2
             at = (-a / 2, a / 2) if duty.rods == 6 else (-2 * a / 3, 0.0, 2 * a / 3)

@@ -85,7 +85,7 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
     nearest: tuple[float, Plan] | None = None
     for bore in bores(duty)[:BORES_SEEN]:
         try:
-            plan = start(duty, bore, rod, reserve.across)
+            plan = start(duty, bore, rod, reserve.least)
             roomy = replace(plan, duty=anywhere(duty))
             statics = Statics(roomy.case, roomy.press, {}, 0.0)
             over = max(check.utilisation for check in (*cylinder(statics), *gland(statics)))

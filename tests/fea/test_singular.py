@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import platen_stack as platen
 import pytest
+from shapely import Point, box
 from skfem import MeshTet, MeshTet2
 
-from fea import peaks, recover, singular
+from fea import peaks, recover, singular, stack
 from fea.singular import FACTORS, FAR, NEAR, Surface
+from geometry import case as case_file
+from geometry import layout
 from geometry.mesh import StackMesh, Symmetry, quality
 
 
@@ -158,6 +162,33 @@ def test_the_raw_peak_grows_and_the_judged_one_settles():
     )
     assert judged[2].von_mises == pytest.approx(judged[1].von_mises, rel=0.08)
     assert judged[2].von_mises < 0.6 * raw[2]
+
+
+def test_edges_of_a_loose_platen_are_told():
+    """Welded they are re-entrant; loose no body folds back, but the platen presses with them."""
+    text = platen.TEXT.replace('"welded"', '"loose"').replace('diameter = "80', 'diameter = "119')
+    wish = platen.case().mesh.model_copy(
+        update={"size": 0.02, "deflection_accuracy": 0.5, "stress_accuracy": 0.5}
+    )
+    case = case_file.parse(text, "platen.toml").model_copy(update={"mesh": wish})
+    press = layout.build(case)
+    solved = stack.solve_stack(press, press.bed, case, lambda step: None)
+    assert not len(Surface.of(solved.mesh).reentrant)
+    joined = Surface.of(solved.mesh, touching=True)
+    at = abs(joined.nodes[joined.reentrant].reshape(-1, 3))
+    assert at[:, 2] == pytest.approx(0.1)
+    outside = np.maximum(at[:, 0] / platen.LENGTH, at[:, 1] / platen.WIDTH)
+    assert outside == pytest.approx(0.5)
+    outline = box(
+        -platen.LENGTH / 2, -platen.WIDTH / 2, platen.LENGTH / 2, platen.WIDTH / 2
+    ).exterior
+    for peak in solved.peaks:
+        x, y, z = peak.at
+        off = math.hypot(outline.distance(Point(x, y)), z - 0.1)
+        near = off < NEAR * peak.plate.thickness
+        assert (peak.plate.name, peak.way.startswith(peaks.PRESSED)) == (peak.plate.name, near)
+        assert not peak.singular
+    assert any(peak.way.startswith(peaks.PRESSED) for peak in solved.peaks)
 
 
 def test_a_peak_that_moves_out_of_its_error_is_not_settled():

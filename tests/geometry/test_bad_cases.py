@@ -159,6 +159,11 @@ BAD: dict[str, tuple[Edit, str, str]] = {
         "bed, workpiece patch",
         "off the plate",
     ),
+    "wall wider than the plate that it bears on": (
+        add('[cylinder]\nouter_diameter = "200 mm"'),
+        "crosshead, ram patch",
+        "ram.outer_diameter says how wide",
+    ),
     "load not between the rods": (
         swap('diameter = "80 mm"', 'diameter = "20 mm"\noffset = ["190 mm", "0 mm"]'),
         "workpiece.offset",

@@ -338,6 +338,16 @@ def test_defaults_of_ram_and_workpiece_by_hand():
     assert (press.crosshead.patch_name, press.bed.patch_name) == ("ram", "workpiece")
 
 
+def test_the_cylinder_bears_on_the_wall_it_is_given():
+    wall = '[cylinder]\nouter_diameter = "{}"\n'
+    wide = build(plain(more=wall.format("380 mm")))
+    assert wide.crosshead.patch.length == pytest.approx(0.380)
+    assert wide.cylinder.outer_diameter == pytest.approx(0.380)
+    # Where its bearing face is turned down, that is said.
+    less = build(plain(more='[ram]\nouter_diameter = "350 mm"\n' + wall.format("380 mm")))
+    assert less.crosshead.patch.length == pytest.approx(0.350)
+
+
 def test_ram_in_the_bed_swaps_the_patches():
     press = build(plain(more='[ram]\nmounted = "bed"'))
     assert (press.crosshead.patch_name, press.bed.patch_name) == ("workpiece", "ram")
