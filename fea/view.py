@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from pydantic import TypeAdapter
 
 from fea import grids, results, scratch
 from fea.pictures import sheet
@@ -54,7 +55,7 @@ def read_run(folder: Path) -> tuple[Any, SceneInfo]:
     """
     data = results.load(folder)
     try:
-        info = scene_info(data)
+        info = TypeAdapter(SceneInfo).validate_python(asdict(scene_info(data)))
     except (ValueError, LookupError, TypeError, AttributeError) as error:
         raise results.no_summary(folder, f"{type(error).__name__}: {error}") from None
     return grids.wrapped(results.read_fields(folder, len(info.parts))), info

@@ -34,7 +34,7 @@ UPRIGHT = (4, 6, 8, 12)
 STIFFER = (1.0, 1.4, 2.0)
 """How many times less than the limit the stacks may bend, to spare the rods."""
 MOST_RODS = 8
-"""Rods tried above the least by even shares."""
+"""Sizes of rod tried, from the least by even shares on."""
 LOWEST = 10
 """Least height of an upright plate (cm)."""
 SLENDER = 8.0
@@ -114,40 +114,32 @@ def _filled(
 
     Rods of more than two rows share unevenly; how, follows from the plates, and they from the rods.
     """
+    sizes = rod_sizes()
+    first = sizes.index(bare.rod)
     for times in stiffer:
         stiff = reserve.stiffer(times)
-        plan = with_plates(bare, stiff)
-        if not _rods_hold(plan, reserve):
-            plan = with_plates(replace(bare, rod=_stronger(plan, reserve)), stiff)
-        if not _rods_hold(plan, reserve):
-            plan = with_plates(replace(bare, rod=_stronger(plan, reserve)), stiff)
-        yield plan
-        if wanted > 1:
-            yield with_plates(replace(bare, rod=_next(plan.rod)), stiff)
+        left = wanted
+        for rod in sizes[first : first + MOST_RODS]:
+            try:
+                plan = with_plates(replace(bare, rod=rod), stiff)
+                held = _rods_hold(plan, reserve)
+            except (UsageError, tables.TableError):
+                if rod == bare.rod:
+                    raise
+                break  # no room for thicker ones, or none is sold
+            if held:
+                yield plan
+                left -= 1
+            if not left:
+                break
+        if left == wanted:  # none holds: what comes nearest
+            yield plan
 
 
 def _rods_hold(plan: Plan, reserve: Reserve) -> bool:
     found = single(by_hand.beams(plan.press))
     statics = Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
     return all(c.utilisation <= 1 for c in (*rods(statics), *thread_fatigue(statics)))
-
-
-def _stronger(plan: Plan, reserve: Reserve) -> float:
-    """The next rod that holds between the same plates (m); the same one where none does."""
-    rod = plan.rod
-    for _ in range(MOST_RODS):
-        rod = _next(rod)
-        try:
-            if _rods_hold(replace(plan, rod=rod), reserve):
-                return rod
-        except (UsageError, tables.TableError):
-            break
-    return plan.rod
-
-
-def _next(rod: float) -> float:
-    sizes = rod_sizes()
-    return sizes[min(sizes.index(rod) + 1, len(sizes) - 1)]
 
 
 def least_rod(duty: Duty, force: float) -> float:

@@ -15,7 +15,7 @@ from types import SimpleNamespace
 
 import pytest
 from duties import DUTIES, duty_of
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from fea import cli, sizing
@@ -131,6 +131,7 @@ def test_alternatives_turn_the_way_they_must(proposed):
 @pytest.mark.slow
 @settings(max_examples=8, deadline=None)
 @given(st.floats(20, 200), st.floats(1.01, 1.5))
+@example(116.0, 1.0625)  # the least rod holds only between plates that were made for it
 def test_more_capacity_never_gives_a_lighter_press(capacity, more):
     light, heavy = (
         sizing.propose(duty_of(f"{c:.6g} tf", "25 MPa", "300 mm", {"rods": 2}))

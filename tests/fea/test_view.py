@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
@@ -525,4 +526,17 @@ def test_broken_summary_is_told_in_a_sentence(tmp_path):
         (tmp_path / "summary.json").write_text(text, encoding="utf-8")
         (tmp_path / "fields.vtu").write_text("", encoding="utf-8")
         with pytest.raises(UsageError, match=r"not a summary of a run|version None"):
+            view_module.read_run(tmp_path)
+
+
+def test_damaged_numbers_of_a_summary_are_told_in_a_sentence(run, tmp_path):
+    good = json.loads((run / "summary.json").read_text(encoding="utf-8"))
+    rods, bed = good["rods"], good["bed"]
+    for damage in (
+        {"rods": [{**rods[0], "diameter": [1, 2]}]},
+        {"rods": [{**rods[0], "ends": ["low", "high"]}]},
+        {"bed": {**bed, "symmetry": ["q"]}},
+    ):
+        (tmp_path / "summary.json").write_text(json.dumps(good | damage), encoding="utf-8")
+        with pytest.raises(UsageError, match="not a summary of a run"):
             view_module.read_run(tmp_path)

@@ -26,6 +26,7 @@ import meshio
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import given as given_of
 from hypothesis import strategies as st
+from PIL import Image
 
 from fea import pictures, proof, results, run, summary, sweep
 from fea.checks.cost import priced
@@ -37,6 +38,7 @@ from geometry.schema import Case, Prices
 from tests.figures import grammar
 from tests.figures.calling import (
     HEAD,
+    SEARCH_LIMIT,
     Caller,
     NotSolvedHere,
     Tally,
@@ -115,7 +117,7 @@ class Trial:
         def attempt(text: bytes) -> None:
             (self.place / "duty.toml").write_bytes(text)
             words = ("size", "new.toml", "--duty", "duty.toml", "--no-confirm", "--no-alternatives")
-            self.caller.call(tally, text, *words)
+            self.caller.call(tally, text, *words, limit=SEARCH_LIMIT)
 
         return attempt
 
@@ -194,6 +196,11 @@ def by_hand(case: Case, *_: object) -> None:
     raise NotSolvedHere
 
 
+def blank(*given: Any) -> None:
+    """In place of a picture that takes seconds."""
+    Image.new("RGB", (8, 8)).save(given[-1])
+
+
 @contextmanager
 def unsolved() -> Iterator[None]:
     """Leave out what takes seconds: meshes, solutions, processes and pictures."""
@@ -201,7 +208,7 @@ def unsolved() -> Iterator[None]:
         for where, name, instead in (
             (run, "analyse", by_hand), (mesher, "make", stop_before_solving),
             (sweep, "sweep", stop_before_solving), (pictures, "preflight", lambda: None),
-            (proof.pictures, "proof_picture", lambda *_: None),
+            (proof.pictures, "proof_picture", blank),
         ):  # fmt: skip
             stack.enter_context(mock.patch.object(where, name, instead))
         yield

@@ -29,6 +29,8 @@ from geometry.errors import PlatestackError
 
 LIMIT = 10.0
 """Seconds of processor time for one input, none of which is solved."""
+SEARCH_LIMIT = 40.0
+"""Seconds for a duty, for which some thousand beams are bent: 2 to 14 s, idle."""
 PATIENCE = 180.0
 """Seconds by the clock: what waits uses no processor, and a busy machine gives a part of one."""
 PROMISED = (0, 1, 2, 3)
@@ -88,14 +90,14 @@ HEAD = (
 
 
 @contextlib.contextmanager
-def time_limit() -> Iterator[None]:
+def time_limit(limit: float = LIMIT) -> Iterator[None]:
     """Raise `Hang` in this thread when time is over; end the process if that does not help."""
 
     def late(*_: object) -> None:
-        raise Hang(f"more than {LIMIT:g} s of processor time, or {PATIENCE:g} s")
+        raise Hang(f"more than {limit:g} s of processor time, or {PATIENCE:g} s")
 
     timers = {
-        signal.ITIMER_PROF: (signal.SIGPROF, LIMIT), signal.ITIMER_REAL: (signal.SIGALRM, PATIENCE)
+        signal.ITIMER_PROF: (signal.SIGPROF, limit), signal.ITIMER_REAL: (signal.SIGALRM, PATIENCE)
     }  # fmt: skip
     before = {number: signal.signal(number, late) for number, _ in timers.values()}
     for timer, (_, seconds) in timers.items():
@@ -125,7 +127,10 @@ class Caller:
         # Made once: typer makes it anew at each call, which takes longer than most inputs.
         self._command = get_command(cli.app)
 
-    def call(self, tally: Tally, given: bytes, *words: object, keeps: tuple[str, ...] = ()) -> int:
+    def call(
+        self, tally: Tally, given: bytes, *words: object, keeps: tuple[str, ...] = (),
+        limit: float = LIMIT,
+    ) -> int:  # fmt: skip
         """Call the command line; `given` is what to show of a fault, `keeps` what may stay."""
         before = listing(self.place)
         out, err = io.StringIO(), io.StringIO()
@@ -133,7 +138,7 @@ class Caller:
         self._details = ""
         try:
             with (
-                time_limit(),
+                time_limit(limit),
                 contextlib.redirect_stdout(out),
                 contextlib.redirect_stderr(err),
                 contextlib.chdir(self.place),
