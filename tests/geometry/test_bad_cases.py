@@ -5,8 +5,10 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-from collections.abc import Callable
+import tomllib
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -15,6 +17,9 @@ from typer.testing import CliRunner
 
 from geometry import case as case_file
 from geometry.errors import CaseError
+from geometry.schema import Case
+
+CASES = Path(__file__).parents[2] / "cases"
 
 Edit = Callable[[str], str | bytes]
 
@@ -318,3 +323,32 @@ def test_example_case_round_trip_of_paths(small_text, tmp_path: Path):
     file = tmp_path / "with space und Ümlaut.toml"
     file.write_bytes(small_text.replace("\n", "\r\n").encode())
     assert case_file.read(file).press.capacity == pytest.approx(30e3 * 9.80665)
+
+
+def quantities(table: dict[str, Any], path: str = "") -> Iterator[tuple[str, dict[str, Any], str]]:
+    """Every quantity with a unit in a case: its table's name, the table and its key."""
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from quantities(value, f"{path}{key}.")
+        elif isinstance(value, str) and re.fullmatch(r"[-\d._]+ [a-zA-Z/]+", value):
+            yield path, table, key
+
+
+@pytest.mark.parametrize("name", ["demo", "small", "large", "on_edge", "off_centre"])
+def test_no_quantity_takes_a_wrong_unit(name):
+    """Each in turn with a unit of another dimension, turned round, and without a number."""
+    data = tomllib.loads((CASES / f"{name}.toml").read_text("utf-8"))
+    found = list(quantities(data))
+    assert len(found) >= 10
+    for path, table, key in found:
+        right = table[key]
+        number, unit = right.split()
+        other = "mm" if unit in ("kg", "t") else "kg"
+        for wrong in (f"{number} {other}", f"nan {unit}", f"inf {unit}", f"-{number} {unit}", unit):
+            table[key] = wrong
+            with pytest.raises(CaseError) as caught:
+                case_file.validated(Case, data, "case.toml")
+            lines = str(caught.value).splitlines()
+            told = re.compile(rf"case\.toml: {path}{key}(\[1])?: given")
+            assert any(map(told.match, lines)), lines
+        table[key] = right
