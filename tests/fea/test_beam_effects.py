@@ -1,0 +1,263 @@
+"""What a beam leaves out, one effect at a time, each derived again by another route.
+
+Boussinesq's stresses on the axis below a disc (Timoshenko and Goodier, Theory of Elasticity, 3rd
+ed., art. 138: σz, σr; from memory) are integrated in place of his displacements; energies by
+Castigliano; closed forms of beams and cantilevers (Timoshenko, Strength of Materials, part I).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from sample_stacks import POINT, crosshead, disc, flat, on_edge, rectangle, rod
+
+from fea.hand import beam_effects, halfspace
+from fea.hand.beam import beam, nominal
+from fea.hand.bending import Load, bend, supports
+from fea.hand.situation import Effect
+from geometry import case as case_file
+from geometry import layout
+from geometry.parts import Patch, RoundHole, Stack, TieRod
+
+E, NU, F = 210e9, 0.3, 1e6
+G = E / 2 / (1 + NU)
+SPAN, WIDTH, DEPTH = 1.0, 0.3, 0.24
+ENDS = (rod((-0.5, 0.0)), rod((0.5, 0.0)))
+INERTIA = WIDTH * DEPTH**3 / 12
+LINE = rectangle(SPAN, POINT)
+"""A load along the whole span, on the axis."""
+
+
+def bar(*sizes: tuple[float, float, float], holes: tuple[RoundHole, ...] = ()):
+    return flat(sizes or [(SPAN + 2 * POINT, WIDTH, DEPTH)], holes)
+
+
+def effects(stack: Stack, rods: tuple[TieRod, ...] = ENDS, *, welded=True) -> dict[str, Effect]:
+    return {one.name: one for one in beam(stack, rods, F, welded=welded).effects}
+
+
+def shortened(pressure: float, radius: float, low: float, high: float) -> float:
+    """Shortening between two depths on the axis below a disc: ∫ (σz − 2ν σr)/E dz."""
+    x, w = np.polynomial.legendre.leggauss(200)
+    z, w = (low + high) / 2 + (high - low) / 2 * x, (high - low) / 2 * w
+    slant = np.sqrt(radius**2 + z**2)
+    along = -pressure * (1 - (z / slant) ** 3)
+    radial = -pressure / 2 * ((1 + 2 * NU) - 2 * (1 + NU) * z / slant + (z / slant) ** 3)
+    return -float(np.sum(w * (along - 2 * NU * radial)) / E)
+
+
+# --- the curve
+
+
+def test_integrals_of_a_bent_beam():
+    """Uniform load: M = q/2 (l²/4 − x²); ∫M = F l²/12, ∫M² = F² l³/120."""
+    curve = bend(bar(), (Load(LINE, F),), supports(ENDS), welded=True)
+    assert curve.moment_area == pytest.approx(-F * SPAN**2 / 12, rel=1e-4)
+    assert curve.turn == pytest.approx(-F * SPAN**2 / 12 / (E * INERTIA), rel=1e-4)
+    assert curve.bending_work == pytest.approx(F**2 * SPAN**3 / 120 / (E * INERTIA), rel=1e-4)
+    for x in (0.0, 0.25, -0.4):
+        moment = F / SPAN / 2 * (SPAN**2 / 4 - x**2)
+        assert curve.curvature(x) == pytest.approx(-moment / (E * INERTIA), rel=1e-4)
+
+
+def test_nominal_is_the_beam_in_three_point_bending():
+    stress, sag = nominal(crosshead(bar(), disc(POINT)), ENDS, F, welded=True)
+    assert stress == pytest.approx(F * SPAN / 4 / (WIDTH * DEPTH**2 / 6), rel=1e-5)
+    bending, shear = SPAN**3 / 48 / (E * INERTIA), SPAN / 4 / (5 / 6 * G * WIDTH * DEPTH)
+    assert sag == pytest.approx(F * (bending + shear), rel=1e-5)
+
+
+# --- compression, thickening, sections
+
+
+def test_thickening_is_the_strain_of_the_loaded_half():
+    moment = F * SPAN / 8
+    z = (np.arange(1000) + 0.5) / 1000 * DEPTH / 2
+    across = NU * moment * z / INERTIA / E
+    found = effects(crosshead(bar(), LINE))["thickening in bending"]
+    assert found.value == pytest.approx(-across.mean() * DEPTH / 2, rel=1e-4)
+
+
+def test_compression_under_a_disc():
+    found = effects(crosshead(bar(), disc(0.15)))["compression under the patch"]
+    pressure = F / (math.pi / 4 * 0.15**2)
+    assert found.value == pytest.approx(shortened(pressure, 0.075, 0, DEPTH / 2), rel=1e-6)
+
+
+def test_compression_under_a_disc_off_the_axis():
+    """At its edge the settlement is 2/π of that in the middle; the rule takes a half."""
+    on, off = (
+        effects(crosshead(bar(), disc(0.15, at=(x, 0.0))))["compression under the patch"]
+        for x in (0.0, 0.075)
+    )
+    assert off.value == pytest.approx(on.value / 2)
+    assert abs(on.value * 2 / math.pi - off.value) < off.spread
+
+
+def test_compression_at_the_nuts():
+    """Mean over the annulus, less the axis at mid-depth, over what the hole leaves."""
+    rods = tuple(rod((x, 0.0), hole=0.09, bearing=0.16) for x in (-0.5, 0.5))
+    plates = bar((1.4, WIDTH, DEPTH), holes=tuple(RoundHole(r.at, 0.09) for r in rods))
+    pressure = F / 2 / (math.pi / 4 * (0.16**2 - 0.09**2))
+    far = 50.0  # where nothing moves any more: 1/z of a point load is left
+    below = shortened(pressure, 0.08, DEPTH / 2, far) - shortened(pressure, 0.045, DEPTH / 2, far)
+    below += F / 2 * (1 + NU) * (3 - 2 * NU) / (2 * math.pi * E * far)
+    face = halfspace.mean(F / 2, rods[0].annulus, E, NU)
+    found = effects(crosshead(plates, disc(POINT)), rods)["compression at the nuts"]
+    assert found.value == pytest.approx((face - below) / (1 - (0.09 / 0.16) ** 2), rel=1e-4)
+
+
+def test_share_that_comes_in_under_the_nut():
+    """Rod and sleeve as springs side by side, k_r/(k_r + k_s); the demo, beside its platen."""
+    case = case_file.read(Path(__file__).parents[2] / "cases" / "demo.toml")
+    one = layout.build(case).rods[0]
+    sleeve = E * math.pi / 4 * (0.14**2 - 0.095**2) / (0.45 + 0.25 + 1.25 * 0.32 + 0.06)
+    low, high = beam_effects._at_nut(one)
+    assert low == pytest.approx(one.stiffness / (one.stiffness + sleeve))
+    assert low < high <= 1
+    assert beam_effects._at_nut(replace(one, seat="none")) == (1, 1)
+
+
+def test_deep_beam_by_its_published_series():
+    """P l³/48EI (1 + 2.85 s² − 0.84 s³) against 1 + 3.12 s² of the beam, s = h/l."""
+    found = effects(crosshead(bar(), disc(POINT)))["plane sections that bend"]
+    s, beam_alone = DEPTH / SPAN, F * SPAN**3 / 48 / (E * INERTIA)
+    series, timoshenko = 1 + 2.85 * s**2 - 0.84 * s**3, 1 + 12 * (1 + NU) / 5 * s**2
+    assert found.value == pytest.approx(beam_alone * (series - timoshenko), rel=1e-4)
+
+
+# --- holes, short plates
+
+
+def test_a_small_hole_costs_three_times_its_steel():
+    """Kirsch: 1 + 3φ of the plane compliance; the net section has counted one of the three."""
+    d, x0 = 0.02, 0.25
+    holes = tuple(RoundHole((x, 0.0), d) for x in (-x0, x0))
+    found = effects(crosshead(bar(holes=holes), disc(POINT)))["flow around holes"]
+    # ∫ M m/EI over the hole's steel, M m = F (l/2 − x)²/4, and its part of the shear.
+    x = x0 + d / 2 * np.cos(np.pi * (np.arange(4000) + 0.5) / 4000)
+    weight = np.pi / 4000 * np.sqrt((d / 2) ** 2 - (x - x0) ** 2)
+    chord = 2 * np.sqrt((d / 2) ** 2 - (x - x0) ** 2) / WIDTH
+    bending = F * (SPAN / 2 - x) ** 2 / 4 / (E * INERTIA)
+    shear = F / 4 / (5 / 6 * G * WIDTH * DEPTH)
+    lost = 2 * float(np.sum(weight * (bending + shear) * chord / (1 - chord)))
+    assert found.value == pytest.approx(2 * lost, rel=0.02)
+
+
+def test_a_short_plate_takes_its_share_over_its_thickness():
+    """Half of what its thickness off each end costs; sags by ∫ M m/EI + V v/κGA."""
+    t = 0.06
+
+    def sag(length: float) -> float:
+        x = (np.arange(200_000) + 0.5) / 200_000 * SPAN / 2
+        there = x < length / 2
+        bending = E * WIDTH * (DEPTH**3 + there * t**3) / 12
+        shear = 5 / 6 * G * WIDTH * (DEPTH + there * t)
+        return F * SPAN * float(np.mean((SPAN / 2 - x) ** 2 / bending / 4 + 1 / shear / 4))
+
+    plates = bar((0.5, WIDTH, t), (SPAN + 2 * POINT, WIDTH, DEPTH))
+    found = effects(crosshead(plates, disc(POINT), "loose"), welded=False)
+    expected = (sag(0.5 - 2 * t) - sag(0.5)) / 2
+    assert found["ends of shorter plates"].value == pytest.approx(expected, rel=2e-3)
+    assert found["parting of loose plates"].spread == pytest.approx(0.06 * sag(0.5), rel=1e-3)
+
+
+# --- bending across
+
+
+def four(a: float, b: float) -> tuple[TieRod, ...]:
+    return tuple(rod((x, y)) for x in (-a, a) for y in (-b, b))
+
+
+def test_bending_across_on_four_rods():
+    """A beam across as wide as the stack is long, and what both bendings have in common."""
+    length, width, b, h = 1.0 + 2 * POINT, 0.6, 0.2, 0.1
+    stack = crosshead(flat([(length, width, h)]), LINE)
+    found = effects(stack, four(0.5, b))
+    inertia, pitch = h**3 / 12, 2 * b
+    even = F * pitch**3 / 48 / (E * inertia) + F * pitch / 4 / (5 / 6 * G * h)
+    assert found["bending across"].value == pytest.approx(even, rel=1e-4)
+    # −ν ∫∫ mx my / (E t³/12) is half of −2ν/F ∫∫ …: Castigliano, on a grid.
+    x, y = (np.arange(2000) + 0.5) / 2000 - 0.5, ((np.arange(2000) + 0.5) / 2000 - 0.5) * pitch
+    mx = F / 2 * (0.25 - x**2) / width
+    my = F / 2 * (pitch / 2 - abs(y))
+    energy = -NU * mx.mean() * my.mean() * pitch / (E * inertia)
+    assert found["coupling of the two bendings"].value == pytest.approx(2 * energy / F, rel=1e-3)
+
+
+def test_a_short_patch_crowds_what_bends_across():
+    """All of the force flows over a part s of the length: L/s of the energy of even moments."""
+    length, width, b, h = 2.0, 0.6, 0.2, 0.1
+    patch = rectangle(0.1, POINT)
+    found = effects(crosshead(flat([(length, width, h)]), patch), four(0.3, b))
+    spread = 0.1 + b + 2 * 0.3
+    pitch = 2 * b
+    beam_across = F * pitch**3 / 48 / (E * h**3 / 12) + F * pitch / 4 / (5 / 6 * G * h)
+    expected = beam_across / spread  # as if the beam across were `spread` wide
+    assert found["bending across"].value == pytest.approx(expected, rel=1e-4)
+
+
+def test_ends_gather_their_force_at_two_rods():
+    """Mean sag of a cantilever under even load, its curve integrated twice from q s²/2."""
+    half = WIDTH / 2
+    s = np.linspace(0, half, 4001)
+    moment = F / 2 / WIDTH * (half - s) ** 2 / 2
+
+    def run(values: np.ndarray) -> np.ndarray:
+        return np.r_[0, np.cumsum((values[1:] + values[:-1]) / 2)] * half / 4000
+
+    sag = run(run(moment)) / (E * WIDTH * DEPTH**3 / 12)
+    found = effects(crosshead(bar(), disc(POINT)))["gathering at the nuts"]
+    assert found.value == pytest.approx(float(np.trapezoid(sag, s)) / half, rel=1e-4)
+
+
+# --- on edge
+
+MIDDLES, UPRIGHT, PLATEN, SADDLE = (
+    (-0.15, 0.15),
+    (1.2, 0.3, 0.002),
+    (0.5, 0.31, 0.06),
+    (0.2, 0.31, 0.05),
+)
+
+
+@pytest.fixture(scope="module")
+def upright() -> dict[str, Effect]:
+    """Two thin upright plates, loose, on a nut and under a force between them."""
+    rods = tuple(rod((x, 0.0)) for x in (-0.5, 0.5))
+    plates = on_edge(MIDDLES, UPRIGHT, PLATEN, SADDLE, rods)
+    return effects(crosshead(plates, disc(POINT), "loose", "on edge"), rods, welded=False)
+
+
+def test_saddles_are_cantilevers_either_side_of_their_nut(upright):
+    """F/4 at each end of 0.15 m: P c³/3EI + P c/κGA; half of it, between none and all."""
+    length, _, t = SADDLE
+    c, each = 0.15, F / 4
+    sag = each * c**3 / 3 / (E * length * t**3 / 12) + each * c / (5 / 6 * G * length * t)
+    found = upright["bending of the saddles"]
+    assert found.value == pytest.approx(sag / 2, rel=1e-2)
+    assert found.spread == pytest.approx(found.value)
+
+
+def test_the_platen_sags_between_upright_plates(upright):
+    """Three-point bending across 0.3 m, over the length that 45° through half the depth give."""
+    _, _, t = PLATEN
+    length, span = 0.06 + 0.3 + 0.05, 0.3
+    sag = F * span**3 / 48 / (E * length * t**3 / 12) + F * span / 4 / (5 / 6 * G * length * t)
+    assert upright["uneven loading of the plates"].value == pytest.approx(sag / 2, rel=1e-2)
+
+
+def test_compression_below_a_platen_over_gaps():
+    """Below the platen steel fills a third of the width: the mean of no loss and three times."""
+    rods = tuple(rod((x, 0.0)) for x in (-0.5, 0.5))
+    plates = on_edge((-0.1, 0.0, 0.1), (1.2, 0.3, 0.04), (0.5, 0.24, 0.06), SADDLE, rods)
+    patch: Patch = disc(0.1)
+    found = effects(crosshead(plates, patch, "loose", "on edge"), rods, welded=False)
+    pressure, middle = F / patch.area, (0.06 + 0.3 + 0.05) / 2
+    above, below = shortened(pressure, 0.05, 0, 0.06), shortened(pressure, 0.05, 0.06, middle)
+    expected = above + below * (1 + 0.24 / 0.12) / 2
+    assert found["compression under the patch"].value == pytest.approx(expected, rel=1e-6)
