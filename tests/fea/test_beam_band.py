@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from computed_stacks import EDGE, FLAT, LOOSE, Case
 from sample_stacks import crosshead, disc, mirrored, on_edge, rectangle, rod
+from scipy.special import ellipe
 
 from fea.hand import halfspace
 from fea.hand.beam import beam_check
@@ -153,6 +154,36 @@ def test_square_settles_by_1_122_p_s_over_e():
     """Centre of a square of side s: 1.122 (1 − ν²) p s / E (Timoshenko and Goodier, art. 139)."""
     found = halfspace.below_patch(1e6, rectangle(0.2, 0.2), 0.0, E, NU)
     assert found == pytest.approx(1.122 * (1 - NU**2) * 1e6 / 0.2 / E, rel=5e-4)
+
+
+@pytest.mark.parametrize("part", [0.0, 0.5, 0.99])
+def test_settlement_within_a_disc(part):
+    """4 (1 − ν²) p a/(πE) times the complete elliptic integral of r/a (art. 139), by scipy."""
+    found = halfspace.within_disc(1e8, 0.1, part * 0.1, E, NU)
+    integral = ellipe(part**2)
+    assert found == pytest.approx(4 * (1 - NU**2) * 1e8 * 0.1 / (np.pi * E) * integral, rel=1e-6)
+
+
+def test_inner_edge_of_an_annulus():
+    """Points on its inner edge, where the disc that is taken away ends too."""
+    patch = disc(0.2, 0.12)
+    whole, gone = ellipe(0.6**2) * 0.1, ellipe(1.0) * 0.06
+    expected = 4 * (1 - NU**2) * 1e6 / patch.area / (np.pi * E) * (whole - gone)
+    assert halfspace.at_inner_edge(1e6, patch, E, NU) == pytest.approx(expected, rel=1e-6)
+
+
+def test_patches_as_discs_of_their_area():
+    """Rectangles at their edge and below the surface; far below, a point load of Boussinesq."""
+    square = rectangle(0.2, 0.2)
+    radius = np.sqrt(0.04 / np.pi)
+    pressure = 1e6 / 0.04
+    edge = 4 * (1 - NU**2) * pressure * radius / (np.pi * E)
+    assert halfspace.at_inner_edge(1e6, square, E, NU) == pytest.approx(edge)
+    point = 1e6 * (1 + NU) * (3 - 2 * NU) / (2 * np.pi * E * 5.0)
+    assert halfspace.below_patch(1e6, square, 5.0, E, NU) == pytest.approx(point, rel=1e-3)
+    assert halfspace.below_patch(1e6, rectangle(0.4, 0.1), 0.1, E, NU) == pytest.approx(
+        halfspace.below_patch(1e6, disc(2 * radius), 0.1, E, NU)
+    )
 
 
 def test_mean_of_an_annulus_by_summing_point_loads():

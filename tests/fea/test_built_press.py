@@ -65,7 +65,7 @@ FIGURES = {
     "cylinder, kg": (1000, lambda m: mass_of(m, "cylinder"), 0.15),
     "cylinder of the cost, without the pump": (
         0.5, lambda m: share_of_the_cylinder(m, pump=False), 0.15),
-    # A pump at 2,500 is dear for such a press; prices are invented.
+    # A pump at 2,500, a seventh of the whole, is dear for such a press; prices are invented.
     "cylinder of the cost": (0.5, share_of_the_cylinder, 0.25),
     "the whole press, kg": (4000, lambda m: m.mass, 0.15),
     # Told to stand under 2 m.
@@ -82,12 +82,33 @@ def test_figure(what, proposed):
 def test_bed_and_rods(proposed):
     """1.5 t are told. Welded plates come to that; loose ones, without any friction, do not.
 
-    Plates that slide bend n² times more and bear n times more stress, so the bed gets 40 % too
-    heavy. The built ones are squeezed by long M33 bolts: between the two.
+    Plates that slide bend n² times more and bear n times more stress, so bed and rods get 40 % too
+    heavy. The built ones are squeezed by long M33 bolts: between the two. It is no reserve of the
+    sizing: the full solution of the loose proposal has its bed at 0.79 of what is allowed, where
+    0.84 are estimated, and two steps thinner it would not hold.
     """
     welded, loose = (mass_of(proposed(kind), "bed", "rods") for kind in ("welded", "loose"))
     assert welded == pytest.approx(1500, rel=0.15)
-    assert welded < 1500 < loose < 1.5 * 1500
+    assert welded < 1500 < loose < 1.45 * 1500
+    made = proposed()
+    bent = next(c for c in made.checks if c.name.startswith("bed: peak stress estimated"))
+    assert bent.utilisation == pytest.approx(0.84, abs=0.01)
+    stock = tables.stock_thicknesses()
+    thick = made.plan.bed.thickness
+    thinner = stock[stock.index(thick) - 2]
+    assert 0.79 * (thick / thinner) ** 2 > 1  # of one strength: 100 to 150 mm
+
+
+def test_share_of_the_cylinder(proposed):
+    """About half is told: of a press without its pump, between loose and welded plates.
+
+    The loose press is heavier by a tonne of plates, which cost what the cylinder costs not.
+    """
+    loose, welded = (
+        share_of_the_cylinder(proposed(kind), pump=False) for kind in ("loose", "welded")
+    )
+    assert loose < 0.5 < welded
+    assert welded == pytest.approx(loose, rel=0.15)
 
 
 def test_sleeve_holds_more_than_1000_atm(proposed):

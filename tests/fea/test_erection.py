@@ -99,6 +99,29 @@ def test_seats_decide_what_carries_the_crosshead(seat, support, carrier):
     assert any("platestack tighten" in w for w in end.words) == (press.rods[0].seat != "none")
 
 
+def test_the_first_steps_by_hand():
+    """Bed of the small press: 460 x 180 x 50 mm with two holes of 48 mm, on feet of 154 mm."""
+    _, made = planned("small")
+    plate = 7850 * 0.05 * (0.46 * 0.18 - 2 * math.pi / 4 * 0.048**2)
+    for index, step in enumerate(made.steps[:2]):
+        top = 0.154 + 0.05 * index
+        found = {check.name: check for check in step.checks}
+        assert step.mass == pytest.approx(plate)
+        load = found["load and slings"]
+        assert (load.value, load.limit) == pytest.approx((plate + 2, 100))
+        # 50 mm clear, the plate, and slings at 45° over half its length.
+        hook = found["hook height"]
+        assert (hook.value, hook.limit) == pytest.approx((top + 0.05 + 0.05 + 0.23, 1.6))
+        tips = math.degrees(math.atan(0.14 / (0.154 + 0.05 * (index + 1) / 2)))
+        assert found["tilt at which it tips"].value == pytest.approx(tips)
+    packed = next(s for s in made.steps if "nuts" in s.title and s.kind == "fix")
+    nuts = 2 * 0.045 * (math.sqrt(3) / 2 * 0.07**2 - math.pi / 4 * 0.045**2)
+    washers = 2 * 0.009 * math.pi / 4 * (0.07875**2 - 0.048**2)
+    assert packed.mass == pytest.approx(7850 * (nuts + washers))
+    assert made.checks == tuple(check for step in made.steps for check in step.checks)
+    assert made.exceeded == any(check.utilisation > 1 for check in made.checks)
+
+
 @pytest.mark.parametrize("name", ["demo", "on_edge", "large"])
 def test_trestles_carry_all_and_stand_free(press_of, name):
     # Independent of the search: areas by shapely, levels by the boxes of the plates at samples.
