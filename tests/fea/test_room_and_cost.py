@@ -46,7 +46,7 @@ def block(mass, name="block", at=(0.0, 0.0, 0.0), half=0.5):
     return Piece(name, "any", mass, at, low, high)
 
 
-@pytest.mark.parametrize("name", ["small", "demo", "on_edge", "large"])
+@pytest.mark.parametrize("name", ["small", "demo", "on_edge", "large", "off_centre"])
 @pytest.mark.parametrize("which", ["bed", "crosshead"])
 def test_mass_and_centre_equal_those_of_the_mesh(press_of, coarse_mesh, name, which):
     # Straight-sided volume of the corner tetrahedra: a chord of 36° loses 6 % of a hole's area,
