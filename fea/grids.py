@@ -22,7 +22,7 @@ def grid(solution: Solution) -> meshio.Mesh:
         cells.append(fields.nodes.cells + nodes)
         stack_of.append(np.full(len(mesh.tets), index))
         plate_of.append(mesh.plate + plates)
-        allowed = np.array([plate.material.yield_strength for plate in solved.stack.plates])
+        allowed = np.array([body.material.yield_strength for body in solved.stack.bodies])
         allowed = allowed[fields.nodes.plate] / solution.press.yield_safety_factor
         for name, values in {
             "displacement": fields.displacement,
@@ -33,7 +33,7 @@ def grid(solution: Solution) -> meshio.Mesh:
         }.items():
             data.setdefault(name, []).append(values)
         nodes += len(fields.nodes.node)
-        plates += len(solved.stack.plates)
+        plates += len(solved.stack.bodies)
     return meshio.Mesh(
         np.concatenate(points),
         [("tetra10", np.concatenate(cells))],

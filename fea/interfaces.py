@@ -13,13 +13,13 @@ from fea.contact import Contact, Interfaces, connection
 from fea.contact.faces import at_points
 from fea.hand.joined import Joined
 from geometry.mesh import StackMesh
-from geometry.parts import Plate, Press, Stack
+from geometry.parts import Gap, Plate, Press, Stack
 from geometry.split import FacePair, split
 
 
 @dataclass(frozen=True)
 class InterfaceResult:
-    """What happens between two neighbouring plates at capacity."""
+    """What happens at capacity between two neighbouring plates, or a plate and a pad on it."""
 
     name: str
     kind: str
@@ -35,6 +35,8 @@ class InterfaceResult:
     """Part of the area that is pressed together and does not slide."""
     map: InterfaceMap | None = None
     """None where welded."""
+    pad: bool = False
+    """Whether it is one of a washer or the cylinder."""
 
     @property
     def open(self) -> float | None:
@@ -77,10 +79,28 @@ class InterfaceMap:
 
 
 def opened(stack: Stack, mesh: StackMesh) -> tuple[StackMesh, tuple[FacePair, ...]]:
-    """Split the mesh at every interface that may part; a welded stack stays as it is."""
-    if stack.interface == "welded" or not mesh.interfaces:
-        return mesh, ()
-    return split(mesh, mesh.interfaces)
+    """Split the mesh at every interface that may part; where none may it stays as it is."""
+    names = [name for name in mesh.interfaces if _acting(stack, name).kind != "welded"]
+    return split(mesh, names) if names else (mesh, ())
+
+
+@dataclass(frozen=True)
+class _Acting:
+    """What acts at an interface: its kind, the coefficient of friction, the initial gap."""
+
+    kind: str
+    friction: float
+    gap: Gap
+    pad: bool
+
+
+def _acting(stack: Stack, name: str) -> _Acting:
+    """What acts at the interface of this name."""
+    for pad in stack.pads:
+        if name.endswith(f" | {pad.name}"):
+            return _Acting(pad.kind, pad.friction if pad.kind == "clamped" else 0.0, Gap(), True)
+    friction = stack.friction if stack.interface == "clamped" else 0.0
+    return _Acting(stack.interface, friction, stack.gap, False)
 
 
 def faces_of(stack: Stack, mesh: StackMesh, pairs: tuple[FacePair, ...]) -> Interfaces:
@@ -88,13 +108,13 @@ def faces_of(stack: Stack, mesh: StackMesh, pairs: tuple[FacePair, ...]) -> Inte
     stiffest = max(plate.material.young for plate in stack.plates)
     thinnest = min(plate.thickness for plate in stack.plates)
     penalty = contact.STIFFNESS * stiffest / thinnest
-    friction = stack.friction if stack.interface == "clamped" else 0.0
-    reach = np.concatenate(
-        [np.full(pair.lower.shape, np.abs(mesh.nodes[pair.lower, 0]).max()) for pair in pairs]
-    )
-    return Interfaces.of(
-        mesh.nodes, pairs, friction, lambda x: stack.gap.at(x[..., 0], reach), penalty
-    )
+    acting = [_acting(stack, pair.name) for pair in pairs]
+    gaps = []
+    for pair, one in zip(pairs, acting, strict=True):
+        x = mesh.nodes[pair.lower, 0]
+        gaps.append(one.gap.at(x, np.full_like(x, np.abs(x).max())))
+    friction = [one.friction for one in acting]
+    return Interfaces.of(mesh.nodes, pairs, friction, np.concatenate(gaps), penalty)
 
 
 def joining(press: Press, stack: Stack, mesh: StackMesh, faces: Interfaces) -> bsr_matrix | None:
@@ -125,15 +145,16 @@ def _between(faces: Interfaces, lower: Plate, upper: Plate) -> np.ndarray:
     return np.asarray(np.array(hit)[faces.owner])
 
 
-def welded(mesh: StackMesh) -> tuple[InterfaceResult, ...]:
-    """Describe interfaces that cannot part."""
+def welded(stack: Stack, mesh: StackMesh) -> tuple[InterfaceResult, ...]:
+    """Describe interfaces that cannot part: those that the mesh still has."""
     return tuple(
-        InterfaceResult(name, "welded", None, None, None, None) for name in mesh.interfaces
+        InterfaceResult(name, "welded", None, None, None, None, pad=_acting(stack, name).pad)
+        for name in mesh.interfaces
     )
 
 
-def described(faces: Interfaces, found: Contact, kind: str) -> tuple[InterfaceResult, ...]:
-    """Describe each interface of a solution."""
+def described(stack: Stack, faces: Interfaces, found: Contact) -> tuple[InterfaceResult, ...]:
+    """Describe each interface of a solution that may part."""
     state = found.state
     sliding = np.linalg.norm(state.sliding, axis=2)
     results = []
@@ -143,13 +164,14 @@ def described(faces: Interfaces, found: Contact, kind: str) -> tuple[InterfaceRe
         results.append(
             InterfaceResult(
                 name,
-                kind,
+                _acting(stack, name).kind,
                 float((area * state.closed[own]).sum() / area.sum()),
                 float(state.pressure[own].max()),
                 float(max(0.0, state.opening[own].max())),
                 float(sliding[own].max()),
                 float((area * (state.closed & ~state.sliding_now)[own]).sum() / area.sum()),
                 _map(faces, found.nodal, own),
+                _acting(stack, name).pad,
             )
         )
     return tuple(results)

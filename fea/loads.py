@@ -48,7 +48,7 @@ class Held:
     ties : at work: the springs of the rods, then restraints of free motions.
     springs : the springs of the rods, in the order of the ties.
     rest : while rods are tightened, which is done by given forces: restraints only.
-    nuts : (r, 3n) rows that read the mean height of each rod's nut annulus.
+    nuts : (r, 3n) rows that read the mean height of each rod's nut annulus on the stack.
     outward : sign along z from the loaded face to the nuts.
     fixed : (n, 3) components held at zero by mirrors.
     rods : names of the rods in the model.
@@ -148,7 +148,7 @@ def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
 
     Uniform, or varying linearly so that its resultant acts at `Stack.off`.
     """
-    weights = face_weights(mesh.nodes, mesh.faces[stack.patch_name])
+    weights = face_weights(mesh.nodes, mesh.pressed(stack.patch_name))
     varies = np.ones(len(weights))
     for axis, off in enumerate(stack.off):
         if off:
@@ -166,7 +166,8 @@ def supports(
     """Rods at their annuli, mirrors, and restraints of motions that nothing else holds.
 
     Half of a rod with its nuts (`TieRod.stiffness`) belongs to each stack: a spring tied to the
-    mean displacement of its annulus, as the nut presses uniformly. So does its seat. A rod on a
+    mean displacement of its annulus, as the nut presses uniformly, or of where it presses on a
+    washer that is a body. So does its seat. A rod on a
     mirror plane is in the model in part. The seats of the rods named in `opened` do not touch.
     """
     mirrored = [axis for axis, plane in enumerate("xy") if plane in mesh.symmetry]
@@ -181,8 +182,9 @@ def supports(
         share = 0.5**on_plane
         weights = face_weights(mesh.nodes, faces)
         annuli.append(weights)
+        nuts.append(_row(weights / weights.sum(), 2))
+        weights = face_weights(mesh.nodes, mesh.pressed(f"nut of {rod.name}"))
         nut = _row(weights / weights.sum(), 2)
-        nuts.append(nut)
         seat, depth = None, 0.0
         seat_faces = mesh.faces.get(f"seat of {rod.name}")
         if seat_faces is not None and rod.seat != "none":
@@ -336,7 +338,7 @@ def _beside_axis(mesh: StackMesh, stack: Stack) -> tuple[csr_matrix, str]:
 
 
 def point_row(mesh: StackMesh, point: tuple[float, float, float], component: int) -> csr_matrix:
-    """Row that reads a displacement component at a point (m) of the stack.
+    """Row that reads a displacement component at a point (m) of the stack's plates.
 
     A point in a mirrored part is read at its image.
 
@@ -362,7 +364,8 @@ def _locate(mesh: StackMesh, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
     Elements are taken straight; a point up to a hundredth of an element outside counts as in.
     """
-    corners = mesh.nodes[mesh.tets[:, :4]]
+    tets = mesh.tets[mesh.of_plates]
+    corners = mesh.nodes[tets[:, :4]]
     near = cKDTree(corners.mean(axis=1)).query(at, k=min(400, len(corners)))[1]
     x = corners[np.atleast_1d(near)]
     edges = (x[:, 1:] - x[:, :1]).transpose(0, 2, 1)
@@ -373,4 +376,4 @@ def _locate(mesh: StackMesh, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         raise LookupError(f"no element at {at}")
     b = bary[best]
     values = np.concatenate([b * (2 * b - 1), 4 * b[EDGES[:, 0]] * b[EDGES[:, 1]]])
-    return values, mesh.tets[np.atleast_1d(near)[best]]
+    return values, tets[np.atleast_1d(near)[best]]

@@ -107,7 +107,7 @@ def _tilt(solved: StackSolution, rod: TieRod) -> Tilt:
     planes = ["x" in solved.mesh.symmetry, "y" in solved.mesh.symmetry]
     at = [abs(c) if plane else c for c, plane in zip(rod.at, planes, strict=True)]
     mesh, own = solved.mesh, solved.fields.nodes.node
-    nuts = [faces for name, faces in mesh.faces.items() if name.startswith("nut of ")]
+    nuts = [mesh.pressed(name) for name in mesh.faces if name.startswith("nut of ")]
     away = mesh.nodes[own, :2] - at
     bears = np.isin(own, np.concatenate(nuts)) & (np.hypot(*away.T) < rod.bearing_outer / 2 + 1e-6)
     plane = np.column_stack([np.ones(bears.sum()), away[bears]])

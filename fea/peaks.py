@@ -131,13 +131,13 @@ class Peak:
 
 
 def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[Peak, ...]:
-    """Find the peak of each plate in the model."""
+    """Find the peak of each plate and pad in the model."""
     surface = singular.Surface.of(mesh)
     distance = singular.Distance(mesh.nodes, surface.reentrant)
     pressed = _pressing_edges(stack, mesh)
     reach = 1.5 * float(np.cbrt(recover.volumes(mesh).mean()))
     found = []
-    for index, plate in enumerate(stack.plates):
+    for index, plate in enumerate(stack.bodies):
         own = np.flatnonzero(fields.nodes.plate == index)
         if not len(own):  # a mirrored twin is in the model
             continue

@@ -90,6 +90,11 @@ def _areas(
         r = math.hypot(x - patch.centre[0], y - patch.centre[1])
         away = min(abs(r - patch.length / 2), abs(r - patch.inner / 2) if patch.inner else math.inf)
     found.append((math.hypot(away, down), f"edge of the {stack.patch_name} patch"))
+    for pad in stack.pads:
+        r = math.hypot(x - pad.force.centre[0], y - pad.force.centre[1])
+        rims = [pad.force.length / 2, *filter(None, [pad.force.inner / 2])]
+        away = min(abs(r - rim) for rim in rims)
+        found.append((math.hypot(away, z - pad.far), f"edge of the {pad.presser}"))
     for rod in rods:
         r = math.hypot(x - rod.at[0], y - rod.at[1])
         found.append(

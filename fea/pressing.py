@@ -76,11 +76,9 @@ class Pressing:
         self.rest = self._tightened()
         self.pressed = self._under(self.patch_load)
         self._check_balance()
-        self.interfaces = (
-            interfaces.described(self._faces, self._found, stack.interface)
-            if self._faces is not None and self._found is not None
-            else interfaces.welded(self.mesh)
-        )
+        self.interfaces = interfaces.welded(stack, self.mesh)
+        if self._faces is not None and self._found is not None:
+            self.interfaces += interfaces.described(stack, self._faces, self._found)
 
     @property
     def moved(self) -> np.ndarray:
@@ -202,8 +200,8 @@ class Pressing:
 
 def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
     """Young's modulus (Pa) and Poisson's ratio of each element."""
-    young = np.array([plate.material.young for plate in stack.plates])
-    poisson = np.array([plate.material.poisson for plate in stack.plates])
+    young = np.array([body.material.young for body in stack.bodies])
+    poisson = np.array([body.material.poisson for body in stack.bodies])
     return young[mesh.plate], poisson[mesh.plate]
 
 

@@ -261,7 +261,7 @@ def reopen(folder: Path) -> Run:
     recorded = [rod.name for rod in summary.rods], _plates(summary)
     built = (
         [rod.name for rod in press.rods],
-        [(stack.name, plate.name) for stack in press.stacks for plate in stack.plates],
+        [(stack.name, plate.name) for stack in press.stacks for plate in stack.bodies],
     )
     if recorded != built:
         raise UsageError(
@@ -294,7 +294,11 @@ def read_fields(path: Path, plates: int) -> meshio.Mesh:
 
 
 def _plates(summary: Summary) -> list[tuple[str, str]]:
-    return [(name, plate.name) for name, stack in summary.stacks.items() for plate in stack.plates]
+    return [
+        (name, part.name)
+        for name, stack in summary.stacks.items()
+        for part in (*stack.plates, *stack.pads)
+    ]
 
 
 def _fault(grid: meshio.Mesh, plates: int) -> str:

@@ -60,7 +60,7 @@ class StackSolution:
     mesh: StackMesh
     fields: Fields
     peaks: tuple[Peak, ...]
-    """One for each plate."""
+    """One for each plate, and each washer or flange that is a body."""
     deflection: float
     deflection_error: float
     deflection_place: str
@@ -259,7 +259,8 @@ class _Reading:
         u = pressing.moved
         uz = u[2::3]
         patch = np.unique(mesh.faces[stack.patch_name])
-        face = np.flatnonzero(np.abs(mesh.nodes[:, 2] - stack.load_face) < 1e-9)
+        own = np.unique(mesh.tets[mesh.of_plates])
+        face = own[np.abs(mesh.nodes[own, 2] - stack.load_face) < 1e-9]
         energy_error = estimate.energy_error(self._body, self._gap)
         balance, effort, rods, found = (
             pressing.balance,
@@ -269,10 +270,11 @@ class _Reading:
         )
         composite = residual = None
         clamped, opened = stack.interface == "clamped", stack.interface != "welded"
-        if found and (clamped or (opened and stack.connectors)):
+        between = not all(interface.pad for interface in found)
+        if between and (clamped or (opened and stack.connectors)):
             self._clock.begin("between loose and welded", len(passes))
             composite = self._composite()
-        if found and clamped:
+        if between and clamped:
             residual = pressing.released()
         self._clock.end()
         return StackSolution(

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
-from geometry import cylinder, tables, units
+from geometry import cylinder, pads, tables, units
 from geometry.parts import Gap, Patch, Plate, Point, Press, Stack, TieRod
 from geometry.schema import Case, StackSection
 from geometry.stacking import Assumptions, Stacking, bearing_diameter, clamp_bolts, material
@@ -104,7 +104,12 @@ def build(case: Case) -> Press:
     wall = ram_patch.length if case.ram.shape == "annulus" and case.ram.flange is None else None
     face, sense = (crosshead.load_face, -1) if above else (bed.load_face, 1)
     hung = cylinder.build(case, ram, wall, closed, face, sense, notes)
-    rods = _rods(case, positions, hole, free, notes)
+    rods = _seated(
+        case, _rods(case, positions, hole, free, notes), (bed, crosshead), notes
+    )
+    bed, crosshead = (
+        replace(one, pads=pads.of_stack(case, one, rods, hung)) for one in (bed, crosshead)
+    )
     return Press(
         case.press.name,
         case.press.capacity,
@@ -115,7 +120,7 @@ def build(case: Case) -> Press:
         closed,
         crosshead,
         bed,
-        _seated(case, rods, (bed, crosshead), notes),
+        rods,
         case.limits.yield_safety_factor,
         case.limits.rod_safety_factor,
         tuple(notes.made),
@@ -199,6 +204,8 @@ def _rods(
     # 1.2 times the working share keeps the joint closed at capacity (common practice, no source).
     preload = 0.0 if rods.seat == "none" else rods.preload or 1.2 * share
     steel = material(case, rods.grade, rods.diameter, rod=True)
+    other = rods.washer_grade
+    washers = material(case, other, washer) if other else None
     return tuple(
         TieRod(
             f"rod {index + 1}",
@@ -214,6 +221,7 @@ def _rods(
             washer,
             preload,
             steel,
+            washer_material=washers,
         )
         for index, at in enumerate(positions)
     )

@@ -52,8 +52,10 @@ class StackMesh:
     plate : (m,) index of each element's plate in `plate_names`.
     faces : named sets of element faces, each (k, 6), corners first: the loaded patch ("ram" or
         "workpiece"), "nut of rod 1", "seat of rod 1" (where it has one), "symmetry x",
-        "symmetry y", "plate 1 | plate 2" (interface).
+        "symmetry y", "plate 1 | plate 2" (interface). Where a pad covers one of the stack's loaded
+        areas, such as "nut of rod 1", the force acts on the pad's far face, "outside nut of rod 1".
     symmetry : mirror planes used.
+    pads : how many of `plate_names`, the last ones, are washers or the cylinder's end.
     """
 
     nodes: np.ndarray
@@ -64,6 +66,7 @@ class StackMesh:
     symmetry: Symmetry
     quality: Quality
     seconds: float
+    pads: int = 0
 
     @property
     def share(self) -> int:
@@ -76,8 +79,17 @@ class StackMesh:
         return 3 * len(self.nodes)
 
     @property
+    def of_plates(self) -> np.ndarray:
+        """Which elements (m,) are of plates and not of pads on them."""
+        return np.asarray(self.plate < len(self.plate_names) - self.pads)
+
+    def pressed(self, area: str) -> np.ndarray:
+        """Faces (k, 6) on which the force at an area of the stack acts: of the pad, if it has one."""
+        return self.faces.get(f"outside {area}", self.faces[area])
+
+    @property
     def interfaces(self) -> tuple[str, ...]:
-        """Names of the faces where two plates meet."""
+        """Names of the faces where two plates, or a plate and a pad, meet."""
         return tuple(name for name in self.faces if " | " in name)
 
 

@@ -13,6 +13,7 @@ from typing import Literal
 
 from geometry import tables
 from geometry.cylinder_part import Cylinder, Material
+from geometry.plate import Axis, Pad, Plate
 from geometry.schema.fastening import Connectors
 from geometry.shapes import (
     Gap,
@@ -35,6 +36,7 @@ __all__ = [
     "Hole",
     "Material",
     "Outline",
+    "Pad",
     "Patch",
     "Plate",
     "Point",
@@ -44,83 +46,6 @@ __all__ = [
     "Stack",
     "TieRod",
 ]
-
-Axis = Literal["y", "z"]
-
-
-@dataclass(frozen=True)
-class Plate:
-    """A plate in place.
-
-    The outline lies in the plane across `normal`: in (x, y) for a flat plate, in (x, z) for one on
-    edge. The plate fills `base` to ``base + thickness`` along its normal. Grooves are cut into the
-    face named by `grooved` ("+": the far one along the normal).
-    """
-
-    name: str
-    role: Literal["plate", "platen", "spacer", "saddle"]
-    outline: Outline
-    thickness: float
-    base: float
-    material: Material
-    normal: Axis = "z"
-    holes: tuple[Hole, ...] = ()
-    grooved: Literal["+", "-"] = "+"
-
-    @property
-    def top(self) -> float:
-        """Far face along the normal (m)."""
-        return self.base + self.thickness
-
-    @property
-    def volume(self) -> float:
-        """Volume in m³; holes neither overlap nor leave the plate (checked when a case is read)."""
-        grooves = sum(
-            hole.section * (self.outline.length if hole.along == "x" else self.outline.width)
-            for hole in self.holes
-            if isinstance(hole, Groove)
-        )
-        return self.volume_of_outline - grooves
-
-    @property
-    def volume_of_outline(self) -> float:
-        """Volume in m³ with the holes through the plate, but before grooves are milled."""
-        through = sum(hole.area for hole in self.holes if not isinstance(hole, Groove))
-        return (self.outline.area - through) * self.thickness
-
-    @property
-    def mass(self) -> float:
-        """Mass in kg."""
-        return self.volume * self.material.density
-
-    @property
-    def bounds(self) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
-        """Least and greatest corner of the surrounding box (m)."""
-        u0, v0, u1, v1 = self.outline.box
-        if self.normal == "z":
-            return (u0, v0, self.base), (u1, v1, self.top)
-        return (u0, self.base, v0), (u1, self.top, v1)
-
-    def mirrored(self, axis: int) -> Plate:
-        """Return the plate reflected in the plane x = 0 (axis 0) or y = 0 (axis 1), unnamed."""
-        if axis == 1 and self.normal == "y":
-            outline, base, holes = self.outline, -self.top, self.holes
-        else:
-            old = self.outline
-            centre = mirror(old.centre, axis)
-            outline = Outline(old.length, old.width, old.corners, old.corner, centre)
-            base, holes = self.base, tuple(hole.mirrored(axis) for hole in self.holes)
-        return Plate(
-            "",
-            self.role,
-            outline,
-            self.thickness,
-            base,
-            self.material,
-            self.normal,
-            holes,
-            self.grooved,
-        )
 
 
 @dataclass(frozen=True)
@@ -149,6 +74,8 @@ class TieRod:
     sleeve_inner: float = 0.0
     between: float = 0.0
     """Distance of the two seats (m)."""
+    washer_material: Material | None = None
+    """Of its washers, where it is not the rod's."""
 
     @property
     def seat_annulus(self) -> Patch | None:
@@ -247,7 +174,8 @@ class TieRod:
     @property
     def washer_mass(self) -> float:
         """Mass of one washer (kg)."""
-        return self.annulus.area * self.washer_thickness * self.material.density
+        material = self.washer_material or self.material
+        return self.annulus.area * self.washer_thickness * material.density
 
     @property
     def annulus(self) -> Patch:
@@ -322,6 +250,13 @@ class Stack:
     with what it meets, and its guides turn the stack that holds it."""
     connectors: Connectors | None = None
     """Dowels or seams that carry shear from plate to plate."""
+    pads: tuple[Pad, ...] = ()
+    """Washers, and the cylinder's end, where they are bodies of the model."""
+
+    @property
+    def bodies(self) -> tuple[Plate, ...]:
+        """All bodies of the model: the plates, then what presses on them."""
+        return (*self.plates, *(pad.body for pad in self.pads))
 
     @property
     def depth(self) -> float:

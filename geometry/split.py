@@ -55,14 +55,12 @@ def split(mesh: StackMesh, names: Collection[str]) -> tuple[StackMesh, tuple[Fac
     place = np.full((body.max() + 1, count), -1, dtype=np.int64)
     place[owner, node] = np.arange(len(node))
     faces, pairs = {}, []
-    platen = "platen" in mesh.plate_names
-    cover = int(body[mesh.plate_names.index("platen")]) if platen else None
+    covers = _covers(mesh, body)
     for name, nodes in mesh.faces.items():
         sides = [place[b][nodes] for b in range(body.max() + 1)]
         if name not in names:
             whole = [(s >= 0).all(axis=1) for s in sides]
-            if cover is not None and np.sum(whole, axis=0).max(initial=0) > 1:
-                # What bears on a plate under the platen does not bear on the platen.
+            for cover in covers:
                 whole[cover] &= np.sum(whole, axis=0) == 1
             faces[name] = np.concatenate([s[w] for s, w in zip(sides, whole, strict=True)])
             continue
@@ -85,6 +83,17 @@ def _bodies(mesh: StackMesh, names: Collection[str]) -> np.ndarray:
     size = len(mesh.plate_names)
     graph = coo_matrix((np.ones(len(kept)), (one, two)), shape=(size, size))
     return np.asarray(connected_components(graph, directed=False)[1])
+
+
+def _covers(mesh: StackMesh, body: np.ndarray) -> list[int]:
+    """Bodies that only cover areas of what is under them: pads that may part, then the platen.
+
+    What bears on a plate under the platen does not bear on the platen.
+    """
+    count = len(mesh.plate_names) - mesh.pads
+    covers = sorted(set(body[count:].tolist()) - set(body[:count].tolist()))
+    platen = [int(body[i]) for i, name in enumerate(mesh.plate_names) if name == "platen"]
+    return covers + platen
 
 
 def _sides(mesh: StackMesh, name: str, axis: int) -> tuple[int, int]:

@@ -40,7 +40,7 @@ def slip(solved: StackSolution, bolt: ClampBolt) -> Slip | None:
     found = []
     for result in solved.interfaces:
         map_ = result.map
-        if map_ is None or np.ptp(map_.points[:, along]) > 1e-6:
+        if map_ is None or result.pad or np.ptp(map_.points[:, along]) > 1e-6:
             continue
         off = np.linalg.norm(map_.points[:, in_plane] - bolt.at, axis=1)
         about = off <= bolt.bearing_outer

@@ -93,7 +93,8 @@ def edge_fatigue(solution: Solution) -> list[Check]:
         def limit(plate: Plate) -> float:
             return min(allowed, 1.5 * plate.material.yield_strength)
 
-        peak = max(solved.peaks, key=lambda peak: peak.von_mises / limit(peak.plate))
+        cut = [peak for peak in solved.peaks if peak.plate in solved.stack.plates]
+        peak = max(cut, key=lambda peak: peak.von_mises / limit(peak.plate))
         checks.append(
             Check(
                 f"{name} {peak.plate.name}: fatigue of cut edges",

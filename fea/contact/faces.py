@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -51,20 +51,21 @@ class Interfaces:
         cls,
         nodes: np.ndarray,
         pairs: tuple[FacePair, ...],
-        friction: float,
-        gap: float | Gap,
+        friction: float | Sequence[float],
+        gap: float | np.ndarray | Gap,
         penalty: float,
     ) -> Interfaces:
-        """Gather face pairs of flat interfaces that share a friction coefficient.
+        """Gather face pairs of flat interfaces.
 
-        `gap` is the initial gap (m): one value, or a function of places (..., 3).
+        `friction` is one coefficient, or one for each of `pairs`; `gap` the initial gap (m): one
+        value, one at each node (k, 6), or a function of places (..., 3).
         """
         lower = np.concatenate([pair.lower for pair in pairs])
         upper = np.concatenate([pair.upper for pair in pairs])
         counts = [len(pair.lower) for pair in pairs]
         axis = np.repeat([pair.axis for pair in pairs], counts)
         normal, tangents = _frames(nodes[lower[:, :3]], axis)
-        given = gap(nodes[lower]) if callable(gap) else np.full(lower.shape, gap)
+        given = gap(nodes[lower]) if callable(gap) else np.broadcast_to(gap, lower.shape)
         return cls(
             tuple(pair.name for pair in pairs),
             lower,
@@ -73,8 +74,8 @@ class Interfaces:
             loads.point_areas(nodes, lower),
             normal,
             tangents,
-            np.full(len(lower), friction),
-            np.asarray(given, dtype=float),
+            np.repeat(np.broadcast_to(friction, len(pairs)), counts),
+            np.array(given, dtype=float),
             np.repeat(np.arange(len(pairs)), counts),
             penalty,
             len(nodes),

@@ -126,8 +126,8 @@ def _elastic(
 ) -> tuple[QuadraticSpace, bsr_matrix]:
     """Space and stiffness of the plates and, where they may part, of their connectors."""
     space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
-    young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
-    poisson = np.array([plate.material.poisson for plate in stack.plates])[mesh.plate]
+    young = np.array([body.material.young for body in stack.bodies])[mesh.plate]
+    poisson = np.array([body.material.poisson for body in stack.bodies])[mesh.plate]
     matrix = space.stiffness(young, poisson)
     joining = None if faces is None else interfaces.joining(press, stack, mesh, faces)
     return space, matrix if joining is None else bsr_matrix(matrix + joining)
@@ -156,7 +156,7 @@ def _plane(mesh: StackMesh, name: str) -> list[csr_matrix]:
 
     The faces are taken as symmetric about x and y through their centre, as patch and annuli are.
     """
-    weights = loads.face_weights(mesh.nodes, mesh.faces[name])
+    weights = loads.face_weights(mesh.nodes, mesh.pressed(name))
     rows = [_row(weights / weights.sum())]
     for axis in (0, 1):
         off = mesh.nodes[:, axis] - weights @ mesh.nodes[:, axis] / weights.sum()

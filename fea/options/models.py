@@ -108,7 +108,7 @@ def _alike(press: Press, stack: Stack, old_press: Press, old: Stack) -> bool:
     )
     capacity = math.isclose(press.capacity, old_press.capacity)
     alike = (stack.patch, stack.off, stack.interface) == (old.patch, old.off, old.interface)
-    return same and capacity and alike
+    return same and capacity and alike and not stack.pads
 
 
 def _depth(stack: Stack) -> float:

@@ -92,7 +92,7 @@ def _stack(press: Press, stack: Stack, told: Told | None) -> dict[str, Any]:
         "stress_limit": allowed,
         "deflection_limit": stack.deflection_limit,
         "way": WAYS[stack.interface],
-        "reducible": stack.interface == "welded" and stack.layout == "flat",
+        "reducible": stack.interface == "welded" and stack.layout == "flat" and not stack.pads,
         "by": "beam",
         "deflection": None,
         "range": None,

@@ -142,7 +142,7 @@ def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
         parts=tuple(
             PartInfo(name, plate["name"], plate["role"])
             for name in STACKS
-            for plate in summary[name]["plates"]
+            for plate in (*summary[name]["plates"], *summary[name].get("pads", ()))
         ),
         rods=(
             *(
@@ -163,7 +163,7 @@ def mesh_scene(press: Press, symmetry: Mapping[str, Iterable[Axis]]) -> SceneInf
         parts=tuple(
             PartInfo(stack.name, plate.name, plate.role)
             for stack in press.stacks
-            for plate in stack.plates
+            for plate in stack.bodies
         ),
     )
 

@@ -93,7 +93,7 @@ def readings_along(
     """Names of the readings of a stack, and what they are at each share in turn, (steps, names)."""
     pressing = Pressing(press, stack, mesh, lambda step: None)  # type: ignore[arg-type]
     opened = pressing.mesh
-    carries = np.array([plate in stack.main_plates for plate in stack.plates])[opened.plate]
+    carries = np.array([body in stack.main_plates for body in stack.bodies])[opened.plate]
     places = Places(stack, opened.nodes, opened.tets[carries], sorted(opened.symmetry))
     row = mean_of_nuts(pressing.held)
     values = [

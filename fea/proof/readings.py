@@ -111,13 +111,13 @@ def read(run: Run) -> tuple[Reading, ...]:
         If its fields cannot be read.
     """
     summary, press = run.summary, run.press
-    plates = [(stack, plate) for stack in press.stacks for plate in stack.plates]
-    grid = read_fields(run.folder, len(plates))
+    bodies = [(stack, body) for stack in press.stacks for body in stack.bodies]
+    grid = read_fields(run.folder, len(bodies))
     owner = np.concatenate(grid.cell_data["stack"])
     cells = np.concatenate([block.data for block in grid.cells])
     found: list[Reading] = []
     # Spacers and saddles of a stack on edge carry next to nothing: no instrument stands on them.
-    carries = np.array([plate in stack.main_plates for stack, plate in plates])
+    carries = np.array([body in stack.main_plates for stack, body in bodies])
     carries = carries[np.concatenate(grid.cell_data["plate"])]
     for index, stack in enumerate(press.stacks):
         found += _of_stack(stack, summary, grid, cells[(owner == index) & carries])

@@ -93,13 +93,14 @@ class Problem:
         ------
         NotAffineError
             For a stack on edge, whose annuli would be stretched, one with grooves, whose depth
-            would be, one with clamp bolts, which change with it, and more than `MOST_PLATES`.
+            would be, one with clamp bolts, which change with it, one with washers or flange as
+            bodies, whose own thickness stays, and more than `MOST_PLATES`.
         """
         grooved = any(isinstance(hole, Groove) for plate in stack.plates for hole in plate.holes)
-        if stack.layout != "flat" or grooved or stack.bolts:
+        if stack.layout != "flat" or grooved or stack.bolts or stack.pads:
             raise NotAffineError(
-                f"{stack.name}: only flat stacks without grooves and clamp bolts have a reduced "
-                "model"
+                f"{stack.name}: only flat stacks without grooves and clamp bolts, on which nuts "
+                "and cylinder press evenly, have a reduced model"
             )
         if len(stack.plates) > MOST_PLATES:
             raise NotAffineError(

@@ -36,7 +36,7 @@ from fea.summary.records import (
 )
 from geometry import case as case_file
 from geometry import masses
-from geometry.parts import Press, TieRod
+from geometry.parts import Plate, Press, TieRod
 
 __all__ = [
     "COMMON_CAUTIONS",
@@ -191,7 +191,7 @@ def _stack(solved: StackSolution) -> StackRecord:
         ),
         dofs=Figure(value=mesh.dofs, unit="1", note="displacement unknowns"),
         interfaces={result.name: _interface(result) for result in solved.interfaces},
-        plates=_plates(solved),
+        plates=_plates(solved, stack.plates),
         mass=Figure(value=stack.mass, unit="kg"),
         loaded_patch=PatchRecord(
             shape=stack.patch.shape,
@@ -210,10 +210,11 @@ def _stack(solved: StackSolution) -> StackRecord:
             value=solved.residual_deflection, unit="m", note="mid-span, after the force is gone"
         ),
         clamp_bolts=clamp_bolts(solved),
+        pads=_plates(solved, tuple(pad.body for pad in stack.pads)),
     )
 
 
-def _plates(solved: StackSolution) -> list[PlateRecord]:
+def _plates(solved: StackSolution, bodies: tuple[Plate, ...]) -> list[PlateRecord]:
     peaks = {peak.plate.name: peak for peak in solved.peaks}
     return [
         PlateRecord(
@@ -226,7 +227,7 @@ def _plates(solved: StackSolution) -> list[PlateRecord]:
             peak_von_mises=_peak(peaks[plate.name]) if plate.name in peaks else None,
             utilisation=peaks[plate.name].utilisation if plate.name in peaks else None,
         )
-        for plate in solved.stack.plates
+        for plate in bodies
     ]
 
 

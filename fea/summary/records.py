@@ -51,7 +51,7 @@ class PassRecord(Record):
 
 
 class PlateRecord(Record):
-    """One plate of a stack."""
+    """One plate of a stack, or a washer or flange on it that is a body of the model."""
 
     name: str
     role: str
@@ -164,6 +164,8 @@ class StackRecord(Record):
     residual_deflection: Figure | None = None
     loaded_patch: PatchRecord | None = None
     clamp_bolts: list[ClampBoltRecord] = []
+    pads: list[PlateRecord] = []
+    """Washers, and the cylinder's end, where they are bodies; not in the stack's mass."""
 
 
 class RodRecord(Record):

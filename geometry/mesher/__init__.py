@@ -24,7 +24,7 @@ from geometry.errors import MeshError
 from geometry.mesh import EDGES, SizeField, Sizes, StackMesh, Symmetry, quality, scaled_jacobians
 from geometry.mesher import reading, solids
 from geometry.mesher import sizes as fields
-from geometry.parts import Groove, Hole, Stack, TieRod
+from geometry.parts import Groove, Hole, Pad, Stack, TieRod
 
 LEAST_JACOBIAN = 0.2
 """Elements whose curved edges bring the scaled Jacobian below this are straightened."""
@@ -72,9 +72,11 @@ def make(
             f"the mesh of the {stack.name} has inverted elements (least Jacobian "
             f"{shape.least_jacobian:.2g}); allowed: a smaller mesh.size, or fewer tiny features"
         )
-    names = tuple(plate.name for plate in stack.plates)
+    names = tuple(body.name for body in stack.bodies)
     seconds = time.perf_counter() - start
-    return StackMesh(nodes, tets, plate, names, faces, symmetry, shape, seconds)
+    return StackMesh(
+        nodes, tets, plate, names, faces, symmetry, shape, seconds, len(stack.pads)
+    )
 
 
 @contextmanager
@@ -115,15 +117,32 @@ def thickened(stack: Stack, sizes: Sizes) -> tuple[Stack, Squeeze]:
         plates.append(replace(plate, base=meshed[-1], thickness=thickness, holes=holes))
         real.append(plate.top)
         meshed.append(meshed[-1] + thickness)
-    squeeze = Squeeze(np.array(meshed), np.array(real))
     load, nut = (meshed[0], meshed[-1]) if stack.direction == 1 else (meshed[-1], meshed[0])
+
+    pads = tuple(_thickened_pad(pad, (meshed[0], meshed[-1]), sizes) for pad in stack.pads)
+    for old, new in zip(stack.pads, pads, strict=True):
+        if old.far > real[-1]:
+            real, meshed = [*real, old.far], [*meshed, new.far]
+        elif old.far < real[0]:
+            real, meshed = [old.far, *real], [new.far, *meshed]
+    squeeze = Squeeze(np.array(meshed), np.array(real))
 
     def height(z: float) -> float:
         return float(np.interp(z, squeeze.real, squeeze.meshed))
 
     bolts = tuple(replace(b, low=height(b.low), high=height(b.high)) for b in stack.bolts)
-    thick = replace(stack, plates=tuple(plates), load_face=load, nut_face=nut, bolts=bolts)
+    thick = replace(
+        stack, plates=tuple(plates), load_face=load, nut_face=nut, bolts=bolts, pads=pads
+    )
     return thick, squeeze
+
+
+def _thickened_pad(pad: Pad, faces: tuple[float, float], sizes: Sizes) -> Pad:
+    """A pad on the lower or the upper of two faces (m), thick enough for its elements' size."""
+    body = pad.body
+    thickness = max(body.thickness, 0.8 * fields.pad_size(pad, sizes))
+    base = faces[1] if pad.outwards == 1 else faces[0] - thickness
+    return replace(pad, body=replace(body, base=base, thickness=thickness))
 
 
 def _straightened(nodes: np.ndarray, tets: np.ndarray) -> np.ndarray:

@@ -53,8 +53,9 @@ def count(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Siz
     """Elements and nodes to expect of the model's share of a stack."""
     meshed, _ = thickened(stack, sizes)
     field = _Field(meshed, rods, symmetry, sizes)
+    outer_faces = {meshed.load_face, meshed.nut_face, *(pad.far for pad in meshed.pads)}
     tets = nodes = 0.0
-    for plate in meshed.plates:
+    for plate in meshed.bodies:
         points, volume = _inside(plate, symmetry)
         if not len(points):
             continue
@@ -67,7 +68,7 @@ def count(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry, sizes: Siz
         for face in (plate.base, plate.top):
             points[:, across] = face
             triangles = volume / plate.thickness * float(np.mean(1 / field(points) ** 2))
-            outer = stack.interface != "welded" or face in (meshed.load_face, meshed.nut_face)
+            outer = stack.interface != "welded" or face in outer_faces
             nodes += outer * NODES_PER_FACE * 4 / math.sqrt(3) * triangles
     return Count(tets, tets * NODES_PER_TET + nodes)
 
@@ -118,6 +119,9 @@ def _curves(
         seat = rod.seat_annulus
         if seat is not None:
             yield circle(rod.at, seat.length / 2, stack.load_face)
+    for pad in stack.pads:
+        for diameter in (pad.body.outline.length, pad.force.length, pad.force.inner):
+            yield circle(pad.force.centre, diameter / 2, pad.far)
     patch = stack.patch
     if patch.shape == "rectangle":
         yield min(patch.length, patch.width) / sizes.patch_divisions, _frame(patch, stack.load_face)
@@ -149,6 +153,8 @@ def _inside(plate: Plate, symmetry: Symmetry) -> tuple[np.ndarray, float]:
     points = low + (high - low) * ((0.5 + np.outer(np.arange(POINTS), steps)) % 1.0)
     kept = np.ones(POINTS, dtype=bool)
     u, v = points[:, 0], points[:, 1 if plate.normal == "z" else 2]
+    if plate.role in ("washer", "flange"):
+        kept &= np.hypot(*(np.column_stack([u, v]) - plate.outline.centre).T) < plate.outline.corner
     for hole in plate.holes:
         if isinstance(hole, RoundHole):
             kept &= np.hypot(u - hole.at[0], v - hole.at[1]) > hole.diameter / 2

@@ -10,7 +10,7 @@ import numpy as np
 
 from geometry.mesh import SizeField, Sizes
 from geometry.mesher.solids import SNAP
-from geometry.parts import RoundHole, Stack, TieRod
+from geometry.parts import Pad, RoundHole, Stack, TieRod
 
 BOLT_TURN = 2 * math.pi / 12
 """Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""
@@ -95,6 +95,9 @@ def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[floa
         seat = rod.seat_annulus
         if seat is not None:
             want(seat.length / 2, 1.5 * (seat.length - seat.inner) / 2 / sizes.ring_divisions)
+    for pad in stack.pads:
+        for diameter in filter(None, (pad.force.length, pad.force.inner)):
+            want(diameter / 2, pad_size(pad, sizes))
     patch = stack.patch
     if patch.shape == "annulus":
         ring = (patch.length - patch.inner) / 2 / sizes.ring_divisions
@@ -103,6 +106,16 @@ def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[floa
     elif patch.shape == "disc":
         want(patch.length / 2, patch.length / sizes.patch_divisions)
     return wanted
+
+
+def pad_size(pad: Pad, sizes: Sizes) -> float:
+    """Wanted element size of a pad (m): a part of its ring's width, or of its diameter."""
+    outer = pad.body.outline.length
+    if not pad.body.holes:
+        return outer / sizes.patch_divisions
+    hole = pad.body.holes[0]
+    assert isinstance(hole, RoundHole)
+    return 1.5 * (outer - hole.diameter) / 2 / sizes.ring_divisions
 
 
 def _radius(curve: int) -> float:

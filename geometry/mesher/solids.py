@@ -37,7 +37,7 @@ class Model:
 def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     """Build plates and loaded areas, cut them to the modelled share, join them face to face."""
     occ = gmsh.model.occ
-    volumes = [plate_solid(plate) for plate in stack.plates]
+    volumes = [plate_solid(body) for body in stack.bodies]
     areas: dict[str, list[Tag]] = {stack.patch_name: [_area(stack.patch, stack.load_face)]}
     for rod in rods:
         areas[f"nut of {rod.name}"] = [_area(rod.annulus, stack.nut_face)]
@@ -49,6 +49,8 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
     for bolt in stack.bolts:
         for end, height in (("low", bolt.low), ("high", bolt.high)):
             areas[f"{bolt.name} {end}"] = [_bolt_area(bolt, height)]
+    for pad in stack.pads:
+        areas[pad.outside] = [_area(pad.force, pad.far)]
     if symmetry:
         volumes = [_kept(tags, symmetry) for tags in volumes]
         areas = {name: _kept(tags, symmetry) for name, tags in areas.items()}
@@ -60,11 +62,14 @@ def build(stack: Stack, rods: tuple[TieRod, ...], symmetry: Symmetry) -> Model:
 
     count = iter(children)
     by_plate = tuple(tuple(child[1] for _ in tags for child in next(count)) for tags in volumes)
+    of_plates = {volume for tags in by_plate[: len(stack.plates)] for volume in tags}
+    outside = {pad.outside for pad in stack.pads}
     faces: dict[str, tuple[int, ...]] = {}
     for name, tags in areas.items():
         surfaces = [child[1] for _ in tags for child in next(count)]
-        borne = tuple(s for s in surfaces if len(gmsh.model.getAdjacencies(2, s)[0]) > 0)
-        stray = [(2, s) for s in surfaces if s not in borne]  # over a groove
+        touched = {s: set(gmsh.model.getAdjacencies(2, s)[0]) for s in surfaces}
+        borne = tuple(s for s in surfaces if touched[s] & of_plates or name in outside)
+        stray = [(2, s) for s in surfaces if not touched[s]]  # over a groove
         if stray:
             occ.remove(stray, recursive=True)
             occ.synchronize()
@@ -111,6 +116,8 @@ def _outline(outline: Outline, z: float) -> Tag:
     occ = gmsh.model.occ
     x0, y0, x1, y1 = outline.box
     c = outline.corner
+    if outline.corners == "rounded" and 2 * c >= max(outline.length, outline.width):
+        return (2, occ.addDisk(*outline.centre, z, c, c))
     if outline.corners != "chamfered" or c == 0:
         radius = c if outline.corners == "rounded" else 0.0
         tag = occ.addRectangle(x0, y0, z, x1 - x0, y1 - y0, roundedRadius=radius)
@@ -203,7 +210,7 @@ def _found_faces(
         volumes = gmsh.model.getAdjacencies(2, surface)[0]
         plates = sorted({owner[volume] for volume in volumes})
         if len(plates) == 2:
-            one, two = (stack.plates[index].name for index in plates)
+            one, two = (stack.bodies[index].name for index in plates)
             faces.setdefault(f"{one} | {two}", []).append(surface)
         elif len(volumes) == 1:
             box = gmsh.model.getBoundingBox(2, surface)

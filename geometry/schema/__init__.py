@@ -19,7 +19,7 @@ from geometry.schema.duty import (
     Ram,
     Workpiece,
 )
-from geometry.schema.fastening import Connectors, Fastening, Fixing, GlandBolts
+from geometry.schema.fastening import Bearing, Connectors, Fastening, Fixing, GlandBolts
 from geometry.schema.hydraulics import Hydraulics, PumpStage
 from geometry.schema.prices import Prices, Rate
 from geometry.schema.quantities import Name, Section
@@ -41,6 +41,7 @@ from geometry.schema.stack import (
 )
 
 __all__ = [
+    "Bearing",
     "Case",
     "ClampBolt",
     "Compare",

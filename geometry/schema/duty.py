@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from geometry.schema.fastening import Fixing
+from geometry.schema.fastening import Bearing, Fixing
 from geometry.schema.quantities import (
     Density,
     Force,
@@ -66,6 +66,8 @@ class Ram(Section):
     closed_length: Length | None = None
     flange: Flange | None = None
     fixing: Fixing | None = None
+    interface: Bearing = Bearing()
+    """Between the stack and the cylinder's end: its flange, or its bottom where it has none."""
 
 
 class Workpiece(Section):

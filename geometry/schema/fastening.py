@@ -1,4 +1,4 @@
-"""Bolts that are tightened, and what else joins the plates of a stack."""
+"""Bolts that are tightened, what else joins the plates of a stack, and what presses on it."""
 
 from __future__ import annotations
 
@@ -45,6 +45,18 @@ class GlandBolts(Fastening):
     """Diameter of their circle; by default in the middle of the wall."""
     engaged: Length | None = None
     """Length of thread in the wall; one and a half diameters."""
+
+
+class Bearing(Section):
+    """What is between a stack and what presses on it: the nuts' washers, or the cylinder.
+
+    Even: nothing, the force presses evenly on its area. Otherwise washer or flange is a body of the
+    model: welded to the stack; loose, it presses without friction and lifts off where it is not
+    pressed; clamped, it presses with friction.
+    """
+
+    kind: Literal["even", "welded", "loose", "clamped"] = "even"
+    friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = 0.2
 
 
 class Connectors(Section):

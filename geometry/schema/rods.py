@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
+from geometry.schema.fastening import Bearing
 from geometry.schema.quantities import Force, Length, Name, Point, Section
 
 
@@ -31,6 +32,9 @@ class Rods(Section):
     nut_across_flats: Length | None = None
     washer_diameter: Length | None = None
     washer_thickness: Length | None = None
+    washer_grade: Name | None = None
+    """Of plate steel; by default washers are of the rods' steel."""
+    washer_interface: Bearing = Bearing()
     seat: Literal["none", "inner nuts", "shoulder", "sleeve"] = "none"
     """What a rod is tightened against, on the loaded faces of crosshead and bed."""
     seat_diameter: Length | None = None
