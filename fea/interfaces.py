@@ -104,9 +104,9 @@ def _acting(stack: Stack, name: str) -> _Acting:
 
 
 def faces_of(stack: Stack, mesh: StackMesh, pairs: tuple[FacePair, ...]) -> Interfaces:
-    """Contact faces of an opened stack, its penalty from the thinnest plate."""
+    """Contact faces of an opened stack, its penalty from the thinnest body."""
     stiffest = max(plate.material.young for plate in stack.plates)
-    thinnest = min(plate.thickness for plate in stack.plates)
+    thinnest = min(body.thickness for body in stack.bodies)
     penalty = contact.STIFFNESS * stiffest / thinnest
     acting = [_acting(stack, pair.name) for pair in pairs]
     gaps = []
@@ -167,7 +167,7 @@ def described(stack: Stack, faces: Interfaces, found: Contact) -> tuple[Interfac
                 _acting(stack, name).kind,
                 float((area * state.closed[own]).sum() / area.sum()),
                 float(state.pressure[own].max()),
-                float(max(0.0, state.opening[own].max())),
+                float(_apart(state)[own].max()),
                 float(sliding[own].max()),
                 float((area * (state.closed & ~state.sliding_now)[own]).sum() / area.sum()),
                 _map(faces, found.nodal, own),
@@ -175,6 +175,11 @@ def described(stack: Stack, faces: Interfaces, found: Contact) -> tuple[Interfac
             )
         )
     return tuple(results)
+
+
+def _apart(state: contact.State) -> np.ndarray:
+    """Gaps (m): where something presses, what the multipliers leave of one is none."""
+    return np.where(state.closed, 0.0, np.maximum(0.0, state.opening))
 
 
 def _map(faces: Interfaces, nodal: contact.State, own: np.ndarray) -> InterfaceMap:
@@ -189,7 +194,7 @@ def _map(faces: Interfaces, nodal: contact.State, own: np.ndarray) -> InterfaceM
         at(faces.places),
         triangles.reshape(-1, 6),
         at(nodal.pressure),
-        at(np.maximum(0.0, nodal.opening)),
+        at(_apart(nodal)),
         at(np.linalg.norm(nodal.sliding, axis=2)),
         at(np.where(nodal.closed, state, OPEN)),
     )

@@ -76,9 +76,10 @@ class Pressing:
         self.rest = self._tightened()
         self.pressed = self._under(self.patch_load)
         self._check_balance()
-        self.interfaces = interfaces.welded(stack, self.mesh)
+        known = interfaces.welded(stack, self.mesh)
         if self._faces is not None and self._found is not None:
-            self.interfaces += interfaces.described(stack, self._faces, self._found)
+            known += interfaces.described(stack, self._faces, self._found)
+        self.interfaces = tuple(sorted(known, key=lambda result: result.pad))
 
     @property
     def moved(self) -> np.ndarray:

@@ -120,6 +120,8 @@ def _problem(error: ErrorDetails, data: dict[str, Any], model: type[BaseModel]) 
     if kind == "missing":
         return Problem(key, "nothing", "this key is required")
     given = _given(error["input"])
+    if kind == "model_type":
+        return Problem(key, given, f"allowed: a table, of {', '.join(_fields_at(loc, model))}")
     message = error["msg"].removeprefix("Value error, ")
     if kind in ("literal_error", "union_tag_invalid"):
         expected = error["ctx"].get("expected") or error["ctx"].get("expected_tags")

@@ -14,7 +14,14 @@ from typing import Literal
 from geometry import cylinder, pads, tables, units
 from geometry.parts import Gap, Patch, Plate, Point, Press, Stack, TieRod
 from geometry.schema import Case, StackSection
-from geometry.stacking import Assumptions, Stacking, bearing_diameter, clamp_bolts, material
+from geometry.stacking import (
+    Assumptions,
+    Stacking,
+    bearing_diameter,
+    clamp_bolts,
+    material,
+    washer_thickness,
+)
 
 
 def rod_positions(case: Case) -> tuple[Point, ...]:
@@ -104,9 +111,7 @@ def build(case: Case) -> Press:
     wall = ram_patch.length if case.ram.shape == "annulus" and case.ram.flange is None else None
     face, sense = (crosshead.load_face, -1) if above else (bed.load_face, 1)
     hung = cylinder.build(case, ram, wall, closed, face, sense, notes)
-    rods = _seated(
-        case, _rods(case, positions, hole, free, notes), (bed, crosshead), notes
-    )
+    rods = _seated(case, _rods(case, positions, hole, free, notes), (bed, crosshead), notes)
     bed, crosshead = (
         replace(one, pads=pads.of_stack(case, one, rods, hung)) for one in (bed, crosshead)
     )
@@ -195,9 +200,7 @@ def _rods(
     bearing = notes.length(
         "rods.washer_diameter", rods.washer_diameter, bearing_diameter(case, hole)
     )
-    washer = notes.length(
-        "rods.washer_thickness", rods.washer_thickness, math.ceil(200 * rods.diameter) / 1000
-    )
+    washer = notes.length("rods.washer_thickness", rods.washer_thickness, washer_thickness(case))
     share = case.press.capacity / rods.count
     if rods.preload is None and rods.seat != "none":
         notes.made.append(("rods.preload", units.show(1.2 * share, units.FORCE)))

@@ -4,8 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geometry.parts import Cylinder, Outline, Pad, Patch, Plate, Point, RoundHole, Stack, TieRod
+from geometry.errors import Problem
+from geometry.parts import (
+    Cylinder,
+    Outline,
+    Pad,
+    Patch,
+    Plate,
+    Point,
+    Press,
+    RoundHole,
+    Stack,
+    TieRod,
+)
 from geometry.schema import Case
+from geometry.units import LENGTH, show
+
+LEAST_RING = 0.001
+"""Least width of a ring on which nut or wall bears (m): below it a mesh has no sense."""
 
 
 def of_stack(
@@ -87,6 +103,34 @@ def pressed_by_cylinder(area: Patch, cylinder: Cylinder) -> Patch:
         return Patch("disc", area.centre, bore, bore)
     outer = min(cylinder.outer_diameter, area.length)
     return Patch("annulus", area.centre, outer, outer, max(cylinder.bore, area.inner))
+
+
+def mistakes(press: Press) -> Iterator[Problem]:
+    """What presses on a pad stands on it, on a ring of some width; rods are all alike."""
+    wrong = {
+        pad.body.role: stack
+        for stack in press.stacks
+        for pad in stack.pads
+        if pad.force.length - pad.force.inner < 2 * LEAST_RING
+    }
+    if "washer" in wrong:
+        rod = press.rods[0]
+        yield Problem(
+            "rods.nut_across_flats",
+            show(rod.nut_across_flats, LENGTH),
+            "the nut does not bear on its washer; allowed: more than the rod hole, "
+            f"{show(rod.hole, LENGTH)}",
+        )
+    if "flange" in wrong:
+        made, area = press.cylinder, wrong["flange"].patch
+        assert made is not None, "the cylinder's end is a pad"
+        yield Problem(
+            "ram.interface",
+            f"wall from {show(made.bore, LENGTH)} to {show(made.outer_diameter, LENGTH)}",
+            "the cylinder's wall does not stand on the ring that bears, "
+            f"{show(area.inner, LENGTH)} to {show(area.length, LENGTH)}; allowed: "
+            'ram.inner_diameter and ram.outer_diameter that overlap with it, or kind "even"',
+        )
 
 
 def disc(centre: Point, diameter: float) -> Outline:

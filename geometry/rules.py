@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from itertools import combinations
 
-from geometry import layout, openings, stacking, tables
+from geometry import layout, openings, pads, stacking, tables
 from geometry.errors import Problem
 from geometry.mesh import FORCED, symmetry_of
 from geometry.parts import Press, RoundHole
@@ -23,7 +23,7 @@ def check(case: Case) -> list[Problem]:
         press = layout.build(case)
     except tables.TableError as error:  # plates and rods are sound, so it is the cylinder
         return [Problem("cylinder", "a grade or thickness", str(error))]
-    problems += _cylinder(case, press)
+    problems += [*_cylinder(case, press), *pads.mistakes(press)]
     rules: tuple[Callable[[Case, Press], Iterator[Problem]], ...] = (_ram, _rods, _mirrors)
     for rule in rules:
         problems += rule(case, press)
@@ -42,6 +42,9 @@ def _length(value: float) -> str:
 def _grades(case: Case) -> Iterator[Problem]:
     """Every grade is known at the thickness it is used at."""
     wanted = [("rods.grade", case.rods.grade, case.rods.diameter, True)]
+    if case.rods.washer_grade:
+        thickness = stacking.washer_thickness(case)
+        wanted.append(("rods.washer_grade", case.rods.washer_grade, thickness, False))
     for name in ("crosshead", "bed"):
         section = getattr(case, name)
         for index, entry in enumerate(section.plates):

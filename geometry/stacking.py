@@ -337,6 +337,11 @@ def _raised_hole(hole: Hole, z: float) -> Hole:
     return RectangleHole((hole.at[0], hole.at[1] + z), hole.length, hole.width, hole.radius)
 
 
+def washer_thickness(case: Case) -> float:
+    """Thickness of a rod's washers (m): a fifth of the rod unless given (common practice)."""
+    return case.rods.washer_thickness or math.ceil(200 * case.rods.diameter) / 1000
+
+
 def bearing_diameter(case: Case, hole: float) -> float:
     """Outer diameter of the annulus on which a nut or its washer bears (m).
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:  # importing the numerics would make every command slow to sta
     from fea.hand.record import Check
     from fea.options import Option
     from fea.stack import Report
-    from fea.summary import CheckRecord, Figure, StackRecord, Summary
+    from fea.summary import CheckRecord, Figure, InterfaceRecord, StackRecord, Summary
 
 WIDTH = 100
 """Columns where the output goes to a file or a pipe; a terminal says how wide it is."""
@@ -137,7 +137,10 @@ def _headlines(summary: Summary) -> Table:
         "  by beam theory": lambda s: figure(s.beam_deflection),
         "  ratio, expected": _ratio,
         "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
-        "interfaces": _interfaces,
+        "interfaces": lambda s: _interfaces([r for r in s.interfaces.values() if not r.pad]),
+        "under nuts and cylinder": lambda s: _interfaces(
+            [r for r in s.interfaces.values() if r.pad], "pressed evenly"
+        ),
         "stiffness, 0 loose to 1 welded": lambda s: figure(s.composite_action, 3),
         "left after release": lambda s: figure(s.residual_deflection, 3),
         "mass": lambda s: figure(s.mass),
@@ -146,16 +149,17 @@ def _headlines(summary: Summary) -> Table:
     }
     if all(stack.composite_action is None for stack in summary.stacks.values()):
         del rows["stiffness, 0 loose to 1 welded"], rows["left after release"]
+    if not any(stack.pads for stack in summary.stacks.values()):
+        del rows["under nuts and cylinder"]
     for label, read in rows.items():
         table.add_row(label, *(escape(read(stack)) for stack in summary.stacks.values()))
     return table
 
 
-def _interfaces(stack: StackRecord) -> str:
-    """Kind of the interfaces, with the least part that is pressed together where they may part."""
-    kinds = {record.kind for record in stack.interfaces.values()}
-    closed = [r.closed.value for r in stack.interfaces.values() if r.closed.value is not None]
-    words = ", ".join(sorted(kinds)) or "none"
+def _interfaces(records: list[InterfaceRecord], none: str = "none") -> str:
+    """Kind of some interfaces, with the parts that are pressed together where they may part."""
+    closed = [r.closed.value for r in records if r.closed.value is not None]
+    words = ", ".join(sorted({record.kind for record in records})) or none
     return f"{words}; {min(closed):.0%} to {max(closed):.0%} closed" if closed else words
 
 

@@ -129,7 +129,8 @@ def kind(press: Press, stack: Stack) -> tuple[object, ...]:
     """What stacks must share so that one tells about another."""
     rod = press.rods[0]
     upright = None if stack.layout == "flat" else len(stack.plates)
-    return stack.name, stack.layout, stack.interface, rod.diameter, len(press.rods), upright
+    pads = tuple((pad.body.role, pad.kind) for pad in stack.pads)
+    return stack.name, stack.layout, stack.interface, rod.diameter, len(press.rods), upright, pads
 
 
 def _peaks(

@@ -135,8 +135,8 @@ def interface_figure(flats: list[Flat], info: SceneInfo, stack: StackInfo) -> An
     shown = [flat for flat in flats if any(flat is one for one in largest)]
     wide = (_WIDTH - _LEFT - _RIGHT - 2 * _APART) / 3
     # One scale of length for all rows, and room for its words in each.
-    size = np.max([np.ptp(flat.at, axis=0) for flat in shown], axis=0)
-    rows = [max(90.0, wide * np.ptp(flat.at[:, 1]) / size[0]) for flat in shown]
+    sizes = np.array([_extent(flat, info, stack) for flat in shown])
+    rows: list[float] = np.maximum(90.0, wide * sizes[:, 1] / sizes[:, 0].max()).tolist()
     height = _TOP + _BOTTOM + sum(rows) + _BETWEEN * len(rows)
     figure = Figure(figsize=(_WIDTH / _DPI, height / _DPI), dpi=_DPI, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
@@ -147,7 +147,7 @@ def interface_figure(flats: list[Flat], info: SceneInfo, stack: StackInfo) -> An
 
     title = textwrap.shorten(info.title, 80, placeholder=" …")
     text(40, 30, title, fontsize=23, fontweight="bold")
-    text(40, 72, f"{stack.name.capitalize()}: between its plates at capacity", fontsize=16,
+    text(40, 72, f"{stack.name.capitalize()}: its interfaces at capacity", fontsize=16,
          color=_GREY)  # fmt: skip
     for column, name in enumerate(_MAPS):
         left = _LEFT + column * (wide + _APART)
@@ -169,6 +169,18 @@ def interface_figure(flats: list[Flat], info: SceneInfo, stack: StackInfo) -> An
     caption = textwrap.wrap(_caption(shown, flats, stack), 165)
     text(40, height - 84, "\n".join(caption[:3]), fontsize=12.5, color=_GREY, linespacing=1.45)
     return figure
+
+
+def _extent(flat: Flat, info: SceneInfo, stack: StackInfo) -> Array:
+    """Width and height (m) of what is drawn of an interface: rods and the patch, too."""
+    drawn = [flat.at]
+    if flat.across == 2:
+        for rod in info.rods:
+            drawn.append(np.add([rod.x, rod.y], np.outer([-1, 1], [rod.diameter / 2] * 2)))
+        if stack.patch is not None:
+            sides = np.outer([-0.5, 0.5], [stack.patch.length, stack.patch.width])
+            drawn.append(np.add(stack.patch.at, sides))
+    return np.asarray(np.ptp(np.concatenate(drawn), axis=0))
 
 
 def _unit(shown: list[Flat], name: str) -> tuple[str, float]:

@@ -230,7 +230,7 @@ def _fields(summary: Summary, folder: Path) -> Section:
          figure(p.peak_von_mises) if p.peak_von_mises else "not read",
          quantity(p.peak_von_mises.raw, "Pa") if p.peak_von_mises else "",
          f"{p.utilisation:.0%}" if p.utilisation is not None else "")
-        for name, s in summary.stacks.items() for p in s.plates
+        for name, s in summary.stacks.items() for p in (*s.plates, *s.pads)
     ]  # fmt: skip
     stacks = list(summary.stacks.values())
     missing = () if found else (Text("The run was made without pictures."),)
@@ -245,7 +245,7 @@ def _fields(summary: Summary, folder: Path) -> Section:
         "displacement of the nuts": (figure(s.nut_displacement) for s in stacks),
         "strain energy": (figure(s.strain_energy) for s in stacks),
     }, "What the fields say at capacity", ""), Table(
-        "Peak von Mises stress of each plate",
+        "Peak von Mises stress of each plate, washer and flange in the model",
         ("plate", "grade", "thickness", "mass", "yield strength", "peak", "largest nodal", "use"),
         tuple(plates), (2, 3, 4, 5, 6, 7),
     )))  # fmt: skip
@@ -288,7 +288,8 @@ def _interfaces(summary: Summary, folder: Path) -> Section:
                             "pressure, opening and sliding, seen from above")
     ]  # fmt: skip
     return Section("Interfaces", (*welded, *shares, *maps, Table(
-        "Between neighbouring plates", ("interface", "kind", "part closed", "of it sticking",
+        "Between neighbouring plates, and under nuts and cylinder where they are bodies",
+        ("interface", "kind", "part closed", "of it sticking",
         "of it sliding", "largest pressure", "largest opening", "largest sliding"), tuple(rows),
         (2, 3, 4, 5, 6, 7)),))  # fmt: skip
 

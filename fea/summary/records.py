@@ -78,7 +78,10 @@ class BeamRecord(Record):
 
 
 class InterfaceRecord(Record):
-    """What happens between two neighbouring plates; what does not apply is null."""
+    """What happens between two neighbouring plates, or a plate and a washer or the cylinder's end.
+
+    What does not apply is null.
+    """
 
     kind: str
     closed: Figure
@@ -92,6 +95,8 @@ class InterfaceRecord(Record):
     """Part of the area that is pressed together and does not slide."""
     sliding: Figure | None = None
     """Part of the area that is pressed together and slides."""
+    pad: bool = False
+    """Whether it is one of a washer or the cylinder's end."""
 
 
 class PatchRecord(Record):

@@ -74,9 +74,7 @@ def make(
         )
     names = tuple(body.name for body in stack.bodies)
     seconds = time.perf_counter() - start
-    return StackMesh(
-        nodes, tets, plate, names, faces, symmetry, shape, seconds, len(stack.pads)
-    )
+    return StackMesh(nodes, tets, plate, names, faces, symmetry, shape, seconds, len(stack.pads))
 
 
 @contextmanager
