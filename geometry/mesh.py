@@ -84,7 +84,7 @@ class StackMesh:
         return np.asarray(self.plate < len(self.plate_names) - self.pads)
 
     def pressed(self, area: str) -> np.ndarray:
-        """Faces (k, 6) on which the force at an area of the stack acts: the pad's, if it has one."""
+        """Faces (k, 6) on which the force at an area of the stack acts: the pad's, where one is."""
         return self.faces.get(f"outside {area}", self.faces[area])
 
     @property

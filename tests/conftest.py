@@ -84,6 +84,23 @@ def solve_coarse():
 
 
 @pytest.fixture(scope="session")
+def padded(small_text):
+    """Write a case, the small one by default, whose washers and cylinder's end are of some kinds.
+
+    With more lines in its table of the ram; `plates` is the kind of the small case's interfaces.
+    """
+
+    def text(washers="even", cylinder="even", ram="", plates="welded", case=small_text) -> str:
+        rods = f'[rods]\nwasher_interface = {{ kind = "{washers}" }}'
+        ram = f'[ram]\ninterface = {{ kind = "{cylinder}" }}\n{ram}'
+        kind = f'"2 x 50 mm"\ninterface = {{ kind = "{plates}" }}'
+        case = case.replace('"2 x 50 mm"', kind)
+        return case.replace("[rods]", rods).replace("[ram]", ram)
+
+    return text
+
+
+@pytest.fixture(scope="session")
 def four_rods():
     """Write a flat press of 60 tf on four rods, with further lines for its bed and at its end."""
 

@@ -33,17 +33,6 @@ flange = { outer_diameter = "175 mm", thickness = "10 mm" }
 WALL = '[cylinder]\nouter_diameter = "140 mm"\n'
 
 
-def padded(
-    text: str, washers: str = "even", cylinder: str = "even", ram: str = "", plates: str = "welded"
-) -> str:
-    """The small case with pads of these kinds, and more lines in its table of the ram."""
-    rods = f'[rods]\nwasher_interface = {{ kind = "{washers}" }}'
-    ram = f'[ram]\ninterface = {{ kind = "{cylinder}" }}\n{ram}'
-    kind = f'"2 x 50 mm"\ninterface = {{ kind = "{plates}" }}'
-    text = text.replace('"2 x 50 mm"', kind)
-    return text.replace("[rods]", rods).replace("[ram]", ram)
-
-
 def built(text: str) -> Press:
     return layout.build(case_file.parse(text, "pads.toml"))
 
@@ -75,12 +64,12 @@ def carried(found: Pressing) -> dict[str, np.ndarray]:
 
 
 @pytest.mark.parametrize(("washers", "cylinder"), [("loose", "clamped"), ("clamped", "loose")])
-def test_all_force_goes_through_the_pads(small_text, washers, cylinder):
+def test_all_force_goes_through_the_pads(padded, washers, cylinder):
     """A quarter of capacity through the end of the cylinder, half of a rod's through its washer.
 
     Without friction so does the moment of a rod's force about the press axis.
     """
-    press = built(padded(small_text, washers, cylinder, plates="loose"))
+    press = built(padded(washers, cylinder, plates="loose"))
     found = pressing(press, press.crosshead)
     through = carried(found)
     (rod,) = found.rods
@@ -108,11 +97,11 @@ def test_preload_goes_through_washers(four_rods):
 
 
 @pytest.mark.slow
-def test_a_steel_end_lies_between_even_and_rigid(small_text):
+def test_a_steel_end_lies_between_even_and_rigid(padded):
     """And a rigid welded one lets the crosshead bend least of all."""
 
     def bends(kind: str, factor: float = 1.0) -> float:
-        press = built(padded(small_text, cylinder=kind))
+        press = built(padded(cylinder=kind))
         return pressing(press, of_modulus(press.crosshead, factor)).deflection()[0]
 
     even = bends("even")
@@ -124,8 +113,8 @@ def test_a_steel_end_lies_between_even_and_rigid(small_text):
 
 
 @pytest.mark.slow
-def test_a_flange_lifts_off_outside_the_wall_whatever_the_load(small_text):
-    press = built(padded(small_text, cylinder="loose", ram=FLANGE) + WALL)
+def test_a_flange_lifts_off_outside_the_wall_whatever_the_load(padded):
+    press = built(padded(cylinder="loose", ram=FLANGE) + WALL)
     sizes = Sizes(0.06, round_divisions=16, ring_divisions=3, patch_divisions=5)
     found, light = (
         pressing(replace(press, capacity=load), press.crosshead, sizes=sizes)
@@ -144,20 +133,20 @@ def test_a_flange_lifts_off_outside_the_wall_whatever_the_load(small_text):
 
 
 @pytest.mark.slow
-def test_pads_that_nothing_holds_sideways_do_not_matter(small_text):
+def test_pads_that_nothing_holds_sideways_do_not_matter(padded):
     """The whole model, where loose washers float in the plane, says what the quarter says."""
     ratios = []
     for planes in (frozenset(("x", "y")), frozenset()):
         both = []
         for kind in ("even", "loose"):
-            press = built(padded(small_text, kind, kind))
+            press = built(padded(kind, kind))
             both.append(pressing(press, press.crosshead, planes).deflection()[0])
         ratios.append(both[1] / both[0])
     assert ratios[1] == pytest.approx(ratios[0], abs=2e-3)
 
 
-def test_peaks_are_named_by_part(small_text, solve_coarse):
-    case = case_file.parse(padded(small_text, "loose", "welded"), "pads.toml")
+def test_peaks_are_named_by_part(padded, solve_coarse):
+    case = case_file.parse(padded("loose", "welded"), "pads.toml")
     solved = solve_coarse(case, "crosshead")["crosshead"]
     peaks = {peak.plate.name: peak for peak in solved.peaks}
     assert set(peaks) == {"plate 1", "plate 2", "washer of rod 2", "cylinder bottom"}
@@ -169,11 +158,11 @@ def test_peaks_are_named_by_part(small_text, solve_coarse):
 
 
 @pytest.fixture(scope="module")
-def padded_run(small_text, solve_coarse, tmp_path_factory):
+def padded_run(padded, solve_coarse, tmp_path_factory):
     """Results directory of the small press with loose washers and a welded end, coarse."""
     place = tmp_path_factory.mktemp("pads")
     file = place / "padded.toml"
-    text = padded(small_text, "loose", "welded", plates="loose") + '\n[mesh]\nsize = "60 mm"\n'
+    text = padded("loose", "welded", plates="loose") + '\n[mesh]\nsize = "60 mm"\n'
     file.write_text(text, encoding="utf-8")
 
     def solved(case, report):
@@ -212,20 +201,20 @@ def test_instruments_of_the_proof_test_stand_on_plates(padded_run):
     assert dial.at[2] == pytest.approx(nut_face, abs=1e-9)
 
 
-def test_they_have_no_reduced_model(small_text):
-    press = built(padded(small_text, "welded", "welded"))
+def test_they_have_no_reduced_model(padded):
+    press = built(padded("welded", "welded"))
     mesh = make(press.bed, press.rods, frozenset(("x", "y")), COARSE)
     with pytest.raises(NotAffineError, match="on which nuts and cylinder press evenly"):
         Problem.of(press, press.bed, mesh)
 
 
 @pytest.mark.slow
-def test_upright_plates_bear_them():
+def test_upright_plates_bear_them(padded):
     """On saddles and platen: a rod's force through its washer, less bending where it is welded."""
     text = (CASES / "on_edge.toml").read_text(encoding="utf-8")
     bent = {}
     for kind in ("even", "loose", "welded"):
-        press = built(padded(text, kind, kind))
+        press = built(padded(kind, kind, case=text))
         found = pressing(press, press.crosshead)
         bent[kind] = found.deflection()[0]
         if kind == "loose":
@@ -237,12 +226,12 @@ def test_upright_plates_bear_them():
 
 
 @pytest.mark.slow
-def test_the_flange_of_the_demo_lies_between_its_bounds():
+def test_the_flange_of_the_demo_lies_between_its_bounds(padded):
     """Loose, it bears less evenly than its area and never more narrowly than its wall alone."""
     text = (CASES / "demo.toml").read_text(encoding="utf-8")
 
     def bends(kind: str, outer: int = 480, factor: float = 1.0) -> float:
-        own = padded(text, cylinder=kind, ram=f'flange = {{ outer_diameter = "{outer} mm", '
+        own = padded(case=text, cylinder=kind, ram=f'flange = {{ outer_diameter = "{outer} mm", '
                      'thickness = "50 mm" }\n' if outer > 400 else "")  # fmt: skip
         own = own.replace('outer_diameter = "400 mm"', f'outer_diameter = "{outer} mm"')
         press = built(own + '\n[cylinder]\nouter_diameter = "400 mm"\n')

@@ -22,21 +22,14 @@ from geometry.split import split
 COARSE = Sizes(0.06, round_divisions=10, ring_divisions=1, patch_divisions=5)
 
 
-def padded(text: str, washers: str = "even", cylinder: str = "even", ram: str = "") -> str:
-    """The small case with pads of these kinds, and more lines in its table of the ram."""
-    rods = f'[rods]\nwasher_interface = {{ kind = "{washers}" }}'
-    ram = f'[ram]\ninterface = {{ kind = "{cylinder}" }}\n{ram}'
-    return text.replace("[rods]", rods).replace("[ram]", ram)
-
-
 def press_of(text: str):
     return layout.build(case_file.parse(text, "pads.toml"))
 
 
 @pytest.fixture(scope="module")
-def pressed(small_text):
+def pressed(padded):
     """Crosshead of the small press with loose washers and a clamped flange, and its mesh."""
-    press = press_of(padded(small_text, "loose", "clamped", FLANGE))
+    press = press_of(padded("loose", "clamped", FLANGE))
     mesh = mesher.make(press.crosshead, press.rods, frozenset(("x", "y")), COARSE)
     return press, mesh
 
@@ -66,8 +59,8 @@ def test_pads_have_the_mass_of_their_ring(pressed):
     assert not (mesh.plate == mesh.plate_names.index("washer of rod 1")).any()
 
 
-def test_they_are_not_weighed_twice(small_text, small_press):
-    press = press_of(padded(small_text, "loose", "loose"))
+def test_they_are_not_weighed_twice(padded, small_press):
+    press = press_of(padded("loose", "loose"))
     assert press.mass == small_press.mass
     assert press.crosshead.mass == small_press.crosshead.mass
 
@@ -94,7 +87,7 @@ def test_forces_act_on_the_far_faces(pressed):
 
 def test_once_opened_the_areas_stay_with_the_stack(pressed):
     _, mesh = pressed
-    opened, pairs = split(mesh, [name for name in mesh.interfaces if "plate 1 | plate 2" != name])
+    opened, pairs = split(mesh, [name for name in mesh.interfaces if name != "plate 1 | plate 2"])
     assert {pair.name for pair in pairs} == {"plate 2 | washer of rod 2", "plate 1 | flange"}
     of_stack = np.unique(opened.tets[opened.of_plates])
     for name in ("nut of rod 2", "ram"):
@@ -103,13 +96,11 @@ def test_once_opened_the_areas_stay_with_the_stack(pressed):
         assert not np.isin(opened.pressed(name), of_stack).any()
 
 
-def test_a_flange_on_a_platen_leaves_the_areas_with_the_platen(small_text):
+def test_a_flange_on_a_platen_leaves_the_areas_with_the_platen(padded):
     """The area under a pad on the platen is the platen's, that under the platen the plate's."""
-    text = padded(small_text, "even", "loose", 'mounted = "bed"\n')
-    text = text.replace(
-        "[rods]", '[bed.platen]\nthickness = "30 mm"\nlength = "240 mm"\n[rods]'
-    ).replace("[bed]\n", '[bed]\ninterface = { kind = "loose" }\n')
-    press = press_of(text)
+    text = padded("even", "loose", 'mounted = "bed"\n', "loose")
+    platen = '[bed.platen]\nthickness = "30 mm"\nlength = "240 mm"\n'
+    press = press_of(text.replace("[rods]", platen + "[rods]"))
     mesh = mesher.make(press.bed, press.rods, frozenset(("x", "y")), COARSE)
     opened, pairs = split(mesh, mesh.interfaces)
     platen = np.unique(opened.tets[opened.plate == opened.plate_names.index("platen")])
@@ -118,8 +109,8 @@ def test_a_flange_on_a_platen_leaves_the_areas_with_the_platen(small_text):
     assert np.isin(opened.faces["ram"], platen).all()
 
 
-def test_thin_washers_are_meshed_thicker_and_squeezed_back(small_text):
-    text = padded(small_text, "loose").replace("[rods]", '[rods]\nwasher_thickness = "0.5 mm"')
+def test_thin_washers_are_meshed_thicker_and_squeezed_back(padded):
+    text = padded("loose").replace("[rods]", '[rods]\nwasher_thickness = "0.5 mm"')
     press = press_of(text)
     for stack in press.stacks:
         mesh = mesher.make(stack, press.rods, frozenset(("x", "y")), COARSE)
@@ -129,9 +120,9 @@ def test_thin_washers_are_meshed_thicker_and_squeezed_back(small_text):
         assert mesh.quality.least_jacobian > 0
 
 
-def test_the_forecast_counts_them(small_text):
+def test_the_forecast_counts_them(padded):
     """Within the 35 % that forecasts of a first mesh hold elsewhere."""
-    case = case_file.parse(padded(small_text, "loose", "loose"), "pads.toml")
+    case = case_file.parse(padded("loose", "loose"), "pads.toml")
     press = layout.build(case)
     stack = press.crosshead
     mesh = mesher.make(stack, press.rods, *mesh_plan(press, stack, case))
@@ -168,10 +159,8 @@ def test_bad_washers_are_told_in_a_line(small_text, text, key, words):
     assert words in lines[0]
 
 
-def test_a_wall_beside_the_ring_that_bears_is_refused(small_text):
-    bad = padded(
-        small_text, "even", "loose", 'inner_diameter = "160 mm"\nouter_diameter = "175 mm"'
-    )
+def test_a_wall_beside_the_ring_that_bears_is_refused(padded):
+    bad = padded("even", "loose", 'inner_diameter = "160 mm"\nouter_diameter = "175 mm"')
     bad += '\n[cylinder]\nouter_diameter = "158 mm"\n'
     with pytest.raises(CaseError, match=r"ram\.interface.*does not stand on the ring that bears"):
         case_file.parse(bad, "bad.toml")
