@@ -39,6 +39,8 @@ def test_seams_by_newmark(pressed):
     # Two layers under a force at mid-span, Newmark's equation T'' − ω² T = −k h M / ΣEI solved:
     # T = k h / (ΣEI ω²) F/2 (L/2 − tanh(ωL/2)/ω).
     slip, axial = next(i.value for i in fact.inputs if i.name == "k"), 210e9 * 0.18 * 0.05
+    # Two throats that shear over the leg's height.
+    assert slip == pytest.approx(2 * 210e9 / 2.6 / math.sqrt(2))
     bending = 2 * axial * 0.05**2 / 12
     omega = math.sqrt(slip * (2 / axial + 0.05**2 / bending))
     reach = SPAN / 2 - math.tanh(omega * SPAN / 2) / omega
@@ -59,6 +61,9 @@ def test_dowels_by_hand(pressed):
     # γ-method for the first sine, EN 1995-1-1 Annex B: two equal leaves, gross section.
     (fact,) = connector_facts(pressed(dowels(12)))
     slip = next(i.value for i in fact.inputs if i.name == "k")
+    # Springs of EN 1993-1-8 Table 6.11 in series (N/mm), 12 over the span.
+    shear, bearing = 8 * 20**2 * 830 / 16, 12 * 1.25 * 2.5 * 20 * 470
+    assert slip == pytest.approx(12 / SPAN * 1e3 / (1 / shear + 2 / bearing))
     gamma = 1 / (1 + math.pi**2 * 210e9 * 0.18 * 0.05 / (slip * SPAN**2))
     a2 = gamma * 0.05 / (gamma + 1)
     ratio = 1 + (gamma * (0.05 - a2) ** 2 + a2**2) * 12 / (2 * 0.05**2)

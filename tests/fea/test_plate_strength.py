@@ -65,6 +65,18 @@ def test_a_hole_takes_its_width():
     assert peak == pytest.approx(1.5 * 1e6 / (0.2 * 0.08))
 
 
+@pytest.mark.parametrize("d", [0.03, 0.08, 0.15])
+def test_use_by_a_round_workpiece(small_press, d):
+    """Mean pressure, and M = F/2 (l/2 − 2d/3π) of half discs on W = b h²/6; the larger counts."""
+    force = small_press.capacity
+    (point,) = plates.patch_curve(small_press.bed, small_press.rods, force, 1.5, (d,))
+    pressure = force / (math.pi / 4 * d**2)
+    bending = force / 2 * (0.175 - 2 * d / (3 * math.pi)) / (0.18 * 0.1**2 / 6)
+    assert point.pressure == pytest.approx(1.5 * pressure / 335e6)
+    assert point.bending == pytest.approx(1.5 * bending / 335e6, rel=1e-3)
+    assert point.utilisation == max(point.pressure, point.bending)
+
+
 @given(
     st.lists(st.floats(0.02, 0.2), min_size=1, max_size=5),
     st.floats(1e3, 1e7),

@@ -84,6 +84,12 @@ def test_heights_add_up(press_of):
     assert rod.height == pytest.approx(press.height)
 
 
+def test_slings_weigh_a_fiftieth_or_two_kilograms():
+    # Common practice, no source; what is given counts.
+    assert [lifting.sling_mass(load, None) for load in (50, 100, 1000)] == [2, 2, 20]
+    assert lifting.sling_mass(1000, 35) == 35
+
+
 def test_slings_and_tipping_by_statics():
     # Two legs at 60° from the vertical carry the whole weight each: 2 F cos 60° = W.
     assert lifting.leg_force(100, 2, math.radians(60)) == pytest.approx(100 * 9.80665)
