@@ -16,7 +16,7 @@ import pytest
 from sample_stacks import POINT, crosshead, disc, flat, on_edge, rectangle, rod
 
 from fea.hand import beam_effects, halfspace
-from fea.hand.beam import beam, nominal
+from fea.hand.beam import beam, beam_check, nominal
 from fea.hand.bending import Load, bend, supports
 from fea.hand.situation import Effect
 from geometry import case as case_file
@@ -69,6 +69,16 @@ def test_nominal_is_the_beam_in_three_point_bending():
     assert stress == pytest.approx(F * SPAN / 4 / (WIDTH * DEPTH**2 / 6), rel=1e-5)
     bending, shear = SPAN**3 / 48 / (E * INERTIA), SPAN / 4 / (5 / 6 * G * WIDTH * DEPTH)
     assert sag == pytest.approx(F * (bending + shear), rel=1e-5)
+
+
+def test_effects_add_and_their_spreads_as_independent():
+    result = beam(crosshead(bar(), disc(0.15)), ENDS, F, welded=True)
+    values = np.array([(one.value, one.spread) for one in result.effects])
+    assert result.expected - result.mid_span_deflection == pytest.approx(values[:, 0].sum())
+    assert result.uncertainty**2 == pytest.approx((values[:, 1] ** 2).sum())
+    check = beam_check(crosshead(bar(), disc(0.15)), ENDS, F)
+    both = result.expected - result.uncertainty, result.expected + result.uncertainty
+    assert check.band == pytest.approx([end / result.mid_span_deflection for end in both])
 
 
 # --- compression, thickening, sections

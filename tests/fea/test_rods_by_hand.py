@@ -34,6 +34,16 @@ def stability(tension: float, top: float, bottom: float) -> tuple[float, float]:
     return scale * (near * top + far * bottom), -scale * (near * bottom + far * top)
 
 
+def test_round_bar_by_strips():
+    """E ∫ 2 √(r² − y²) y² dy, and its extreme fibre under a moment."""
+    r = 0.045
+    y = r * (2 * (np.arange(100_000) + 0.5) / 100_000 - 1)
+    inertia = float(np.mean(2 * np.sqrt(r**2 - y**2) * y**2) * 2 * r)
+    assert hand.round_stiffness(210e9, 2 * r) == pytest.approx(210e9 * inertia, rel=1e-6)
+    found = hand.bending_stress(5e3, math.pi * r**2)
+    assert found == pytest.approx(5e3 * r / inertia, rel=1e-6)
+
+
 @given(slopes, slopes, st.floats(1e4, 5e6))
 def test_end_moments_by_stability_functions(top, bottom, tension):
     found = hand.end_moments(tension, EI, LENGTH, top, bottom)

@@ -20,9 +20,10 @@ from hypothesis import strategies as st
 from fea.checks.cost import cost_facts_of, priced
 from fea.checks.room import room_checks, room_facts_of
 from fea.hand import lifting
-from fea.hand.cost import bill, with_steel_at
+from fea.hand.cost import bill, plate_cost, with_steel_at
 from geometry import case as case_file
 from geometry import layout, masses
+from geometry.cutting.work import plan
 from geometry.errors import CaseError
 from geometry.masses import Piece
 
@@ -169,6 +170,10 @@ def test_bill_by_hand(small_text):
     assert made.total == pytest.approx(sum(amounts.values()))
     assert sum(made.share(i) for i in made.items) == pytest.approx(1)
     assert set(made.missing) == {"washer", "cylinder"}
+    # Of four plates alike but for milling: the sum is that of the bill.
+    plates = sum(plate_cost(work, case.prices) for work in plan(press, case.cutting))
+    parts = ("plate steel", "cutting", "pierces", "machining")
+    assert plates == pytest.approx(sum(amounts[part] for part in parts))
 
 
 @given(st.floats(0.1, 10))

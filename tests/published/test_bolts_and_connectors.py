@@ -29,6 +29,7 @@ def test_m12_of_vdi_2230():
     thread = tables.thread("M12")
     force = bolts.assembly_preload(thread, 640 * MPA, 0.14)
     assert force == pytest.approx(41.9 * KN, rel=3e-3)
+    assert bolts.class_preload("M12", "8.8", 0.14) == force
     # Head of ISO 4762: face 17.23 mm (d_k 18), hole 13.5 mm (ISO 273 medium).
     assert bolts.torque(thread, force, 0.14, 17.23 * MM, 13.5 * MM) == pytest.approx(93, rel=0.01)
 
