@@ -177,6 +177,11 @@ def test_jacks_balance_the_press(press_of):
         assert math.tan(math.radians(jack.tilt)) == pytest.approx(
             jack.rise / (jack.at[0] + made.base[0])
         )
+        (check,) = jack.checks()
+        high = jack.load.centre[2] - made.floor
+        arm = min(half - abs(c) for half, c in zip(made.base, jack.load.centre[:2], strict=True))
+        third = math.degrees(math.atan(arm / high)) / 3
+        assert (check.value, check.limit) == pytest.approx((jack.tilt, third))
     # Nut 150 mm high, 20 mm for fingers, feet leave 100 mm below the rods: 70 mm to go.
     assert press.rods[0].nut_height == pytest.approx(0.15)
     assert made.jacking[-1].rise == pytest.approx(0.07)

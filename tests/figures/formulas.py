@@ -126,6 +126,11 @@ def _methods(watch: Watch, key: str, owner: type) -> Iterator[str]:
         if isinstance(value, property) and value.fget is not None:
             setattr(owner, name, property(watch.over(own, value.fget)))
             yield own
+        elif isinstance(value, functools.cached_property):
+            cached = functools.cached_property(watch.over(own, value.func))
+            cached.__set_name__(owner, name)
+            setattr(owner, name, cached)
+            yield own
         elif isinstance(value, FunctionType):
             setattr(owner, name, watch.over(own, value))
             yield own
