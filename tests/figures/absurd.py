@@ -28,7 +28,7 @@ from fea.summary import Summary
 
 ROOT = Path(__file__).parents[2]
 SMALL = tomllib.loads((ROOT / "cases" / "small.toml").read_text("utf-8"))
-LIMIT = 300
+LIMIT = 600
 """Seconds of processor time for one solution, and six times as much by the clock."""
 STEEL = {"soft": {"yield_strength": "200 MPa", "tensile_strength": "400 MPa"}}
 Tree = dict[str, Any]
