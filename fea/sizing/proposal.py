@@ -113,6 +113,11 @@ def _reasons(made: Proposal) -> dict[str, str]:
         f"up to {show(duty.thickest, LENGTH)} that hold; governed by {_worst(made, f'{name}: ')}."
         for name in ("crosshead", "bed")
     }
+    if duty.layout == "on edge":
+        words = (
+            " The platen is as long as its plates, so that it does not press on them with its ends."
+        )
+        plates = {name: reason + words for name, reason in plates.items()}
     if bed:
         plates["bed"] += (
             f" In plan as small as the cylinder of {show(plan.outer, LENGTH)}, the rods and their "

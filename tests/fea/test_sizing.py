@@ -153,6 +153,7 @@ def test_a_little_more_capacity_is_no_lighter():
 def test_platens_end_with_the_plates(name, proposed):
     """Not between the rods, where they would press on bent plates with a sharp end."""
     for stack in proposed(name).plan.press.stacks:
+        assert "as long as its plates" in proposed(name).reasons[stack.name]
         (platen,) = (plate for plate in stack.plates if plate.role == "platen")
         for plate in stack.main_plates:
             assert [x for x, _, _ in plate.bounds] == pytest.approx(
