@@ -13,6 +13,8 @@ DUTIES = {
     "160 tf on edge": ("160 tf", "28 MPa", "500 mm", {"layout": "on edge"}),
     "200 tf, pump": ("200 tf", None, "450 mm", {"pump": "700 bar"}),
     "250 tf, bed given": ("250 tf", "32 MPa", "450 mm", {"length": "1.1 m", "width": "700 mm"}),
+    "300 tf, six rods on edge": (
+        "300 tf", "32 MPa", "500 mm", {"rods": 6, "layout": "on edge"}),
     "400 tf, six rods": ("400 tf", "32 MPa", "600 mm", {"rods": 6}),
     "500 tf": ("500 tf", "450 atm", "300 mm", {"stroke": "200 mm", "cycles": 5000}),
     "800 tf on edge": ("800 tf", "40 MPa", "600 mm", {"layout": "on edge", "cycles": 5000}),

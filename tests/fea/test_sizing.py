@@ -30,7 +30,9 @@ TF = 9806.65
 confirm = importlib.import_module("fea.sizing.confirm")
 
 
-LONG = {"800 tf on edge", "1000 tf, six rods", "2000 tf, eight rods"}
+LONG = {
+    "300 tf, six rods on edge", "800 tf on edge", "1000 tf, six rods", "2000 tf, eight rods"
+}  # fmt: skip
 """Minutes each: `python -m tests.figures.sizes` solves these, and the others."""
 
 
