@@ -136,7 +136,7 @@ def of(press: Press, case: Case) -> Forecast:
             first[s.name],
             min(USUAL_LAST * first[s.name], max(first[s.name], case.mesh.most_unknowns)),
             max(first[s.name], OVERSHOOT * cap),
-            s.interface,
+            _kind(s),
         )
         for s in press.stacks
     }
@@ -155,7 +155,7 @@ def of(press: Press, case: Case) -> Forecast:
         fitted = fitted.model_copy(update={"mesh": wish})
     pace = machine.pace() * (TWO_THREADS if parallel.threads() > 1 else 1.0)
     seconds = START + pace * sum(
-        SECONDS[s.interface] * USUAL_ALL * first[s.name] for s in press.stacks
+        SECONDS[_kind(s)] * USUAL_ALL * first[s.name] for s in press.stacks
     )
     found = Forecast(fitted, stacks, room, machine.resident(), seconds, coarsened, shortened)
     for words in filter(None, (found.words(), coarsened, shortened)):
@@ -167,6 +167,12 @@ def rounded(number: float) -> str:
     """A number to two digits, with separators."""
     digits = max(0, len(str(int(number))) - 2)
     return f"{round(number, -digits):,.0f}"
+
+
+def _kind(stack: Stack) -> str:
+    """The costliest kind of interface that a stack has, between plates or under pads."""
+    kinds = [stack.interface, *(pad.kind for pad in stack.pads)]
+    return max(kinds, key=PER_UNKNOWN.__getitem__)
 
 
 def _first(press: Press, stack: Stack, case: Case) -> float:
@@ -183,11 +189,11 @@ def _coarser(press: Press, case: Case, factor: float) -> Case:
 
 def _allowed(stack: Stack, room: Room) -> float:
     """Unknowns of a stack that fit."""
-    return max(SHARE * room.free - BASE, 0.0) / PER_UNKNOWN[stack.interface]
+    return max(SHARE * room.free - BASE, 0.0) / PER_UNKNOWN[_kind(stack)]
 
 
 def _refusal(press: Press, case: Case, first: dict[str, float], room: Room) -> str:
-    needed = max(BASE + PER_UNKNOWN[stack.interface] * first[stack.name] for stack in press.stacks)
+    needed = max(BASE + PER_UNKNOWN[_kind(stack)] * first[stack.name] for stack in press.stacks)
     size = case.mesh.size
     advice = (
         "give it more memory"

@@ -205,7 +205,8 @@ def supports(
         fixed[np.unique(mesh.faces[f"symmetry {'xy'[axis]}"]), axis] = True
     if not any(rod.seat != "none" for rod in rods):
         first = mesh.faces[f"nut of {names[0]}"]
-        outward = 1 if mesh.nodes[first, 2].mean() > mesh.nodes[:, 2].mean() else -1
+        middle = mesh.nodes[mesh.tets[mesh.of_plates], 2].mean()
+        outward = 1 if mesh.nodes[first, 2].mean() > middle else -1
     weights = np.sum(annuli, axis=0)
     free = _restraints(mesh, rods, weights)
     stiffness = [spring.stiffness for spring in springs]

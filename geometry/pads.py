@@ -90,7 +90,7 @@ def _cylinder_end(case: Case, stack: Stack, cylinder: Cylinder) -> Iterator[Pad]
         "ram",
         1 if stack.direction == -1 else -1,
         pressed_by_cylinder(area, cylinder),
-        "cylinder's wall" if area.inner else "oil",
+        "cylinder's wall" if area.inner else "bore",
         wish.kind,
         wish.friction,
     )

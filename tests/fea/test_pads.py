@@ -80,6 +80,15 @@ def test_all_force_goes_through_the_pads(padded, washers, cylinder):
         assert washer[1] == pytest.approx(rod.frame / 2 * 0.175, rel=1e-3)
 
 
+def test_tall_washers_do_not_turn_the_press_over(padded):
+    """Welded tubes of 400 mm in place of washers: what is outward is told by the plates."""
+    text = padded("welded").replace("[rods]", '[rods]\nwasher_thickness = "400 mm"')
+    press = built(text)
+    found = pressing(press, press.crosshead)
+    assert found.held.outward == 1
+    assert found.balance < 1e-6
+
+
 @pytest.mark.slow
 def test_preload_goes_through_washers(four_rods):
     """Tightened, each presses with the preload; at capacity with what the nut bears."""

@@ -130,6 +130,7 @@ def test_the_forecast_counts_them(padded):
     assert forecast.of(press, case).stacks["crosshead"].first == pytest.approx(
         opened.dofs, rel=0.35
     )
+    assert forecast.of(press, case).stacks["bed"].interface == "loose"  # of its washers alone
 
 
 @pytest.mark.parametrize(
