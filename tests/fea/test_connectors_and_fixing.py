@@ -6,6 +6,7 @@ import itertools
 import math
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from fea.checks.connectors import connector_checks, connector_facts
@@ -112,14 +113,37 @@ def test_pull_is_return_force_and_weight(fixed):
     assert pull(standing, standing.case.ram.fixing) == pytest.approx(25e6 * annulus)
 
 
+def felt(grip: float) -> float:
+    """Part of the pull that an M20 feels.
+
+    Bolt: shank, and at both ends half a diameter of core and 0.4 of shank; plates: cones of 30°
+    from the nut's face of 27.7 mm (ISO 4032) round the hole of 22 mm, slice by slice.
+    """
+    shank, core = math.pi / 4 * 0.020**2, math.pi / 4 * 0.016933**2
+    bolt = grip / shank + 2 * (0.010 / core + 0.008 / shank)
+    z = (np.arange(20_000) + 0.5) / 20_000 * grip / 2
+    cone = math.pi / 4 * ((0.0277 + 2 * z * math.tan(math.pi / 6)) ** 2 - 0.022**2)
+    plates = grip * float(np.mean(1 / cone))
+    return plates / (plates + bolt)
+
+
 def test_fixing_by_hand(fixed):
     checks = fixing(fixed('pull = "80 kN"\npreload = "100 kN"\ngrip = "40 mm"'))
     parting, tension = named(checks, "parting"), named(checks, "tension")
     weight = 9.80665 * fixed().press.cylinder.mass
     each = (80e3 + weight) / 8
     part = next(i.value for i in parting.inputs if i.name == "Φ")
-    # Bolted steel on steel: the bolt feels 10 to 30 % (Shigley ch. 8, typical; from memory).
-    assert 0.1 < part < 0.45
+    assert part == pytest.approx(felt(0.040), rel=1e-3)
+    # The cylinder's bottom is clamped, 25 mm, if nothing is said.
+    bottom = named(fixing(fixed('pull = "80 kN"')), "parting")
+    assert bottom.inputs[1].value == pytest.approx(felt(0.025), rel=1e-3)
+    # 90 % of yield by tension and torsion: VDI 2230's rounded torque on W_p = π d_0³/12.
+    tight = named(checks, "preload")
+    assert tight.value == pytest.approx(100e3)
+    turned = 0.16 * 0.0025 + 0.58 * 0.018376 * 0.12
+    d0 = math.sqrt(4 * 244.79e-6 / math.pi)
+    each_newton = math.hypot(1 / 244.79e-6, math.sqrt(3) * turned * 12 / (math.pi * d0**3))
+    assert tight.limit == pytest.approx(0.9 * 660e6 / each_newton, rel=3e-3)
     assert parting.value == pytest.approx(100e3 / 1.6)
     assert parting.limit == pytest.approx((1 - part) * each)
     # M20: 244.79 mm² (ISO 898-1), class 8.8 660 MPa.
