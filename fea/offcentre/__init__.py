@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from fea import results
-from fea.frame.press import of_case
+from fea.frame.press import PressFrame, of_case
 from fea.frame.springs import Unheld
 from fea.offcentre.places import GUIDES, OPENING, ROD, TILT, Allowed, OffCentre, Place
 from fea.pictures import OffsetChart, offset_picture
@@ -18,6 +18,7 @@ from geometry import case as case_file
 from geometry import layout
 from geometry.errors import UsageError
 from geometry.parts import Point, Press
+from geometry.schema import Case
 
 __all__ = [
     "GUIDES",
@@ -69,7 +70,7 @@ def work_out(
     case = case_file.read(path)
     press = layout.build(case)
     with results.directory(out) as folder:
-        frame = of_case(press, case, report, "capacity")
+        frame = _on_axis(case, report)
         report("offsets")
         loaded = OffCentre(frame, tilt_limit)
         own = press.crosshead.patch if case.ram.mounted == "bed" else press.bed.patch
@@ -90,6 +91,16 @@ def work_out(
         report("write")
         write(outcome, press, folder)
     return outcome
+
+
+def _on_axis(case: Case, report: Report) -> PressFrame:
+    """The frame with both patches on the press axis, wherever the workpiece of the case stands.
+
+    A patch beside the axis lies aslant on plates that bend, which is no tilt of the press.
+    """
+    axial = case.workpiece.model_copy(update={"offset": (0.0, 0.0)})
+    case = case.model_copy(update={"workpiece": axial})
+    return of_case(layout.build(case), case, report, "capacity")
 
 
 def write(outcome: Outcome, press: Press, folder: Path) -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from fea import loads, stack
 from fea.frame.press import of_case
-from fea.offcentre import OffCentre
+from fea.offcentre import TILT, OffCentre, work_out
 from geometry import case as case_file
 from geometry import layout
 from geometry.mesh import Sizes, symmetry_of
@@ -59,3 +59,17 @@ def test_rods_of_the_stacks_are_those_of_the_frame(four_rods, solve_coarse, seat
     assert np.abs(away).max() < 0.02
     spread = np.ptp(place.forces) / np.mean(place.forces)
     assert spread > 0.05  # of which the difference is but a small part
+
+
+@pytest.mark.slow
+def test_offsets_of_a_symmetric_press_are_symmetric(four_rods, tmp_path, monkeypatch):
+    """Wherever the workpiece of the case stands: pressed on its axis the press does not tilt."""
+    monkeypatch.setattr(stack, "default_sizes", lambda *_: COARSE)
+    path = tmp_path / "off.toml"
+    path.write_text(four_rods(more=WORK), encoding="utf-8")
+    found = work_out(path, tmp_path / "out", lambda step: None, offset=None, tilt_limit=5e-4)
+    axis, beside = found.places
+    assert beside.offset == OFFSET
+    assert np.abs(axis.tilt).max() < 0.01 * np.abs(beside.tilt).max()
+    largest = np.array([one.largest[TILT] for one in found.allowed]).reshape(2, -1)
+    assert largest[0] == pytest.approx(largest[1], rel=0.02)
