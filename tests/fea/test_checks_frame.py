@@ -50,6 +50,8 @@ def test_joint_diagram(seated):
     (check,) = seats(solution)
     assert check.utilisation == pytest.approx(0.75 * part / 200e3 / 0.9, rel=1e-6)
     assert [fact.unit for fact in joint_facts(solution)] == ["1", "N"]
+    facts = [fact.value for fact in joint_facts(solution)]
+    assert facts == pytest.approx([0.25, 2 * 200e3 / 0.75], rel=1e-6)
     record = frame(solution)
     assert len(record.rods) == 2
     assert record.rods[0].alternating_force.value == pytest.approx(0.25 * part, rel=1e-6)
