@@ -63,7 +63,10 @@ def carried(found: Pressing) -> dict[str, np.ndarray]:
     }
 
 
-@pytest.mark.parametrize(("washers", "cylinder"), [("loose", "clamped"), ("clamped", "loose")])
+@pytest.mark.parametrize(
+    ("washers", "cylinder"),
+    [("loose", "clamped"), pytest.param("clamped", "loose", marks=pytest.mark.slow)],
+)
 def test_all_force_goes_through_the_pads(padded, washers, cylinder):
     """A quarter of capacity through the end of the cylinder, half of a rod's through its washer.
 

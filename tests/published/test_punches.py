@@ -81,6 +81,7 @@ def under(found: Pressing) -> tuple[np.ndarray, np.ndarray]:
     return np.hypot(*points[:, :2].T) / RADIUS, found.interfaces[0].map.pressure / mean
 
 
+@pytest.mark.slow
 def test_a_soft_bottom_presses_evenly(even):
     soft = pressed("loose", 1e-4)
     radius, pressure = under(soft)
