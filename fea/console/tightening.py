@@ -58,6 +58,8 @@ def print_sheet(sheet: Sheet) -> None:
         "the thread; "
         f"scatter at the end {sheet.scatter:.1%}, as computed"
     )
+    if sheet.price:
+        out.print(sheet.price)
     if sheet.rounds == 1:
         out.print(
             f"Setting every rod once to the same value is enough here: {sheet.first_round:.1%} "

@@ -181,8 +181,7 @@ def schedule(
     Unreachable
         If even `MOST_PASSES` go past the limit.
     """
-    begin = bench.loose if start is None else start
-    way = _Way(bench, begin, bench.advance_for(begin, range(bench.count), targets), groups)
+    way = _way(bench, targets, groups, start)
     count = passes
     if count is None:
         found = way.passes(limits, MOST_PASSES)
@@ -194,6 +193,29 @@ def schedule(
             "bear on the way. Allow more passes, tighten more rods at once, or lower rods.preload"
         )
     return done
+
+
+def least_limit(
+    bench: Bench,
+    targets: np.ndarray,
+    groups: Sequence[tuple[int, ...]],
+    limits: np.ndarray | float,
+    passes: int,
+    start: np.ndarray | None = None,
+) -> float:
+    """Part of the limits that rods would have to bear if so many passes were to do."""
+    return _way(bench, targets, groups, start).gentlest(limits, passes)[0]
+
+
+def _way(
+    bench: Bench,
+    targets: np.ndarray,
+    groups: Sequence[tuple[int, ...]],
+    start: np.ndarray | None,
+) -> _Way:
+    """From loose nuts, or the advances at the start, to where all rods have their target."""
+    begin = bench.loose if start is None else start
+    return _Way(bench, begin, bench.advance_for(begin, range(bench.count), targets), groups)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from fea.tightening.passes import (
     Bench,
     Pass,
     equal_rounds,
+    least_limit,
     scatter,
     schedule,
     star_order,
@@ -38,6 +39,9 @@ FRICTION = 0.12
 
 PARTING = 2
 """Passes at least where plates may part: they yield more before the first than the frame has it."""
+
+FEW = 3
+"""Passes that a schedule should get along with."""
 
 MARK = "tightening.json"
 WANTED = 0.05
@@ -97,6 +101,18 @@ class Sheet:
     rods: tuple[str, ...]
     measured: tuple[float, ...] | None = None
     """Forces (N) that measured stretches tell of, before the first pass of this sheet."""
+    in_few: float | None = None
+    """Part of their limit that rods would bear if `FEW` passes were to do; none if they do."""
+
+    @property
+    def price(self) -> str:
+        """What the limit on the way costs, in a sentence; empty if nothing."""
+        if self.in_few is None:
+            return ""
+        return (
+            f"The limit on the way costs {self.lines[-1].number} passes; {FEW} with the same part "
+            f"of the way for every nut would take a rod to {self.in_few:.0%} of it."
+        )
 
     @property
     def by_torque(self) -> float:
@@ -181,6 +197,9 @@ def make(
     fewest = PARTING if parting and start is None else 1
     done = schedule(bench, target, groups, limits, passes=passes, fewest=fewest, start=start)
     rounds = equal_rounds(bench, target, groups, wanted)
+    in_few = None
+    if passes is None and len(done) > FEW:
+        in_few = least_limit(bench, target, groups, limits, FEW, start)
     names = tuple(end.name for end in ends)
     return Sheet(
         press.name,
@@ -202,6 +221,7 @@ def make(
         tuple(map(tuple, bench.influence(tight).tolist())),
         names,
         None if measured is None else tuple(measured.tolist()),
+        in_few,
     )
 
 

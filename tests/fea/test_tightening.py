@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fea.frame import Frame
 from fea.tightening import Bench, Unreachable, equal_rounds, schedule, star_order
 from fea.tightening import sheet as job
-from fea.tightening.passes import scatter
+from fea.tightening.passes import least_limit, scatter
 from fea.tightening.sheet import by_torque
 from geometry.errors import UsageError
 
@@ -130,6 +130,16 @@ def test_soft_spacers_take_many_rounds_and_few_passes(rods, softness, few):
     assert len(equal_rounds(on_spacers(places, 1.0), targets, order, 0.05)) == 3
 
 
+def test_what_a_limit_costs_in_passes():
+    """Eight rods that may not pass 1.5 times the target take four passes; a little more, three."""
+    places = [(x, y) for y in (-2.0, 2.0) for x in np.linspace(-6, 6, 4)]
+    tested, targets, order = on_spacers(places, 4.0), np.ones(8), star_order(places)
+    assert len(schedule(tested, targets, order, 1.5)) == 4
+    part = least_limit(tested, targets, order, 1.5, 3)
+    assert 1 < part < 1.05
+    assert len(schedule(tested, targets, order, 1.5 * part * 1.005)) == 3
+
+
 def test_a_given_number_of_passes_is_the_gentlest():
     """More passes bear less on the way; the limit is not used up for its own sake."""
     tested = bench(3 * PLATE)
@@ -195,6 +205,7 @@ def test_a_sheet_is_read_back_as_it_was_kept(tmp_path):
     file = tmp_path / job.MARK
     file.write_text(json.dumps(asdict(job.Sheet(**made))), encoding="utf-8")
     assert job.read(file) == job.Sheet(**made)
+    assert "costs 1 passes; 3" in job.Sheet(**made).price
     for text in ("", "[]", "{}", '{"press": "p"}'):
         file.write_text(text, encoding="utf-8")
         with pytest.raises(UsageError, match="not a tightening sheet"):
