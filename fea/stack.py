@@ -95,8 +95,9 @@ class StackSolution:
 
     @property
     def peak(self) -> Peak:
-        """The most stressed plate's peak."""
-        return max(self.peaks, key=lambda peak: peak.von_mises)
+        """The most stressed plate's peak; washers and the cylinder's end are not plates."""
+        plates = (peak for peak in self.peaks if peak.plate in self.stack.plates)
+        return max(plates, key=lambda peak: peak.von_mises)
 
     @property
     def worst(self) -> Peak:

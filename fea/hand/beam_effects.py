@@ -28,6 +28,7 @@ def effects(case: Situation) -> tuple[Effect, ...]:
         _holes(case),
         *_short_plates(case),
         *_leaves(case),
+        *_pads(case),
         *_mesh(case),
     )
 
@@ -208,6 +209,25 @@ def _leaves(case: Situation) -> list[Effect]:
             0.0,
             0.06 * case.deflection,
             "loose plates part where nothing presses them together",
+        )
+    ]
+
+
+def _pads(case: Situation) -> list[Effect]:
+    """The cylinder's end bends with the plates: between not at all and as if it were one of them.
+
+    Washers, which are small, are left out.
+    """
+    ends = [pad.body for pad in case.stack.pads if pad.body.role == "flange"]
+    if not ends:
+        return []
+    less = case.read(case.along([*case.plates, *ends])) - case.deflection
+    return [
+        Effect(
+            "cylinder's end as a body",
+            less / 2,
+            abs(less) / 2,
+            "the end of the cylinder stiffens the plates on which it presses",
         )
     ]
 

@@ -14,6 +14,7 @@ import pytest
 
 from fea import model, results, run
 from fea.contact.faces import at_points
+from fea.hand.beam import beam_check
 from fea.pressing import Pressing
 from fea.proof import readings
 from fea.reduced.affine import NotAffineError, Problem
@@ -81,6 +82,17 @@ def test_all_force_goes_through_the_pads(padded, washers, cylinder):
     assert washer[0] == pytest.approx(rod.frame / 2, rel=1e-6)
     if washers == "loose":
         assert washer[1] == pytest.approx(rod.frame / 2 * 0.175, rel=1e-3)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("cylinder", ["even", "loose", "welded"])
+def test_the_band_of_beam_theory_holds_with_them(padded, cylinder):
+    press = built(padded("loose", cylinder))
+    found = pressing(press, press.crosshead)
+    check = beam_check(press.crosshead, press.rods, press.capacity)
+    low, high = check.band
+    assert low < found.deflection()[0] / check.actual.mid_span_deflection < high
+    assert ("cylinder's end" in " ".join(check.reasons)) == (cylinder != "even")
 
 
 def test_tall_washers_do_not_turn_the_press_over(padded):
@@ -202,6 +214,7 @@ def test_a_run_records_them_and_is_read_back(padded_run):
     }
     assert any("washer of rod 2: peak von Mises stress" in check.name for check in summary.checks)
     assert not any("washer" in c.name and "fatigue of cut" in c.name for c in summary.checks)
+    assert summary.crosshead.peak_von_mises.place.startswith("plate")
     bodies = sum(len(stack.bodies) for stack in found.press.stacks)
     results.read_fields(padded_run, bodies)
 
