@@ -10,7 +10,10 @@ import numpy as np
 
 from fea.pictures.render import ACCENT, BACKGROUND, INK
 
-SIZE = (1300, 860)
+WIDTH = 1300
+HEIGHTS = (320, 1000)
+"""Of the plan, least and most: as high as it is at this width (pixels)."""
+_ABOVE, _BELOW, _LEFT, _PLAN = 110, 75, 104, 754
 _DPI = 100
 _LOOKS = ((ACCENT, "-"), ("#b0752f", "--"), ("#6a7a2c", "-."), ("#8a3b4a", ":"))
 
@@ -37,11 +40,9 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(SIZE[0] / _DPI, SIZE[1] / _DPI), dpi=_DPI, facecolor=BACKGROUND)
+    figure = Figure(dpi=_DPI, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
-    figure.text(0.03, 0.955, f"Capacity off centre: {chart.title}"[:80], fontsize=18,
-                fontweight="bold", color=INK, va="center")  # fmt: skip
-    axes = figure.add_axes((0.08, 0.09, 0.58, 0.80))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     _parts(axes, chart)
     turn = np.radians(np.append(chart.angles, chart.angles[0]))
     furthest = 1.15 * max(np.hypot(*at) for at, _ in chart.rods)
@@ -58,6 +59,13 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
         x, y = 1e3 * np.array(chart.marked).T
         axes.plot(x, y, "x", color=INK, ms=11, mew=2.2, label="looked at")
     axes.plot(0, 0, "+", color=INK, ms=12)
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    plan = float(np.clip(_PLAN * (high - low) / (right - left), *HEIGHTS))
+    whole = plan + _ABOVE + _BELOW
+    figure.set_size_inches(WIDTH / _DPI, whole / _DPI)
+    axes.set_position((_LEFT / WIDTH, _BELOW / whole, _PLAN / WIDTH, plan / whole))
+    figure.text(0.03, 1 - 40 / whole, f"Capacity off centre: {chart.title}"[:80], fontsize=18,
+                fontweight="bold", color=INK, va="center")  # fmt: skip
     axes.set_aspect("equal")
     axes.set(xlabel="x in mm", ylabel="y in mm")
     axes.set_title("Largest offset of the pressing force, by what limits it", loc="left",
