@@ -20,7 +20,7 @@ def _asked(words: str, example: str) -> Any:
             return given
         try:
             return str(typer.prompt(f'{words}, such as "{example}"'))
-        except typer.Abort:  # nobody there
+        except (typer.Abort, OSError, RuntimeError):  # nobody there; no standard input at all
             typer.echo()
             raise UsageError(
                 f'--{option.name}: given nothing; allowed: such as "{example}"'
