@@ -15,6 +15,9 @@ from fea.summary import Summary
 from geometry import case as case_file
 from geometry.errors import UsageError
 
+MOST = 1e6
+"""Of a column's own unit (mm, µm/m, MPa): more than any instrument shows."""
+
 AGREES = "Every fitted reading lies within its band of the computed one."
 
 
@@ -106,10 +109,13 @@ def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[
             value = float(cell) if cell.strip() else math.nan
         except ValueError:
             value = math.inf
-        if math.isinf(value) or (name == PRESSURE and not value >= 0) \
+        if abs(value) > MOST or (name == PRESSURE and not value >= 0) \
                 or cell.strip().lower() == "nan":  # fmt: skip
-            raise UsageError(f"{path}: line {number}: {name}: given {cell!r}; allowed: "
-                             f"a number{', not negative' if name == PRESSURE else ' or nothing'}")  # fmt: skip  # noqa: E501
+            more = ", not negative" if name == PRESSURE else " or nothing"
+            raise UsageError(
+                f"{path}: line {number}: {name}: given {cell!r}; allowed: a number up to "
+                f"{MOST:,.0f}{more}"
+            )
         row.append(value)
     return row
 

@@ -188,6 +188,7 @@ HEAD = "pressure_MPa,rod_1_stretch_mm"
         (f"{HEAD}\n5,0.1\n\n,0.3", "line 4"),
         (f"{HEAD}\n-5,0.1", "line 2"),
         (f"{HEAD}\n5,nan", "line 2"),
+        (f"{HEAD}\n5,4.7e196", "allowed: a number up to 1,000,000 or nothing"),
         (f"{HEAD}\n5,1e999", "line 2"),
         (f"{HEAD}\n5,0.1\n5,0.1\n10,0.2", "column rod_1_stretch_mm"),
         (f"{HEAD}\n5,\n10,", "no reading"),
