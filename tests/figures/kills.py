@@ -97,6 +97,8 @@ def forked(place: Path, *words: str) -> int:
         with (place / "said.txt").open("ab", 0) as said:
             for stream in (1, 2):
                 os.dup2(said.fileno(), stream)
+        # Whoever captures what this process writes has put streams of his own in their place.
+        sys.stdout, sys.stderr = (os.fdopen(n, "w", closefd=False) for n in (1, 2))
         sys.argv = ["platestack", *words]
         cli.main()
     except SystemExit as left:
