@@ -110,9 +110,8 @@ def _filled(
 ) -> Iterator[Plan]:
     """Plans with plates that bend less and less, for the least rods that hold and a size above.
 
-    Stiff plates tilt less under the nuts and so bend the rods less: they allow thinner rods.
-
-    Rods of more than two rows share unevenly; how, follows from the plates, and they from the rods.
+    Stiff plates tilt less under the nuts and so bend the rods less: they allow thinner rods. Plates
+    follow from the rods, and how rods share the force from the plates: each size has its own.
     """
     sizes = rod_sizes()
     first = sizes.index(bare.rod)
