@@ -320,6 +320,13 @@ def _rods(case: Case, press: Press) -> Iterator[Problem]:
                 f"{one.name} and {two.name} {_length(distance)} apart",
                 f"allowed: at least {_length(room)}, so that their nuts and washers have room",
             )
+    thread = tables.rod_thread(rods[0].thread)
+    for key, given, least, why in (
+        ("rods.nut_height", rods[0].nut_height, thread.pitch, "the pitch of its thread"),
+        ("rods.nut_across_flats", rods[0].nut_across_flats, thread.d, "its thread"),
+    ):
+        if given <= least:
+            yield Problem(key, _length(given), f"allowed: more than {why}, {_length(least)}")
     if rods[0].bearing_outer <= rods[0].hole:
         yield Problem(
             "rods.washer_diameter",

@@ -72,6 +72,16 @@ def test_rods_all_in_one_place_are_refused(small_text):
     assert {"rods", "rods.positions"} <= {key for key, _ in found}
 
 
+@pytest.mark.parametrize(
+    ("given", "more"), [('nut_height = "4 mm"', "4.5 mm"), ('nut_across_flats = "44 mm"', "45 mm")]
+)
+def test_a_nut_that_no_thread_fits_is_refused(small_text, given, more):
+    """M45 has a pitch of 4.5 mm (ISO 261)."""
+    found = problems(small_text.replace("[rods]", f"[rods]\n{given}"))
+    key = "rods." + given.split()[0]
+    assert any(name == key and allowed.endswith(more) for name, allowed in found)
+
+
 # --- mirrors
 
 
