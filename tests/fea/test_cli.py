@@ -1,184 +1,26 @@
-"""The command line: exit codes, plain words, files made or not made.
-
-Most calls go through `cli.main` in this process; runs, pictures and signals through a process of
-their own, as a user starts it.
-"""
+"""The command line: exit codes, plain words, files made or not made."""
 
 from __future__ import annotations
 
 import functools
 import io
-import os
 import re
 import signal
-import subprocess
 import sys
-import time
 from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
 
 import pytest
+from command_line import SMALL, listing
 
 from fea import cli, console, model, options, run, sizing, starter
 from fea.cli.app import ORDER
 from geometry import layout
 from geometry.errors import MeshError, PlatestackError
 
-ROOT = Path(__file__).parents[2]
-SMALL = ROOT / "cases" / "small.toml"
 NEW = ("--capacity", "30 tf", "--pressure", "25 MPa", "--length", "600 mm", "--width", "400 mm",
        "--daylight", "300 mm")  # fmt: skip
-
-
-@pytest.fixture
-def call(monkeypatch, capsys, tmp_path):
-    """Call the command line in an empty directory: exit code, output, errors."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(cli.signal, "signal", lambda *_: None)
-
-    def do(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["platestack", *map(str, words)])
-        with pytest.raises(SystemExit) as left:
-            cli.main()
-        captured = capsys.readouterr()
-        assert "Traceback" not in captured.out + captured.err
-        return int(left.value.code or 0), captured.out, captured.err
-
-    return do
-
-
-@pytest.fixture
-def solved(monkeypatch, small_solution):
-    """Let the case be solved already."""
-    monkeypatch.setattr(run, "analyse", lambda case, report: small_solution)
-
-
-def process(*words: object, place: Path, columns: int = 100) -> subprocess.Popen[str]:
-    """Start the command line in a process of its own."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": str(columns)}
-    return subprocess.Popen(
-        [sys.executable, "-m", "fea.cli", *map(str, words)],
-        cwd=place,
-        env=environment,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-
-
-def finished(*words: object, place: Path) -> tuple[int, str, str]:
-    """Run the command line in a process of its own to its end."""
-    started = process(*words, place=place)
-    out, err = started.communicate(timeout=120)
-    assert "Traceback" not in out + err
-    return started.returncode, out, err
-
-
-def listing(place: Path) -> list[str]:
-    return sorted(str(entry.relative_to(place)) for entry in place.rglob("*"))
-
-
-# --- a user's runs, as processes
-
-
-@pytest.fixture(scope="module")
-def ran(tmp_path_factory):
-    """The small case run as a user does, with its pictures."""
-    place = tmp_path_factory.mktemp("ran")
-    return place, *finished("run", SMALL, place=place)
-
-
-def test_run_does_the_whole_job(ran):
-    place, code, out, err = ran
-    assert (code, err) == (0, "")
-    assert listing(place / "results" / "small") == [
-        "bed_face.png", "case.toml", "crosshead_face.png", "deflection.png", "fields.vtu",
-        "mesh.png", "run.log", "stress.png", "summary.json",
-    ]  # fmt: skip
-    assert out.splitlines()[-1] == "results in results/small"
-    assert "checks within their limits" in out
-    assert re.match(r"expects [\d,]+ unknowns, about [\d.]+ GB, about \d+ s;", out)
-    assert not re.search(r"\bsafe\b", out)
-    assert max(map(len, out.splitlines())) <= 100
-
-
-@pytest.mark.slow
-def test_verbose_explains_on_standard_error(tmp_path):
-    """What is decided and why, with time and memory; the output stays as it is."""
-    code, out, err = finished("solve", SMALL, "--verbose", place=tmp_path)
-    assert code == 0
-    line = r"^ *\d+\.\d\d s +\d+ MB  {}  +{}"
-    for who, what in (
-        ("fea.forecast", r"expects [\d,]+ unknowns"),
-        ("fea.stack", "crosshead: a quarter is modelled, mirrored at x = 0 and y = 0, welded"),
-        ("fea.pressing", r"[\d,]+ unknowns solved: \d+ iterations"),
-        ("fea.stack", r"bed: pass 1, [\d,]+ unknowns: estimated over allowed error deflection"),
-        ("fea.stack", "bed: accurate enough"),
-    ):
-        assert re.search(line.format(re.escape(who), what), err, re.M), what
-    assert "fea.stack" not in out
-    log = (tmp_path / "results" / "small" / "run.log").read_text()
-    assert "a quarter is modelled" in log
-    assert re.search(r"^most memory [\d,]+ MB$", log, re.M)
-
-
-@pytest.mark.slow
-def test_too_little_memory_is_told_in_one_line(tmp_path):
-    """The limit is one of address space, as `ulimit -v` sets it."""
-    words = f"ulimit -v 600000; exec {sys.executable} -m fea.cli solve {SMALL}"
-    done = subprocess.run(
-        ["bash", "-c", words],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )
-    assert done.returncode == 3
-    assert len(done.stderr.splitlines()) == 1, done.stderr
-    assert "memory" in done.stderr
-    assert listing(tmp_path) == []
-
-
-@pytest.mark.slow
-def test_view_writes_a_picture(ran):
-    place = ran[0]
-    words = ("view", "results/small", "--field", "deflection", "--part", "bed", "--cut", "y = 0 mm")
-    code, out, _ = finished(*words, "--out", "bed.png", place=place)
-    assert (code, out) == (0, "picture in bed.png\n")
-    assert (place / "bed.png").read_bytes().startswith(b"\x89PNG")
-
-
-@pytest.mark.slow
-def test_mesh_writes_meshes_and_a_picture(tmp_path):
-    code, out, _ = finished("mesh", SMALL, "--out", "meshes", place=tmp_path)
-    assert code == 0
-    assert listing(tmp_path / "meshes") == [
-        "bed.msh", "crosshead.msh", "mesh.json", "mesh.png", "mesh.vtu",
-    ]  # fmt: skip
-    assert out.splitlines()[-1] == "results in meshes"
-    assert re.search(r"^bed: quarter model, [\d,]+ quadratic tetrahedra", out, re.M)
-
-
-@pytest.mark.parametrize(
-    ("number", "code"),
-    [(signal.SIGINT, 130), pytest.param(signal.SIGTERM, 143, marks=pytest.mark.slow)],
-)
-def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
-    started = process("run", SMALL, place=tmp_path)
-    deadline = time.monotonic() + 60
-    while not (tmp_path / "results").exists():  # until it works on its results
-        assert time.monotonic() < deadline
-        assert started.poll() is None
-        time.sleep(0.05)
-    time.sleep(1.0)
-    started.send_signal(number)
-    out, err = started.communicate(timeout=60)
-    assert started.returncode == code
-    assert "interrupted; nothing was written" in err
-    assert "Traceback" not in out + err
-    assert listing(tmp_path) == []
-
 
 # --- exit codes
 
@@ -278,16 +120,6 @@ def test_an_unexpected_fault_is_told_in_a_line(call, tmp_path, monkeypatch):
     assert listing(tmp_path) == []
 
 
-def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
-    plain = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(
-        [sys.executable, "-m", "fea.cli", "tables"], env=os.environ | plain, cwd=tmp_path,
-        capture_output=True, check=True,
-    )  # fmt: skip
-    assert b"?" in done.stdout
-    assert done.stdout.isascii()
-
-
 def test_a_fault_is_told_where_its_details_cannot_be_kept(call, monkeypatch):
     def fail(case, report):
         raise ZeroDivisionError("division by zero")
@@ -361,6 +193,10 @@ def test_tables_are_printed_with_their_sources(call):
     assert max(map(len, out.splitlines())) <= 100
 
 
+def test_output_is_a_hundred_columns_where_it_is_piped():
+    assert console.WIDTH == 100
+
+
 # --- compare and new
 
 
@@ -419,21 +255,3 @@ def test_new_without_anybody_to_ask_is_told(call, tmp_path, monkeypatch):
     code, _, err = call("new", "mine.toml", *NEW[:4])
     assert (code, err) == (2, '--length: given nothing; allowed: such as "1000 mm"\n')
     assert listing(tmp_path) == []
-
-
-def test_start_is_quick():
-    """Help needs none of the numerics, so none is imported for it."""
-    heavy = ("skfem", "pyvista", "gmsh", "numba", "matplotlib", "pyamg")
-    code = f"import sys, fea.cli; print([m for m in {heavy} if m in sys.modules])"
-    run_it = subprocess.run(
-        [sys.executable, "-c", code],
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert run_it.stdout == "[]\n"
-
-
-def test_output_is_a_hundred_columns_where_it_is_piped():
-    assert console.WIDTH == 100

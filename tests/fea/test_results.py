@@ -17,6 +17,7 @@ import meshio
 import numpy as np
 import pytest
 import pyvista
+from command_line import listing
 
 from fea import results, run
 from fea.results import directory, usable
@@ -26,10 +27,6 @@ from geometry.errors import PlatestackError, UsageError
 
 def fill(folder: Path, words: str = "new") -> None:
     (folder / "summary.json").write_text(words)
-
-
-def listing(place: Path) -> list[str]:
-    return sorted(str(entry.relative_to(place)) for entry in place.rglob("*"))
 
 
 def attempt(place: Path, error: BaseException) -> None:

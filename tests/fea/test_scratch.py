@@ -10,6 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from command_line import environment
 
 from fea import results, scratch
 
@@ -22,7 +23,6 @@ with scratch.directory(".run-unfinished-", Path(sys.argv[1])) as made:
     print(made, flush=True)
     time.sleep(60)
 """
-ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -30,7 +30,7 @@ def holder(tmp_path):
     """Another process that fills a directory: the process, and the directory."""
     process = subprocess.Popen(
         [sys.executable, "-c", HOLDER, tmp_path], stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        env=environment(),
     )  # fmt: skip
     assert process.stdout is not None
     yield process, Path(process.stdout.readline().strip())

@@ -4,21 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-import sys
 
 import pytest
 
-from fea import cli, selftest
+from fea import selftest
 from fea.elasticity import QuadraticSpace
 from fea.selftest import Comparison, accuracy, parts
-
-
-def called(monkeypatch, capsys) -> tuple[int, str]:
-    monkeypatch.setattr(sys, "argv", ["platestack", "self-test"])
-    monkeypatch.setattr(cli.signal, "signal", lambda *_: None)
-    with pytest.raises(SystemExit) as left:
-        cli.main()
-    return int(left.value.code or 0), capsys.readouterr().out
 
 
 def test_deviation_is_judged_either_way():
@@ -28,14 +19,14 @@ def test_deviation_is_judged_either_way():
     assert not Comparison("", math.nan, 1.0, "m", 0.5, "").passed
 
 
-def test_a_failure_is_told_with_advice_and_the_others_go_on(monkeypatch, capsys):
+def test_a_failure_is_told_with_advice_and_the_others_go_on(call, monkeypatch):
     def broken() -> str:
         raise OSError("libGL.so.1: cannot open shared object file")
 
     monkeypatch.setattr(parts, "PARTS", (("mesher", broken, "install libgl1"),
                                          ("memory", lambda: "enough", "")))  # fmt: skip
     monkeypatch.setattr(selftest, "compared", lambda: iter([]))
-    code, out = called(monkeypatch, capsys)
+    code, out, _ = call("self-test")
     assert code == 1
     assert re.search(r"FAILED +mesher +OSError: libGL\.so\.1: cannot open", out)
     assert "install libgl1" in out
@@ -67,8 +58,8 @@ def test_a_stiffness_five_percent_off_is_found(monkeypatch):
 
 
 @pytest.mark.slow
-def test_this_installation_passes(monkeypatch, capsys):
-    code, out = called(monkeypatch, capsys)
+def test_this_installation_passes(call):
+    code, out, _ = call("self-test")
     assert code == 0, out
     assert "FAILED" not in out
     assert out.count("ok ") == len(parts.PARTS) + 6

@@ -1,0 +1,32 @@
+"""The command line called in this process, where no solution is its point."""
+
+from __future__ import annotations
+
+import sys
+
+import pytest
+
+from fea import cli, run
+
+
+@pytest.fixture
+def call(monkeypatch, capsys, tmp_path):
+    """Call the command line in an empty directory: exit code, output, errors."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(cli.signal, "signal", lambda *_: None)
+
+    def do(*words: object) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["platestack", *map(str, words)])
+        with pytest.raises(SystemExit) as left:
+            cli.main()
+        captured = capsys.readouterr()
+        assert "Traceback" not in captured.out + captured.err
+        return int(left.value.code or 0), captured.out, captured.err
+
+    return do
+
+
+@pytest.fixture
+def solved(monkeypatch, small_solution):
+    """Let the case be solved already."""
+    monkeypatch.setattr(run, "analyse", lambda case, report: small_solution)

@@ -1,0 +1,134 @@
+"""Runs, pictures, signals and terminals: the command line as a user starts it."""
+
+from __future__ import annotations
+
+import re
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from command_line import SMALL, environment, finished, listing, process
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """The small case run as a user does, with its pictures."""
+    place = tmp_path_factory.mktemp("ran")
+    return place, *finished("run", SMALL, place=place)
+
+
+def test_run_does_the_whole_job(ran):
+    place, code, out, err = ran
+    assert (code, err) == (0, "")
+    assert listing(place / "results" / "small") == [
+        "bed_face.png", "case.toml", "crosshead_face.png", "deflection.png", "fields.vtu",
+        "mesh.png", "run.log", "stress.png", "summary.json",
+    ]  # fmt: skip
+    assert out.splitlines()[-1] == "results in results/small"
+    assert "checks within their limits" in out
+    assert re.match(r"expects [\d,]+ unknowns, about [\d.]+ GB, about \d+ s;", out)
+    assert not re.search(r"\bsafe\b", out)
+    assert max(map(len, out.splitlines())) <= 100
+
+
+@pytest.mark.slow
+def test_verbose_explains_on_standard_error(tmp_path):
+    """What is decided and why, with time and memory; the output stays as it is."""
+    code, out, err = finished("solve", SMALL, "--verbose", place=tmp_path)
+    assert code == 0
+    line = r"^ *\d+\.\d\d s +\d+ MB  {}  +{}"
+    for who, what in (
+        ("fea.forecast", r"expects [\d,]+ unknowns"),
+        ("fea.stack", "crosshead: a quarter is modelled, mirrored at x = 0 and y = 0, welded"),
+        ("fea.pressing", r"[\d,]+ unknowns solved: \d+ iterations"),
+        ("fea.stack", r"bed: pass 1, [\d,]+ unknowns: estimated over allowed error deflection"),
+        ("fea.stack", "bed: accurate enough"),
+    ):
+        assert re.search(line.format(re.escape(who), what), err, re.M), what
+    assert "fea.stack" not in out
+    log = (tmp_path / "results" / "small" / "run.log").read_text()
+    assert "a quarter is modelled" in log
+    assert re.search(r"^most memory [\d,]+ MB$", log, re.M)
+
+
+@pytest.mark.slow
+def test_too_little_memory_is_told_in_one_line(tmp_path):
+    """The limit is one of address space, as `ulimit -v` sets it."""
+    words = f"ulimit -v 600000; exec {sys.executable} -m fea.cli solve {SMALL}"
+    done = subprocess.run(
+        ["bash", "-c", words],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        env=environment(),
+    )
+    assert done.returncode == 3
+    assert len(done.stderr.splitlines()) == 1, done.stderr
+    assert "memory" in done.stderr
+    assert listing(tmp_path) == []
+
+
+@pytest.mark.slow
+def test_view_writes_a_picture(ran):
+    place = ran[0]
+    words = ("view", "results/small", "--field", "deflection", "--part", "bed", "--cut", "y = 0 mm")
+    code, out, _ = finished(*words, "--out", "bed.png", place=place)
+    assert (code, out) == (0, "picture in bed.png\n")
+    assert (place / "bed.png").read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.slow
+def test_mesh_writes_meshes_and_a_picture(tmp_path):
+    code, out, _ = finished("mesh", SMALL, "--out", "meshes", place=tmp_path)
+    assert code == 0
+    assert listing(tmp_path / "meshes") == [
+        "bed.msh", "crosshead.msh", "mesh.json", "mesh.png", "mesh.vtu",
+    ]  # fmt: skip
+    assert out.splitlines()[-1] == "results in meshes"
+    assert re.search(r"^bed: quarter model, [\d,]+ quadratic tetrahedra", out, re.M)
+
+
+@pytest.mark.parametrize(
+    ("number", "code"),
+    [(signal.SIGINT, 130), pytest.param(signal.SIGTERM, 143, marks=pytest.mark.slow)],
+)
+def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
+    started = process("run", SMALL, place=tmp_path)
+    deadline = time.monotonic() + 60
+    while not (tmp_path / "results").exists():  # until it works on its results
+        assert time.monotonic() < deadline
+        assert started.poll() is None
+        time.sleep(0.05)
+    time.sleep(1.0)
+    started.send_signal(number)
+    out, err = started.communicate(timeout=60)
+    assert started.returncode == code
+    assert "interrupted; nothing was written" in err
+    assert "Traceback" not in out + err
+    assert listing(tmp_path) == []
+
+
+def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
+    plain = environment(LC_ALL="C", PYTHONUTF8="0", PYTHONCOERCECLOCALE="0")
+    done = subprocess.run(
+        [sys.executable, "-m", "fea.cli", "tables"], env=plain, cwd=tmp_path,
+        capture_output=True, check=True,
+    )  # fmt: skip
+    assert b"?" in done.stdout
+    assert done.stdout.isascii()
+
+
+def test_start_is_quick():
+    """Help needs none of the numerics, so none is imported for it."""
+    heavy = ("skfem", "pyvista", "gmsh", "numba", "matplotlib", "pyamg")
+    code = f"import sys, fea.cli; print([m for m in {heavy} if m in sys.modules])"
+    run_it = subprocess.run(
+        [sys.executable, "-c", code],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert run_it.stdout == "[]\n"
