@@ -1,4 +1,4 @@
-"""The command line called in this process, where no solution is its point."""
+"""The command line called in this process, a case already solved, a made-up run to draw."""
 
 from __future__ import annotations
 
@@ -30,3 +30,15 @@ def call(monkeypatch, capsys, tmp_path):
 def solved(monkeypatch, small_solution):
     """Let the case be solved already."""
     monkeypatch.setattr(run, "analyse", lambda case, report: small_solution)
+
+
+@pytest.fixture(scope="session")
+def sampled():
+    """Grid and scene of a quarter of the made-up run."""
+    # Here, as loading pyvista takes long and most modules do without.
+    from sample_run import sample
+
+    from fea.pictures import scene_info
+
+    grid, summary = sample(size=0.12)
+    return grid, scene_info(summary)

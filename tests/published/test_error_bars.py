@@ -3,7 +3,8 @@
 A stated error is believed if it covers the true one in nine of ten readings, and is useful if it is
 not many times too large. Effectivity is stated over true error (Ainsworth & Oden, A Posteriori
 Error Estimation in Finite Element Analysis, 2000). The sources stand with each body in
-`known_answers`; stacks are compared with finer meshes (`known_stacks`).
+`known_plane_bodies`, `known_round_bodies`, `known_beams` and `known_benchmarks`; stacks are
+compared with finer meshes (`known_stacks`).
 
 | what | demanded | reason |
 | --- | --- | --- |
@@ -22,7 +23,10 @@ stated error below the finest accuracy a case can ask for, since nobody can be m
 
 from __future__ import annotations
 
-import known_answers as known
+import known_beams as beams
+import known_benchmarks as standard
+import known_plane_bodies as plane
+import known_round_bodies as round_bodies
 import known_stacks as stacks
 import numpy as np
 import pytest
@@ -32,19 +36,22 @@ from geometry.mesh import Sizes
 from geometry.schema import MeshWish
 
 PROBLEMS = {
-    "kirsch": lambda: [known.kirsch(4), known.kirsch(8)],
+    "kirsch": lambda: [plane.kirsch(4), plane.kirsch(8)],
     "strip": lambda: [
-        known.strip(ratio, net, n) for ratio, net in ((0.3, 2.3621), (0.5, 2.1738)) for n in (5, 10)
+        plane.strip(ratio, net, n) for ratio, net in ((0.3, 2.3621), (0.5, 2.1738)) for n in (5, 10)
     ],
-    "lame": lambda: [known.lame(40.0), known.lame(20.0)],
-    "sphere": lambda: [known.sphere(0.4), known.sphere(0.25)],
-    "curved bar": lambda: [known.curved_bar(0.5), known.curved_bar(0.25)],
-    "circular plate": lambda: [known.circular_plate(0.16), known.circular_plate(0.11)],
-    "cantilever": lambda: [known.cantilever(2), known.cantilever(4)],
-    "thick plate": lambda: [known.thick_plate(3), known.thick_plate(6)],
-    "le1": lambda: [known.le1(8), known.le1(16)],
-    "le10": lambda: [known.le10_refined(0), known.le10_refined(1), known.le10_refined(2)],
-    "holed block": lambda: [known.holed_block(9.0), known.holed_block(4.5)],
+    "lame": lambda: [round_bodies.lame(40.0), round_bodies.lame(20.0)],
+    "sphere": lambda: [round_bodies.sphere(0.4), round_bodies.sphere(0.25)],
+    "curved bar": lambda: [plane.curved_bar(0.5), plane.curved_bar(0.25)],
+    "circular plate": lambda: [
+        round_bodies.circular_plate(0.16),
+        round_bodies.circular_plate(0.11),
+    ],
+    "cantilever": lambda: [beams.cantilever(2), beams.cantilever(4)],
+    "thick plate": lambda: [beams.thick_plate(3), beams.thick_plate(6)],
+    "le1": lambda: [standard.le1(8), standard.le1(16)],
+    "le10": lambda: [standard.le10_refined(0), standard.le10_refined(1), standard.le10_refined(2)],
+    "holed block": lambda: [standard.holed_block(9.0), standard.holed_block(4.5)],
 }
 
 
@@ -55,19 +62,22 @@ def finest(name: str) -> float:
 
 
 OTHERS = {
-    "kirsch": lambda: [known.kirsch(n) for n in (9, 18)],
+    "kirsch": lambda: [plane.kirsch(n) for n in (9, 18)],
     "strip": lambda: [
-        known.strip(ratio, net, n)
+        plane.strip(ratio, net, n)
         for ratio, net in ((0.1, 2.7325), (0.2, 2.5221), (0.4, 2.2483))
         for n in (5, 7, 12)
     ],
-    "lame": lambda: [known.lame(33.0), known.lame(12.0)],
-    "sphere": lambda: [known.sphere(0.45), known.sphere(0.18)],
-    "curved bar": lambda: [known.curved_bar(0.45), known.curved_bar(0.14)],
-    "circular plate": lambda: [known.circular_plate(0.13), known.circular_plate(0.09)],
-    "cantilever": lambda: [known.cantilever(3), known.cantilever(7)],
-    "thick plate": lambda: [known.thick_plate(4), known.thick_plate(8)],
-    "le1": lambda: [known.le1(n) for n in (10, 13, 20)],
+    "lame": lambda: [round_bodies.lame(33.0), round_bodies.lame(12.0)],
+    "sphere": lambda: [round_bodies.sphere(0.45), round_bodies.sphere(0.18)],
+    "curved bar": lambda: [plane.curved_bar(0.45), plane.curved_bar(0.14)],
+    "circular plate": lambda: [
+        round_bodies.circular_plate(0.13),
+        round_bodies.circular_plate(0.09),
+    ],
+    "cantilever": lambda: [beams.cantilever(3), beams.cantilever(7)],
+    "thick plate": lambda: [beams.thick_plate(4), beams.thick_plate(8)],
+    "le1": lambda: [standard.le1(n) for n in (10, 13, 20)],
 }
 
 FINEST = {
@@ -162,14 +172,14 @@ def test_peaks_themselves(rows):
 @pytest.mark.parametrize(("ratio", "net"), [(0.2, 2.5221), (0.3, 2.3621), (0.5, 2.1738)])
 def test_c2_hole_in_a_strip(ratio, net):
     """Within 1 % of the converged factor (check C2), and covered by its error."""
-    (row,) = known.strip(ratio, net, 10).rows()
+    (row,) = plane.strip(ratio, net, 10).rows()
     assert row.true < 0.01 * row.reading.exact
     assert row.true <= row.stated < 0.05 * row.reading.exact
 
 
 def test_le1_within_one_percent():
     """LE1 on a mesh fine enough: σyy at D is 92.7 MPa."""
-    (row,) = known.le1(32).rows()
+    (row,) = standard.le1(32).rows()
     assert row.true < 0.01 * row.reading.exact
     assert row.true <= row.stated
 
@@ -184,12 +194,12 @@ def test_le10_within_one_percent(line):
     −5.37 MPa at 0.0125 m; finer towards one end only, −5.46 MPa). The published value belongs to
     elements of about 0.05 m; the test keeps the line's elements at one size.
     """
-    problem = known.le10_refined(2, line)
+    problem = standard.le10_refined(2, line)
     solved = Solved(problem)
     value, stated, _ = solved.read(problem.readings[0])
     exact = problem.readings[0].exact
     at_d = solved.stress[problem.solid.node(2.0, 0.0, 0.6)]
-    assert at_d[1] == pytest.approx(known.D_STRESS, rel=0.01)
+    assert at_d[1] == pytest.approx(standard.D_STRESS, rel=0.01)
     assert at_d[2] == pytest.approx(-1e6, abs=0.01e6)
     assert abs(value - exact) <= stated < 0.03 * exact
 
@@ -203,7 +213,7 @@ def test_le10_sinks_without_limit():
     """
     sunk = []
     for line in (0.2, 0.1, 0.05):
-        problem = known.le10(0.3, line)
+        problem = standard.le10(0.3, line)
         sunk.append(Solved(problem).u[2::3].min())
     first, second = -np.diff(sunk)
     assert first > 0
