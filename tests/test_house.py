@@ -10,6 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 MODULES = sorted(p for package in ("geometry", "fea") for p in (ROOT / package).rglob("*.py"))
+TESTS = sorted((ROOT / "tests").rglob("*.py"))
 LONGEST = 400
 
 # Each layer may import from the ones after it. A module is named by the longest prefix listed.
@@ -153,6 +154,27 @@ def test_modules_are_short_and_documented(path):
             assert ast.get_docstring(node), f"{node.name} has no docstring"
         if isinstance(node, ast.FunctionDef):
             assert node.end_lineno - node.lineno <= 80, f"{node.name} is long"
+
+
+@pytest.mark.parametrize("path", TESTS, ids=name_of)
+def test_modules_of_tests_are_short_and_documented(path):
+    text = path.read_text(encoding="utf-8")
+    assert len(text.splitlines()) <= LONGEST
+    assert ast.get_docstring(ast.parse(text))
+
+
+def test_the_picture_of_the_house_is_true():
+    """Each layer stands in it, above those it may import."""
+    picture = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("```")[1]
+    drawn = []
+    for line in picture.splitlines():
+        head = re.split(r" {2,}", line)[0]
+        package, _, names = head.partition(".")
+        drawn += [f"{package}.{name}" for name in names.split(", ") if name]
+    places = {name: i for i, names in enumerate(LAYERS) for name in names}
+    assert set(drawn) == {name for name in places if name.count(".") == 1}
+    at = [places[name] for name in drawn]
+    assert at == sorted(at)
 
 
 def test_top_level_holds_what_it_should():
