@@ -6,12 +6,13 @@ import functools
 from pathlib import Path
 
 import pytest
+from coarse import coarse_sizes
 
 from fea import model, run, stack
 from fea.stack import Report, StackSolution
 from geometry import case as case_file
 from geometry import layout, mesher
-from geometry.mesh import Sizes, StackMesh, symmetry_of
+from geometry.mesh import StackMesh, symmetry_of
 from geometry.parts import Press
 from geometry.schema import Case
 
@@ -131,12 +132,6 @@ plates = "2 x 60 mm"
 
 
 FOUR = 'count = 4\npitch = ["520 mm", "250 mm"]'
-
-
-def coarse_sizes(press: Press) -> Sizes:
-    """Few elements, still an arc of 36° at most at each rim."""
-    xs = [rod.at[0] for rod in press.rods]
-    return Sizes((max(xs) - min(xs)) / 6, round_divisions=10, ring_divisions=1, patch_divisions=5)
 
 
 @pytest.fixture(scope="session")

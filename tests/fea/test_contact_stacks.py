@@ -11,7 +11,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from conftest import coarse_sizes
+from coarse import coarse_sizes
 
 from fea import contact
 from fea.checks.connectors import connector_facts

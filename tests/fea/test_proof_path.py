@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from conftest import coarse_sizes
+from coarse import coarse_sizes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
