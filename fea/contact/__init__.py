@@ -26,14 +26,15 @@ interface does not lock.
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 
 from fea import solvers
-from fea.contact.faces import Gap, Interfaces, at_points
+from fea.contact.faces import Gap, Interfaces
 from fea.contact.law import FLOOR, Law, Memory, State
+from fea.contact.linear import Linear
+from fea.contact.point import Point
 from fea.elasticity import QuadraticSpace
 from fea.errors import NotConverged
 from fea.system import System
@@ -61,31 +62,16 @@ SETTLED = 0.1
 ROUNDING = 4.0
 """Rounding of forces that add up over steps and through both sides, over that of one product."""
 
-COARSE = 60
-"""Residual, as a part of the load, at which penetration is judged for the first time, as a
-multiple of the penetration allowed. What is out of balance then enters the multipliers, and later
-updates take short waves of it out only slowly."""
-
-TIGHTER = 0.1
-"""Factor on that residual after each update: without it the updates would add up noise."""
-
 NEGLIGIBLE = 4e-4
 """Work of the tractions on penetration and creep, as a part of the work done, to leave alone."""
 
+BALANCED = 0.01
+"""Residual, as a part of the load, at which penetration is judged, as a multiple of the
+penetration allowed. What is out of balance then enters the multipliers, and updates take short
+waves of it out only slowly: a tenth of it stays in a pressure that should be even."""
+
 LOOSE = 0.05
 """Loosest tolerance of a linear solve."""
-
-REBUILD = 0.2
-"""Part of the area whose state may change before the preconditioner is made anew."""
-
-PATIENCE = 60
-"""Iterations after which a kept preconditioner is made anew all the same."""
-
-TIRED = 12
-"""Iterations for each two digits after which it is made anew for the next step: about its price."""
-
-ENOUGH, FARTHEST = 0.5, 8.0
-"""Unbalance along a step, as a part of that at its start, to be content with; longest stretch."""
 
 ADVICE = (
     "try a finer mesh.size, more rods.preload or another friction, or look for a plate that "
@@ -148,12 +134,12 @@ def solve(
         If forces do not come into balance, with advice.
     """
     law = Law(faces, before.memory if before else None)
-    linear = _Linear(system, space, faces, before)
-    at = _Point.of(system, law, load, before.displacement if before else None)
+    linear = Linear(system, space, faces, (before.solver, before.made_for) if before else None)
+    at = Point.of(system, law, load, before.displacement if before else None)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
     law.bound = at.state.bound
     tangent = law.first_tangent()
-    target = max(tol, COARSE * penetration)
+    target = max(tol, BALANCED * penetration)
     steps, iterations, updates, false = 0, 0, 0, np.inf
     size = last = at.size / scale
     watch = _Watch(size)
@@ -165,8 +151,6 @@ def solve(
                 if law.softened or (false > penetration and updates < MOST_UPDATES):
                     law.update(at.jump)
                     at, updates = at.again(system, law), updates + 1
-                    # So that the next update is not made before its forces balance.
-                    target = max(tol, TIGHTER * min(target, at.size / scale))
                 elif target > tol:
                     target = tol
                 else:
@@ -199,10 +183,22 @@ def solve(
             watch = _Watch(size)
     if false > TOLERABLE:
         raise NotConverged(steps, false, TOLERABLE, _advice(law, at))
-    return linear.completed(law, at, (steps, iterations, size, updates, false))
+    return _completed(law, linear, at, (steps, iterations, size, updates, false))
 
 
-def _advice(law: Law, at: _Point) -> str:
+def _completed(
+    law: Law, linear: Linear, at: Point, cost: tuple[int, int, float, int, float]
+) -> Contact:
+    """The solution, from `steps` to `falsified` at this cost."""
+    law.floor = FLOOR
+    solver, made_for = linear.ready(law.tangent(at.state))
+    nodal = law.nodal(at.jump)
+    memory = Memory(at.jump, nodal.pressure, nodal.friction)
+    left = memory, law.dissipated(at.state), tuple(law.eases)
+    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, nodal, *left)
+
+
+def _advice(law: Law, at: Point) -> str:
     """Where forces do not balance, and what to try."""
     faces, state = law.faces, at.state
     names = [name.replace(" | ", " and ") for name in faces.names]
@@ -229,150 +225,3 @@ class _Watch:
         else:
             self._since += 1
         return self._since >= CYCLING
-
-
-@dataclass(frozen=True)
-class _Point:
-    """Displacements, with the forces that elasticity (`elastic`) and contact leave over."""
-
-    u: np.ndarray
-    jump: np.ndarray
-    state: State
-    elastic: np.ndarray
-    residual: np.ndarray
-
-    @classmethod
-    def of(cls, system: System, law: Law, load: np.ndarray, u: np.ndarray | None) -> _Point:
-        """The point at displacements (3n,), or at rest."""
-        elastic = np.where(system.free, load, 0.0)
-        if u is None:
-            u = np.zeros(len(load))
-        else:
-            elastic -= system.apply(u)
-        return cls._completed(system, law, u, law.faces.jump(u), elastic)
-
-    @classmethod
-    def _completed(
-        cls, system: System, law: Law, u: np.ndarray, jump: np.ndarray, elastic: np.ndarray
-    ) -> _Point:
-        state = law.state(jump)
-        forces = law.faces.forces(law.traction(state))
-        return cls(u, jump, state, elastic, np.where(system.free, elastic - forces, 0.0))
-
-    def again(self, system: System, law: Law) -> _Point:
-        """The same displacements after a change of the multipliers or the bound."""
-        return self._completed(system, law, self.u, self.jump, self.elastic)
-
-    def unbound(self, system: System, law: Law) -> _Point:
-        """The same displacements with a bound of friction, if one is held, as they give it."""
-        if law.bound is None:
-            return self
-        law.bound = law.bounds(self.state.pressure)
-        return self.again(system, law)
-
-    @property
-    def size(self) -> float:
-        """Length of the residual (N)."""
-        return float(np.linalg.norm(self.residual))
-
-    def work(self, system: System) -> float:
-        """Twice the elastic energy (J)."""
-        return float(self.u @ system.apply(self.u))
-
-    def searched(self, system: System, law: Law, step: np.ndarray) -> _Point:
-        """Go along a step to where the forces along it nearly balance.
-
-        With the bound of friction held they derive from a convex potential.
-        """
-        faces = law.faces
-        stretch, change = system.apply(step), faces.jump(step)
-        bound = self.state.bound
-        pull, stiffness = float(step @ self.elastic), float(step @ stretch)
-        weighted = faces.area[:, :, None] * at_points(change)
-
-        def slope(part: float) -> float:
-            traction = law.traction(law.state(self.jump + part * change, bound))
-            return part * stiffness - pull - float((weighted * traction).sum())
-
-        part = _balanced(slope)
-        law.steadied(part)
-        u, elastic = self.u + part * step, self.elastic - part * stretch
-        return self._completed(system, law, u, self.jump + part * change, elastic)
-
-
-def _balanced(slope: Callable[[float], float]) -> float:
-    """Where a growing function, negative at 0, has come down to half its size; 1 if it may be.
-
-    By regula falsi of the Illinois kind (Dowell & Jarratt, BIT 11 (1971) 168).
-    """
-    low, at_low = 0.0, slope(0.0)
-    high, at_high = 1.0, slope(1.0)
-    wanted = ENOUGH * abs(at_low)
-    if abs(at_high) <= wanted:
-        return high
-    while at_high < 0 and high < FARTHEST:
-        low, at_low = high, at_high
-        high, at_high = 2 * high, slope(2 * high)
-    if at_high < 0:
-        return high
-    for _ in range(10):
-        part = low - at_low * (high - low) / (at_high - at_low)
-        at_part = slope(part)
-        if abs(at_part) <= wanted:
-            return part
-        if at_part > 0:
-            high, at_high, at_low = part, at_part, at_low / 2
-        else:
-            low, at_low, at_high = part, at_part, at_high / 2
-    return part
-
-
-class _Linear:
-    """Solves the linear systems, with a preconditioner kept while the state changes little."""
-
-    def __init__(
-        self, system: System, space: QuadraticSpace, faces: Interfaces, before: Contact | None
-    ):
-        self._system, self._space, self._faces = system, space, faces
-        self._kept: tuple[solvers.MultigridSolver, np.ndarray] | None = None
-        self._tired = False
-        self._like = None if before is None else before.solver
-        if before is not None and before.tangent.matrix is system.matrix:
-            self._kept = before.solver, before.made_for
-
-    def ready(self, tangent: np.ndarray) -> tuple[solvers.MultigridSolver, np.ndarray]:
-        """A solver with the law's slope, and the slope its preconditioner was made for."""
-        system = self._system.with_extra(self._faces.stiffness(tangent))
-        if self._kept is not None and not self._outdated(tangent, self._kept[1]):
-            self._kept = self._kept[0].retarget(system), self._kept[1]
-        else:
-            self._kept = solvers.multigrid(system, self._space, like=self._like), tangent
-            self._like, self._tired = self._kept[0], False
-        return self._kept
-
-    def solve(self, tangent: np.ndarray, residual: np.ndarray, tol: float) -> solvers.Solve:
-        """Solve for a step (3n,) that takes the residual away."""
-        solver, made_for = self.ready(tangent)
-        if made_for is not tangent:
-            with suppress(NotConverged):
-                answer = solver.solve(residual, tol=tol, max_iterations=PATIENCE)
-                self._tired = answer.iterations > TIRED * (1 - np.log10(tol)) / 2
-                return answer
-            self._kept = None
-            solver, _ = self.ready(tangent)
-        return solver.solve(residual, tol=tol)
-
-    def completed(self, law: Law, at: _Point, cost: tuple[int, int, float, int, float]) -> Contact:
-        """The solution, from `steps` to `falsified` at this cost."""
-        law.floor = FLOOR
-        solver, made_for = self.ready(law.tangent(at.state))
-        nodal = law.nodal(at.jump)
-        memory = Memory(at.jump, nodal.pressure, nodal.friction)
-        left = memory, law.dissipated(at.state), tuple(law.eases)
-        return Contact(at.u, at.state, solver.system, solver, made_for, *cost, nodal, *left)
-
-    def _outdated(self, tangent: np.ndarray, made_for: np.ndarray) -> bool:
-        """Whether a preconditioner made for another slope costs more than a new one."""
-        faces = self._faces
-        change = np.abs(tangent - made_for).max(axis=(2, 3)) > faces.penalty / 2
-        return self._tired or float((faces.area * change).sum() / faces.area.sum()) > REBUILD

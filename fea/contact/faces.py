@@ -88,7 +88,7 @@ class Interfaces:
 
     def forces(self, traction: np.ndarray) -> np.ndarray:
         """Nodal forces (3n,) of tractions (k, q, 3) on the lower side and their opposite above."""
-        local = np.einsum("kq,qa,kqc->kac", self.area, VALUES, traction)
+        local = VALUES.T @ (self.area[:, :, None] * traction)
         result = np.empty((self.size, 3))
         for c in range(3):
             part = local[:, :, c].ravel()
@@ -101,28 +101,22 @@ class Interfaces:
         weights = (self.area[:, :, None] * tangent.reshape(*self.area.shape, 9)).transpose(0, 2, 1)
         products = np.einsum("qa,qb->qab", VALUES, VALUES).reshape(len(VALUES), 36)
         local = (weights @ products).transpose(0, 2, 1).reshape(-1, 9)
-        sides = np.concatenate([local, local, -local, -local])
-        data = (self._pattern.gather @ sides).reshape(-1, 3, 3)
+        data = (self._pattern.gather @ local).reshape(-1, 3, 3)
         shape = (3 * self.size, 3 * self.size)
         return bsr_matrix((data, self._pattern.indices, self._pattern.indptr), shape=shape)
 
     @cached_property
     def _pattern(self) -> _Pattern:
-        rows, columns = [], []
-        for one, two in (
-            (self.lower, self.lower),
-            (self.upper, self.upper),
-            (self.lower, self.upper),
-            (self.upper, self.lower),
-        ):
-            rows.append(np.repeat(one, 6, axis=1).ravel())
-            columns.append(np.tile(two, (1, 6)).ravel())
-        return _Pattern.of(np.concatenate(rows), np.concatenate(columns), self.size)
+        lower, upper = (np.repeat(side, 6, axis=1).ravel() for side in (self.lower, self.upper))
+        below, above = (np.tile(side, (1, 6)).ravel() for side in (self.lower, self.upper))
+        rows = np.concatenate([lower, upper, lower, upper])
+        columns = np.concatenate([below, above, above, below])
+        return _Pattern.of(rows, columns, np.repeat([1.0, -1.0], 2 * lower.size), self.size)
 
 
 def at_points(nodal: np.ndarray) -> np.ndarray:
     """Values (k, q, ...) at the quadrature points of quadratic functions given by (k, 6, ...)."""
-    return np.asarray(np.einsum("qa,ka...->kq...", VALUES, nodal))
+    return nodal @ VALUES.T if nodal.ndim == 2 else VALUES @ nodal
 
 
 def _frames(corners: np.ndarray, axis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -145,11 +139,11 @@ class _Pattern:
     gather: csr_matrix
 
     @classmethod
-    def of(cls, rows: np.ndarray, columns: np.ndarray, size: int) -> _Pattern:
-        """Pattern of contributions at rows and columns (e,), repeated ones added."""
+    def of(cls, rows: np.ndarray, columns: np.ndarray, sign: np.ndarray, size: int) -> _Pattern:
+        """Pattern of signed contributions at rows and columns (4e,): all e of each part in turn."""
         unique, inverse = np.unique(rows.astype(np.int64) * size + columns, return_inverse=True)
-        every = np.arange(len(rows))
-        shape = (len(unique), len(rows))
-        gather = csr_matrix((np.ones(len(rows)), (inverse, every)), shape=shape)
+        every = np.tile(np.arange(len(rows) // 4), 4)
+        shape = (len(unique), len(rows) // 4)
+        gather = csr_matrix((sign, (inverse, every)), shape=shape)
         row, column = np.divmod(unique, size)
         return cls(np.searchsorted(row, np.arange(size + 1)), column, gather)

@@ -145,7 +145,7 @@ class Law:
         """Traction that the interface puts on its lower side, (k, q, 3), as internal force."""
         faces = self.faces
         pressed = state.pressure[:, :, None] * faces.normal[:, None, :]
-        return pressed - np.einsum("kqt,ktc->kqc", state.friction, faces.tangents)
+        return np.asarray(pressed - state.friction @ faces.tangents)
 
     def update(self, jump: np.ndarray) -> None:
         """Take the tractions at a jump (k, 6, 3) over as multipliers; harden a soft penalty."""

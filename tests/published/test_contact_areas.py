@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from published.pressed import POISSON, YOUNG, Pile, blocks, graded, plane, without
 
-from fea import solvers
+from fea import contact, solvers
 
 MODULUS = YOUNG / (2 * (1 - POISSON**2))
 """E* of two bodies of the same steel."""
@@ -124,24 +124,31 @@ def test_hertz_line_contact(rollers):
 @pytest.mark.slow
 @pytest.mark.parametrize("part", [0.3, 0.6])
 def test_cattaneo_stick_zone(rollers, part):
-    """Pressed, then pushed sideways by a part of μP: sticks over 2 c, c = b √(1 - Q/μP)."""
+    """Pressed, then pushed sideways by a part of μP: sticks over 2 c, c = b √(1 - Q/μP).
+
+    At the settings of a run the zone is known to the half of an element on either side, since
+    what creeps near its rim is taken to slide; where a tenth as much may creep, to 5 %.
+    """
     pile, system, load, force, pressed = rollers
     push = part * FRICTION * force
     sideways = untilted(pile, plane("z", 2 * DEEP), push, DEEP)
-    found = pile.solve(system, load + sideways, before=pressed)
-    # Without the faint pressure that quadratic functions leave beyond the rim.
-    pressed_there = found.state.pressure > 0.02 * found.state.pressure.max()
-    sticks = pressed_there & ~found.state.sliding_now
     expected = HALF * np.sqrt(1 - part)
-    # In the middle q = μ p0 (1 - c/b), which no single element at the rim of the zone decides.
     near = np.abs(pile.nodes[pile.faces.lower][..., 0]) < 1e-9
-    rubbing = np.linalg.norm(found.nodal.friction[near], axis=1).mean()
-    reach = HALF * (1 - rubbing / (FRICTION * at(pile, found, 0.0)))
-    assert reach == pytest.approx(expected, rel=0.05)
-    # The zone itself is known to the half of an element on either side.
-    assert area(pile, sticks) / slice_of(pile) / 2 == pytest.approx(expected, abs=HALF / 16)
-    friction = pile.resultant(found, pile.faces.names[0])
-    assert abs(friction[0]) == pytest.approx(push, rel=1e-6)
+    for left, error in (
+        (contact.NEGLIGIBLE, HALF / 16),
+        (contact.NEGLIGIBLE / 10, 0.05 * expected),
+    ):
+        found = pile.solve(system, load + sideways, before=pressed, penetration=left)
+        # Without the faint pressure that quadratic functions leave beyond the rim.
+        pressed_there = found.state.pressure > 0.02 * found.state.pressure.max()
+        sticks = pressed_there & ~found.state.sliding_now
+        assert area(pile, sticks) / slice_of(pile) / 2 == pytest.approx(expected, abs=error)
+        # In the middle q = μ p0 (1 - c/b), which no single element at the rim of the zone decides.
+        rubbing = np.linalg.norm(found.nodal.friction[near], axis=1).mean()
+        reach = HALF * (1 - rubbing / (FRICTION * at(pile, found, 0.0)))
+        assert reach == pytest.approx(expected, rel=0.05)
+        friction = pile.resultant(found, pile.faces.names[0])
+        assert abs(friction[0]) == pytest.approx(push, rel=1e-6)
 
 
 @pytest.mark.slow
