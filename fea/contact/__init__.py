@@ -70,6 +70,9 @@ BALANCED = 0.01
 penetration allowed. What is out of balance then enters the multipliers, and updates take short
 waves of it out only slowly: a tenth of it stays in a pressure that should be even."""
 
+SLOW = 0.3
+"""Part of penetration left by an update above which a softened penalty is hardened again."""
+
 LOOSE = 0.05
 """Loosest tolerance of a linear solve."""
 
@@ -142,14 +145,15 @@ def solve(
     target = max(tol, BALANCED * penetration)
     steps, iterations, updates, false = 0, 0, 0, np.inf
     size = last = at.size / scale
-    watch = _Watch(size)
+    watch, settled = _Watch(size), False
+    rubbing = bool(faces.friction.any())
     while True:
         if size <= target:
             at = at.unbound(system, law)
             if at.size / scale <= target:
-                false = law.falsified(at.state) / (at.work(system) or 1.0)
-                if law.softened or (false > penetration and updates < MOST_UPDATES):
-                    law.update(at.jump)
+                before, false = false, law.falsified(at.state) / (at.work(system) or 1.0)
+                if false > penetration and updates < MOST_UPDATES:
+                    law.update(at.jump, harder=false > SLOW * before)
                     at, updates = at.again(system, law), updates + 1
                 elif target > tol:
                     target = tol
@@ -162,10 +166,14 @@ def solve(
                 continue
         if steps + updates >= MOST_STEPS:
             raise NotConverged(steps, size, target, _advice(law, at))
-        wanted = min(LOOSE, max(0.3 * target / size, 0.5 * (size / last) ** 2))
-        answer = linear.solve(tangent, at.residual, wanted)
+        wanted = 0.3 * target / size
+        if not settled:
+            wanted = max(wanted, 0.5 * (size / last) ** 2)
+        answer = linear.solve(tangent, at.residual, min(LOOSE, wanted))
         iterations += answer.iterations
+        was = at.state
         at = at.searched(system, law, answer.displacement)
+        settled = not rubbing and at.state.like(was)
         last, size = size, at.size / scale
         steps += 1
         progress(f"contact step {steps}: residual {size:.1e}")

@@ -45,6 +45,12 @@ class State:
     trial: np.ndarray
     bound: np.ndarray
 
+    def like(self, other: State) -> bool:
+        """Whether the same points are closed, and slide: then forces follow the jump linearly."""
+        return np.array_equal(self.closed, other.closed) and np.array_equal(
+            self.sliding_now, other.sliding_now
+        )
+
 
 @dataclass(frozen=True)
 class Memory:
@@ -147,23 +153,19 @@ class Law:
         pressed = state.pressure[:, :, None] * faces.normal[:, None, :]
         return np.asarray(pressed - state.friction @ faces.tangents)
 
-    def update(self, jump: np.ndarray) -> None:
-        """Take the tractions at a jump (k, 6, 3) over as multipliers; harden a soft penalty."""
+    def update(self, jump: np.ndarray, *, harder: bool) -> None:
+        """Take the tractions at a jump (k, 6, 3) over as multipliers; make a soft penalty harder."""
         nodal = self.nodal(jump)
         self.multiplier, self.shear = nodal.pressure, nodal.friction
-        self.penalty = min(self.faces.penalty, HARDER * self.penalty)
-
-    @property
-    def softened(self) -> bool:
-        """Whether the penalty is still below the given one."""
-        return self.penalty < self.faces.penalty
+        if harder:
+            self.penalty = min(self.faces.penalty, HARDER * self.penalty)
 
     def eased(self, state: State, updates: int) -> str:
         """Make it easier for steps that get nowhere; what was done, empty if nothing can be.
 
         The first time the bound of friction is held. Then the penalty is softened: beside it,
-        slender plates bend so easily that each step stops where the next place touches. Updates
-        of the multipliers harden it again.
+        slender plates bend so easily that each step stops where the next place touches. It is
+        made harder again with updates of the multipliers, where these alone leave too much.
         """
         if self.bound is None and self.faces.friction.any():
             self.bound = state.bound
