@@ -146,14 +146,13 @@ def solve(
     steps, iterations, updates, false = 0, 0, 0, np.inf
     size = last = at.size / scale
     watch, settled = _Watch(size), False
-    rubbing = bool(faces.friction.any())
     while True:
         if size <= target:
             at = at.unbound(system, law)
             if at.size / scale <= target:
-                before, false = false, law.falsified(at.state) / (at.work(system) or 1.0)
+                earlier, false = false, law.falsified(at.state) / (at.work(system) or 1.0)
                 if false > penetration and updates < MOST_UPDATES:
-                    law.update(at.jump, harder=false > SLOW * before)
+                    law.update(at.jump, harder=false > SLOW * earlier)
                     at, updates = at.again(system, law), updates + 1
                 elif target > tol:
                     target = tol
@@ -166,14 +165,12 @@ def solve(
                 continue
         if steps + updates >= MOST_STEPS:
             raise NotConverged(steps, size, target, _advice(law, at))
-        wanted = 0.3 * target / size
-        if not settled:
-            wanted = max(wanted, 0.5 * (size / last) ** 2)
+        # Where the last step has changed no state it pays to solve to the end.
+        wanted = max(0.3 * target / size, 0.0 if settled else 0.5 * (size / last) ** 2)
         answer = linear.solve(tangent, at.residual, min(LOOSE, wanted))
         iterations += answer.iterations
-        was = at.state
-        at = at.searched(system, law, answer.displacement)
-        settled = not rubbing and at.state.like(was)
+        was, at = at.state, at.searched(system, law, answer.displacement)
+        settled = at.state.linear(was)
         last, size = size, at.size / scale
         steps += 1
         progress(f"contact step {steps}: residual {size:.1e}")

@@ -45,11 +45,14 @@ class State:
     trial: np.ndarray
     bound: np.ndarray
 
-    def like(self, other: State) -> bool:
-        """Whether the same points are closed, and slide: then forces follow the jump linearly."""
-        return np.array_equal(self.closed, other.closed) and np.array_equal(
-            self.sliding_now, other.sliding_now
-        )
+    def linear(self, other: State) -> bool:
+        """Whether forces follow the jump linearly from another state on.
+
+        The same points are closed and slide, and nothing resists what slides.
+        """
+        same = np.array_equal(self.closed, other.closed)
+        same = same and np.array_equal(self.sliding_now, other.sliding_now)
+        return same and not (self.sliding_now & (self.bound > 0)).any()
 
 
 @dataclass(frozen=True)
@@ -154,7 +157,7 @@ class Law:
         return np.asarray(pressed - state.friction @ faces.tangents)
 
     def update(self, jump: np.ndarray, *, harder: bool) -> None:
-        """Take the tractions at a jump (k, 6, 3) over as multipliers; make a soft penalty harder."""
+        """Take the tractions at a jump (k, 6, 3) over; make a soft penalty `harder` or leave it."""
         nodal = self.nodal(jump)
         self.multiplier, self.shear = nodal.pressure, nodal.friction
         if harder:
