@@ -56,6 +56,11 @@ class BeamResult:
         """Of the expected deflection (m), the spreads taken as independent."""
         return math.hypot(*(effect.spread for effect in self.effects))
 
+    @property
+    def upper(self) -> float:
+        """Upper end of the band about the expected deflection (m)."""
+        return self.expected + self.uncertainty
+
 
 @dataclass(frozen=True)
 class BeamCheck:

@@ -7,6 +7,7 @@ neutral axis where the plates are one (welded), about each plate's own where the
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -93,7 +94,9 @@ def cut(plate: Plate, x: FloatArray) -> Rectangles:
     """Cut a plate at stations x (n,) (m) into rectangles."""
     low, high, width = _gross(plate, x)
     taken = [part for hole in plate.holes for part in _removed(plate, hole, x)]
-    edges = np.stack([low, high, *(edge for part in taken for edge in part[:2])])
+    # An opening through the whole plate has no edges of its own: without them one layer is left.
+    inner = [e for part in taken for e in part[:2] if (e != low).any() and (e != high).any()]
+    edges = np.stack([low, high, *inner])
     edges = np.sort(np.clip(edges, low, high), axis=0)
     middle = (edges[1:] + edges[:-1]) / 2
     left = np.broadcast_to(width, middle.shape).copy()
@@ -113,12 +116,14 @@ def stiffness(plates: tuple[Plate, ...], x: FloatArray, *, welded: bool) -> Stif
     Loose plates share the deflection: their stiffnesses add, the moment splits in proportion.
     Plates of an on-edge stack stand side by side and bend together in either case.
     """
-    cuts = [cut(plate, x) for plate in plates]
     if welded:
-        return _one(joined(cuts))
-    parts = [_one(one) for one in cuts]
-    bending = np.sum([part.bending for part in parts], axis=0)
-    shear = np.sum([part.shear for part in parts], axis=0)
+        return _one(joined([cut(plate, x) for plate in plates]))
+    # Leaves that differ in nothing but their place are as stiff as each other.
+    alike = Counter(replace(plate, name="", base=0.0) for plate in plates)
+    parts = [_one(cut(plate, x)) for plate in alike]
+    times = np.array(list(alike.values()))[:, None]
+    bending = np.sum(times * [part.bending for part in parts], axis=0)
+    shear = np.sum(times * [part.shear for part in parts], axis=0)
     own = np.stack([part.fibre * part.bending for part in parts])
     return Stiffness(
         bending,

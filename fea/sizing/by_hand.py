@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from fea.checks import KINDS
 from fea.checks.cost import priced
 from fea.hand import fatigue
-from fea.hand.beam import BeamResult, beam, nominal
+from fea.hand.beam import BeamResult, beam
 from fea.hand.record import Check, Input
 from fea.sizing.duty import Duty
 from fea.statics import Statics, single
@@ -42,11 +42,16 @@ class Reserve:
 
     def of_stress(self, stack: Stack) -> float:
         """Peak over nominal stress."""
-        return self.stress.get(stack.name, TIMES.get(stack.interface, TIMES["welded"]))
+        return self.factors(stack.name, stack.interface)[0]
 
     def of_deflection(self, stack: Stack) -> float:
         """Deflection over the upper end of the beam's band."""
-        return self.deflection.get(stack.name, 1.0)
+        return self.factors(stack.name, stack.interface)[1]
+
+    def factors(self, name: str, interface: str) -> tuple[float, float]:
+        """Of stress and of deflection, for the stack of this name with this interface."""
+        times = TIMES.get(interface, TIMES["welded"])
+        return self.stress.get(name, times), self.deflection.get(name, 1.0)
 
 
 def beams(press: Press) -> dict[str, BeamResult]:
@@ -66,15 +71,9 @@ def endured(limits: Limits) -> float:
     return fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor)
 
 
-def breaks(stack: Stack, press: Press, reserve: Reserve, limits: Limits) -> bool:
-    """Whether bending alone is too much, which is soon known. Raises `NotABeam`."""
-    welded = stack.interface == "welded"
-    stress, sag = nominal(stack, press.rods, press.capacity, welded=welded, steps=STEPS)
-    allowed = min(_weakest(stack).yield_strength / press.yield_safety_factor, endured(limits))
-    return (
-        reserve.of_stress(stack) * stress > allowed
-        or reserve.of_deflection(stack) * sag > stack.deflection_limit
-    )
+def allowed_stress(stack: Stack, press: Press, limits: Limits) -> float:
+    """Of plates (Pa): yield over its factor, or what cut edges stand where that is less."""
+    return min(_weakest(stack).yield_strength / press.yield_safety_factor, endured(limits))
 
 
 def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check]:
@@ -94,7 +93,6 @@ def stack_checks(
     """Stress, fatigue of cut edges and deflection of a stack by beam theory."""
     weakest = _weakest(stack)
     factor, times = press.yield_safety_factor, reserve.of_stress(stack)
-    upper = found.expected + found.uncertainty
     return (
         Check(
             f"{stack.name}: peak stress estimated from beam theory",
@@ -119,7 +117,7 @@ def stack_checks(
         ),
         Check(
             f"{stack.name}: mid-span deflection by beam theory",
-            reserve.of_deflection(stack) * upper,
+            reserve.of_deflection(stack) * found.upper,
             stack.deflection_limit,
             "m",
             "limits.deflection × span between rods",

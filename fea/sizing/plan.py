@@ -97,6 +97,11 @@ class Plan:
         press = layout.build(self.case.model_copy(update=changed))
         return press, getattr(press, name)
 
+    @property
+    def choices(self) -> tuple[float | Pile, ...]:
+        """What tells this plan from others for the same duty and reserve."""
+        return self.bore, self.outer, self.rod, self.crosshead, self.bed
+
     def with_piles(self, crosshead: Pile, bed: Pile) -> Plan:
         """The same with other plates."""
         return replace(self, crosshead=crosshead, bed=bed)

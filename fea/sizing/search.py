@@ -7,7 +7,6 @@ serves a larger capacity serves a smaller one too, so more capacity never gives 
 from __future__ import annotations
 
 import bisect
-import functools
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -23,6 +22,7 @@ from fea.sizing import by_hand
 from fea.sizing.by_hand import Reserve
 from fea.sizing.duty import Duty
 from fea.sizing.plan import ROD_GRADE, Pile, Plan, anywhere, bores, rod_sizes, start
+from fea.sizing.tried import Tried
 from fea.statics import Statics, single
 from geometry import masses, rules, tables
 from geometry.errors import UsageError
@@ -58,17 +58,23 @@ def lightest(
     """
     best: tuple[float, float, Plan, list[Check]] | None = None
     reason = ""
+    tried = Tried()
+
+    def judged(plan: Plan) -> str | tuple[float, float, Plan, list[Check]]:
+        faults = rules.check(plan.case)
+        if faults:
+            return "; ".join(fault.line("the proposal") for fault in faults)
+        found = by_hand.checks(plan.case, plan.press, duty, reserve)
+        return max(found[0].utilisation, 1.0), plan.press.mass, plan, found
+
     for bare in _cylinders(duty, reserve, bores_tried):
         try:
-            for plan in _filled(bare, reserve, rods_tried, stiffer):
-                faults = rules.check(plan.case)
-                if faults:
-                    reason = "; ".join(fault.line("the proposal") for fault in faults)
-                    continue
-                found = by_hand.checks(plan.case, plan.press, duty, reserve)
-                over = max(found[0].utilisation, 1.0)
-                if best is None or (over, plan.press.mass) < best[:2]:
-                    best = over, plan.press.mass, plan, found
+            for plan in _filled(bare, reserve, rods_tried, stiffer, tried):
+                found = tried.once(judged, plan)
+                if isinstance(found, str):
+                    reason = found
+                elif best is None or found[:2] < best[:2]:
+                    best = found
         except UsageError as error:
             reason = str(error)
         except (NotABeam, tables.TableError) as error:
@@ -106,7 +112,7 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
 
 
 def _filled(
-    bare: Plan, reserve: Reserve, wanted: int, stiffer: tuple[float, ...]
+    bare: Plan, reserve: Reserve, wanted: int, stiffer: tuple[float, ...], tried: Tried
 ) -> Iterator[Plan]:
     """Plans with plates that bend less and less, for the least rods that hold and a size above.
 
@@ -115,13 +121,17 @@ def _filled(
     """
     sizes = rod_sizes()
     first = sizes.index(bare.rod)
+
+    def hold(plan: Plan) -> bool:
+        return _rods_hold(plan, reserve)
+
     for times in stiffer:
         stiff = reserve.stiffer(times)
         left = wanted
         for rod in sizes[first : first + MOST_RODS]:
             try:
-                plan = with_plates(replace(bare, rod=rod), stiff)
-                held = _rods_hold(plan, reserve)
+                plan = with_plates(replace(bare, rod=rod), stiff, tried)
+                held = tried.once(hold, plan)
             except (UsageError, tables.TableError):
                 if rod == bare.rod:
                     raise
@@ -166,22 +176,9 @@ def least_rod(duty: Duty, force: float) -> float:
     )
 
 
-def with_plates(plan: Plan, reserve: Reserve) -> Plan:
+def with_plates(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
     """The plan with the lightest plates that hold; the strongest there are where none do."""
-    return (_flat if plan.duty.layout == "flat" else _upright)(plan, reserve)
-
-
-def _holds(plan: Plan, name: str, pile: Pile, reserve: Reserve) -> bool:
-    try:
-        press, stack = plan.stack_of(name, pile)
-        limits = plan.case.limits
-        if by_hand.breaks(stack, press, reserve, limits):
-            return False
-        found = by_hand.bent(stack, press)
-    except (NotABeam, tables.OutOfTable):
-        return False
-    checks = by_hand.stack_checks(stack, press, found, reserve, limits)
-    return all(check.utilisation <= 1 for check in checks)
+    return (_flat if plan.duty.layout == "flat" else _upright)(plan, reserve, tried)
 
 
 def _stocks(plan: Plan) -> list[float]:
@@ -197,13 +194,12 @@ def _stocks(plan: Plan) -> list[float]:
     return light or stock[:1]
 
 
-def _flat(plan: Plan, reserve: Reserve) -> Plan:
+def _flat(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
     stock = _stocks(plan)
 
     def choose(name: str) -> Pile:
-        @functools.cache
         def holds(count: int, thickness: float) -> bool:
-            return _holds(plan, name, Pile(count, thickness), reserve)
+            return tried.holds(plan, name, Pile(count, thickness), reserve)
 
         best, depth = Pile(MOST, stock[-1]), math.inf
         for count in range(FEWEST, MOST + 1):
@@ -217,7 +213,7 @@ def _flat(plan: Plan, reserve: Reserve) -> Plan:
     return plan.with_piles(choose("crosshead"), choose("bed"))
 
 
-def _upright(plan: Plan, reserve: Reserve) -> Plan:
+def _upright(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
     """Upright plates: both stacks of the same plates, each as high as it needs."""
     best: Plan | None = None
     tallest: Plan | None = None
@@ -225,17 +221,16 @@ def _upright(plan: Plan, reserve: Reserve) -> Plan:
     for count in UPRIGHT:
         for thickness in _stocks(plan):
             full = Pile(count, thickness, math.floor(SLENDER * thickness * 100) / 100)
-            tried = plan.with_piles(full, full)
+            laid = plan.with_piles(full, full)
             try:
-                tallest = tried if tried.frame else None
+                tallest = laid if laid.frame else None
             except UsageError as error:
                 reason = error
                 continue
-            crosshead = _lowest(tried, "crosshead", reserve)
-            bed = _lowest(tried, "bed", reserve) if crosshead else None
-            if crosshead is None or bed is None:
+            stacks = ("crosshead", "bed")
+            if not all(tried.holds(laid, name, full, reserve) for name in stacks):
                 continue
-            made = tried.with_piles(crosshead, bed)
+            made = laid.with_piles(*(_lowest(laid, name, reserve, tried) for name in stacks))
             if best is None or made.press.mass < best.press.mass:
                 best = made
             break  # thicker ones of the same number are heavier
@@ -244,17 +239,15 @@ def _upright(plan: Plan, reserve: Reserve) -> Plan:
     return best or tallest
 
 
-def _lowest(tried: Plan, name: str, reserve: Reserve) -> Pile | None:
-    """The plates of a plan, only as high as they need to be; None where they do not hold."""
-    full: Pile = getattr(tried, name)
+def _lowest(laid: Plan, name: str, reserve: Reserve, tried: Tried) -> Pile:
+    """The plates of a plan, which hold, only as high as they need to be."""
+    full: Pile = getattr(laid, name)
     assert full.height is not None
     heights = [h / 100 for h in range(LOWEST, round(full.height * 100) + 1)]
 
     def holds(index: int) -> bool:
-        return _holds(tried, name, replace(full, height=heights[index]), reserve)
+        return tried.holds(laid, name, replace(full, height=heights[index]), reserve)
 
-    if not heights or not holds(len(heights) - 1):
-        return None
     return replace(full, height=heights[_first(len(heights), holds)])
 
 
