@@ -75,6 +75,7 @@ def scale(unit: str) -> float:
     return float(registry().Quantity(1.0, unit).to_base_units().magnitude)
 
 
+@functools.lru_cache(maxsize=512)
 def _unit(text: str, kind: Kind) -> float:
     """SI value of the unit `text`, checked to be of `kind`."""
     if not _UNIT.fullmatch(text):

@@ -17,7 +17,7 @@ section is constant and the integration exact.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -284,8 +284,12 @@ def _lumped(patch: Patch, x: FloatArray) -> FloatArray:
 def _weights(support: Support, x: FloatArray) -> FloatArray:
     """Spread of a row's force over the nodes (n + 1,), its rods by their stiffness."""
     total = sum(support.stiffness)
-    parts = zip(support.patches, support.stiffness, strict=True)
-    return np.sum([k / total * _lumped(patch, x) for patch, k in parts], axis=0)
+    # Rods of a row differ in y alone, mostly: their spread along x is found once.
+    shares: dict[Patch, float] = {}
+    for patch, k in zip(support.patches, support.stiffness, strict=True):
+        alike = replace(patch, centre=(patch.centre[0], 0.0))
+        shares[alike] = shares.get(alike, 0.0) + k / total
+    return np.sum([share * _lumped(patch, x) for patch, share in shares.items()], axis=0)
 
 
 def _integral(steps: FloatArray) -> FloatArray:

@@ -52,8 +52,7 @@ class Grade:
             If no band covers the size.
         """
         size_mm = in_mm(size)
-        ends = [in_mm(band.up_to) for band in self.bands]
-        low = in_mm(self.bands[0].over)
+        low, ends = self._ends
         if not (size_mm > 0 and low <= size_mm <= ends[-1]):
             note = f" Note: {self.note}." if self.note else ""
             raise OutOfTable(
@@ -61,6 +60,11 @@ class Grade:
                 f"{low:g} to {ends[-1]:g} mm ({self.source}).{note}"
             )
         return self.bands[bisect.bisect_left(ends, size_mm)]
+
+    @functools.cached_property
+    def _ends(self) -> tuple[float, list[float]]:
+        """Where the table begins, and the upper end of each band (mm)."""
+        return in_mm(self.bands[0].over), [in_mm(band.up_to) for band in self.bands]
 
     def yield_strength(self, size: float) -> float:
         """Return the least yield strength ReH, or Rp0.2 without a yield point (Pa).

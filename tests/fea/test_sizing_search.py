@@ -1,0 +1,108 @@
+"""What no press can meet: refused after each plate was bent once, with the reason and its number.
+
+Expected values: the search without a memory, which tries all anew; statics of uniform leaves.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pytest
+from duties import duty_of
+
+from fea import sizing
+from fea.hand import section
+from fea.sizing import search, tried
+from geometry.parts import Material, Outline, Plate, RoundHole
+
+HOPELESS = {
+    "deflection": ({"deflection": "0.01 mm/m"}, "mid-span deflection"),
+    "deflection, on edge": ({"deflection": "0.01 mm/m", "layout": "on edge"}, "mid-span"),
+    "span": ({"length": "5 m", "thickest": "30 mm"}, "mid-span deflection"),
+    "lifting": ({"hoist": "5 kg"}, "heaviest lift with its slings"),
+    "room": ({"ceiling": "300 mm"}, "height standing on its feet"),
+    "money": ({"budget": 10.0}, "cost of the press"),
+    "pressings": ({"cycles": 1_000_000_000}, "fatigue of the thread"),
+}
+
+
+class Forgetful(tried.Tried):
+    """Tries all anew each time."""
+
+    def holds(self, *given):
+        self._bent.clear()
+        return super().holds(*given)
+
+    def once(self, find, plan):
+        return find(plan)
+
+
+@pytest.fixture
+def bent(monkeypatch):
+    """How often the plates of each plan were bent."""
+    times: Counter[tuple] = Counter()
+    bend = tried._bend
+
+    def counted(plan, name, pile, factors):
+        times[name, pile, *plan.choices] += 1
+        return bend(plan, name, pile, factors)
+
+    monkeypatch.setattr(tried, "_bend", counted)
+    return times
+
+
+def thirty(more):
+    return duty_of("30 tf", "25 MPa", "300 mm", {"rods": 2, **more})
+
+
+@pytest.mark.parametrize("name", HOPELESS)
+def test_hopeless_duties_are_refused_after_each_plate_was_bent_once(name, bent):
+    more, stands_in_the_way = HOPELESS[name]
+    made = sizing.propose(thirty(more))
+    told = [check for check in made.exceeded if stands_in_the_way in check.name]
+    assert told, [check.name for check in made.exceeded]
+    assert told[0].value > told[0].limit > 0
+    assert set(bent.values()) == {1}
+
+
+@pytest.mark.parametrize("more", [{}, {"deflection": "0.01 mm/m"}, {"hoist": "5 kg"}])
+def test_what_is_remembered_changes_no_proposal(more, bent, monkeypatch):
+    made = sizing.propose(thirty(more))
+    once = bent.total()
+    monkeypatch.setattr(search, "Tried", Forgetful)
+    again = sizing.propose(thirty(more))
+    assert again.text == made.text
+    assert again.checks == made.checks
+    assert bent.total() - once > 1.5 * once
+
+
+def test_a_stricter_reserve_is_answered_without_bending(bent):
+    plan = sizing.propose(thirty({}), thorough=False).plan
+    bent.clear()
+    memory, reserve = tried.Tried(), sizing.Reserve()
+    assert memory.holds(plan, "bed", plan.bed, reserve)
+    assert not memory.holds(plan, "bed", plan.bed, reserve.stiffer(100.0))
+    assert memory.holds(plan, "bed", plan.bed, reserve)
+    assert bent.total() == 1
+    # Refused by bending alone: a laxer reserve needs what the beam leaves out as well.
+    memory = tried.Tried()
+    assert not memory.holds(plan, "bed", plan.bed, reserve.stiffer(100.0))
+    assert memory.holds(plan, "bed", plan.bed, reserve)
+
+
+def test_leaves_that_are_alike_are_as_stiff_as_each_cut_by_itself():
+    """EI of n uniform leaves is n E b t³ / 12, κGA n 5/6 G b t; b without the hole's chord."""
+    steel = Material("steel", 210e9, 0.3, 7850.0, 355e6, 470e6, "")
+    holes = (RoundHole((0.1, 0.0), 0.08, "rod"),)
+    pile = tuple(
+        Plate(f"plate {i}", "plate", Outline(1.0, 0.4), 0.06, 0.06 * i, steel, "z", holes)
+        for i in range(5)
+    )
+    found = section.stiffness(pile, np.array([-0.3, 0.1]), welded=False)
+    width = np.array([0.4, 0.32])
+    assert found.bending == pytest.approx(5 * 210e9 * width * 0.06**3 / 12)
+    assert found.shear == pytest.approx(5 * 5 / 6 * 210e9 / 2.6 * width * 0.06)
+    assert found.fibre == pytest.approx(6 / (width * 0.06**2) / 5)
+    one = section.stiffness(pile, np.array([-0.3, 0.1]), welded=True)
+    assert one.bending == pytest.approx(210e9 * width * 0.3**3 / 12)
