@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import tomllib
 
+import numpy as np
 import pytest
+from PIL import Image
+from test_contrast import SCHEMES, contrast
 
 from geometry import case as case_file
 
@@ -166,6 +170,16 @@ def test_the_scene_of_a_run(page):
     scene.locator('[data-ui="field"]').select_option(label="utilisation")
     scene.locator('[data-ui="axis"]').select_option("x")
     expect(scene.locator('[data-ui="at-value"]')).to_contain_text("x =")
+    # WCAG 2.2, 1.4.11: the scene's ground follows the scheme, and what is drawn stands out from it.
+    canvas = scene.locator('[data-ui="canvas"]')
+    for kind, colours in (("dark", SCHEMES[1]), ("light", SCHEMES[0])):
+        page.emulate_media(color_scheme=kind)
+        page.wait_for_timeout(300)
+        drawn = np.asarray(Image.open(io.BytesIO(canvas.screenshot())).convert("RGB")).astype(int)
+        ground = [int(colours["sheet"][i : i + 2], 16) for i in (1, 3, 5)]
+        assert abs(drawn[20:60, 20:60] - ground).max() <= 2, kind
+        seen = ["#" + bytes(map(int, pixel)).hex() for pixel in drawn[::9, ::9].reshape(-1, 3)]
+        assert np.mean([contrast(one, colours["sheet"]) >= 3 for one in seen]) > 0.02, kind
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -96,7 +96,6 @@ async function start(root) {
   const canvas = ui('canvas'), told = ui('told');
   const renderer = new THREE.WebGLRenderer({ canvas, antialias: true, });
   renderer.localClippingEnabled = true;
-  renderer.setClearColor(0xffffff);
   const scene = new THREE.Scene();
   const camera = new THREE.PerspectiveCamera(28, 1, 0.01, 100);
   camera.up.set(0, 0, 1);
@@ -119,7 +118,7 @@ async function start(root) {
     s.lines.setIndex(new THREE.BufferAttribute(s.body.edges, 1));
     s.skin = new THREE.MeshLambertMaterial({ vertexColors: true, side: THREE.DoubleSide,
       polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 });
-    s.ink = new THREE.LineBasicMaterial({ color: 0x1c2733 });
+    s.ink = new THREE.LineBasicMaterial();
     s.images = mirrors(s.mirrors).map(([a, b]) => {
       const mesh = new THREE.Mesh(s.geometry, s.skin), cut = new THREE.Mesh(
         new THREE.BufferGeometry(), new THREE.MeshBasicMaterial({ vertexColors: true, side: THREE.DoubleSide }));
@@ -156,6 +155,14 @@ async function start(root) {
     controls.update();
   };
   const draw = () => { renderer.render(scene, camera); };
+  // Ground and lines are those of the canvas in the style sheet, which may follow the scheme.
+  const dress = () => {
+    const { backgroundColor: ground, color: ink } = getComputedStyle(canvas);
+    renderer.setClearColor(ground === 'rgba(0, 0, 0, 0)' ? 0xffffff : new THREE.Color(ground));
+    for (const s of stacks) s.ink.color.set(ink);
+    draw();
+  };
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', dress);
   controls.addEventListener('change', draw);
 
   function fit() {
@@ -290,6 +297,7 @@ async function start(root) {
   root.querySelectorAll('[data-look]').forEach((b) => b.addEventListener('click', () => { look(...views[b.dataset.look]); draw(); }));
   look(...views.slanted);
   update();
+  dress();
   new ResizeObserver(fit).observe(canvas);
   fit();
   root.dataset.ready = 'yes';
