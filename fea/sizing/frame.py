@@ -16,6 +16,14 @@ CLEAR = 0.02
 BETWEEN_WASHERS = 0.01
 
 
+class TooNarrow(UsageError):
+    """A width was given that plates on edge do not fit into; `least` (m) would do."""
+
+    def __init__(self, message: str, least: float):
+        super().__init__(message)
+        self.least = least
+
+
 @dataclass(frozen=True)
 class Edge:
     """What only a stack on edge has (m); its platen is as long as its plates.
@@ -108,9 +116,10 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
             f"{show(washer, LENGTH)}; allowed: more or thicker plates outside the rods"
         )
     if duty.width is not None and width > duty.width + 1e-9:
-        raise UsageError(
+        raise TooNarrow(
             f"--width: given {show(duty.width, LENGTH)}; allowed: at least {show(width, LENGTH)} "
-            f"for {count} plates {show(thickness, LENGTH)} on edge and the rods between them"
+            f"for {count} plates {show(thickness, LENGTH)} on edge and the rods between them",
+            width,
         )
     length = _given(duty.length, least[0] + 2 * edge, "length")
     along = length - 2 * edge

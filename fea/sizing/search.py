@@ -21,6 +21,7 @@ from fea.hand.record import Check
 from fea.sizing import by_hand
 from fea.sizing.by_hand import Reserve
 from fea.sizing.duty import Duty
+from fea.sizing.frame import TooNarrow
 from fea.sizing.plan import ROD_GRADE, Pile, Plan, anywhere, bores, rod_sizes, start
 from fea.sizing.tried import Tried
 from fea.statics import Statics, single
@@ -183,13 +184,13 @@ def with_plates(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
 
 def _stocks(plan: Plan) -> list[float]:
     """Thicknesses worth trying: not over the thickest, and light enough for the hoist."""
-    duty, made = plan.duty, plan.frame
+    duty = plan.duty
     stock = [t for t in tables.stock_thicknesses() if 0.02 <= t <= duty.thickest + 1e-9]
     if not stock:
         raise UsageError("--thickest: allowed: at least 20 mm, the thinnest stock plate tried")
     if duty.hoist is None or duty.layout == "on edge":
         return stock
-    slings = min(duty.hoist / 1.02, duty.hoist - 2)
+    made, slings = plan.frame, min(duty.hoist / 1.02, duty.hoist - 2)
     light = [t for t in stock if t * made.length * made.width * masses.STEEL <= slings]
     return light or stock[:1]
 
@@ -225,7 +226,7 @@ def _upright(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
             try:
                 tallest = laid if laid.frame else None
             except UsageError as error:
-                reason = error
+                reason = _nearer(reason, error)
                 continue
             stacks = ("crosshead", "bed")
             if not all(tried.holds(laid, name, full, reserve) for name in stacks):
@@ -237,6 +238,13 @@ def _upright(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
     if tallest is None:
         raise reason
     return best or tallest
+
+
+def _nearer(one: UsageError, other: UsageError) -> UsageError:
+    """Of two reasons why plates on edge find no room the one that the least change takes away."""
+    if not isinstance(one, TooNarrow):
+        return other
+    return other if isinstance(other, TooNarrow) and other.least < one.least else one
 
 
 def _lowest(laid: Plan, name: str, reserve: Reserve, tried: Tried) -> Pile:

@@ -5,6 +5,7 @@ Expected values: the search without a memory, which tries all anew; statics of u
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 
 import numpy as np
@@ -14,6 +15,8 @@ from duties import duty_of
 from fea import sizing
 from fea.hand import section
 from fea.sizing import search, tried
+from geometry import case as case_file
+from geometry.errors import UsageError
 from geometry.parts import Material, Outline, Plate, RoundHole
 
 HOPELESS = {
@@ -89,6 +92,35 @@ def test_a_stricter_reserve_is_answered_without_bending(bent):
     memory = tried.Tried()
     assert not memory.holds(plan, "bed", plan.bed, reserve.stiffer(100.0))
     assert memory.holds(plan, "bed", plan.bed, reserve)
+
+
+def test_a_bed_on_edge_that_is_too_narrow_is_told_the_least_that_would_do():
+    wish = {"layout": "on edge", "rods": 4}
+    with pytest.raises(UsageError, match="allowed: at least") as caught:
+        sizing.propose(thirty({**wish, "width": "100 mm"}))
+    least = re.search(r"at least ([\d.]+) mm", str(caught.value)).group(1)
+    short = f"{float(least) - 1:.7g} mm"
+    with pytest.raises(UsageError, match=f"at least {least} mm"):
+        sizing.propose(thirty({**wish, "width": short}))
+    made = sizing.propose(thirty({**wish, "width": f"{least} mm"}), thorough=False)
+    assert made.plan.frame.width == pytest.approx(float(least) / 1e3)
+
+
+def test_rods_too_thick_for_thin_plates_on_edge_stand_between_thick_ones():
+    """Their washers bear on the plates beside the gap, which plates of 20 or 50 mm cannot offer."""
+    wish = {"rods": 6, "layout": "on edge", "cycles": 1_000_000_000}
+    made = sizing.propose(duty_of("300 tf", "32 MPa", "500 mm", wish), thorough=False)
+    assert made.plan.bed.thickness > 0.05
+    case_file.parse(made.text)
+
+
+def test_outer_rods_that_would_push_are_told():
+    """Soft plates under eight rods: the outer ones would push, which no nut can."""
+    wish = {"rods": 8, "layout": "on edge", "thickest": "25 mm", "length": "3 m"}
+    made = sizing.propose(duty_of("300 tf", "32 MPa", "500 mm", wish), thorough=False)
+    worst = made.checks[0]
+    assert worst.name.endswith("pushed at capacity")
+    assert worst.value > worst.limit
 
 
 def test_leaves_that_are_alike_are_as_stiff_as_each_cut_by_itself():
