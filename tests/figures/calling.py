@@ -29,8 +29,8 @@ from geometry.errors import PlatestackError
 
 LIMIT = 10.0
 """Seconds of processor time for one input, none of which is solved."""
-SEARCH_LIMIT = 40.0
-"""Seconds for a duty, for which some thousand beams are bent: 2 to 14 s, idle."""
+SEARCH_LIMIT = 20.0
+"""Seconds for a duty, for which some hundred beams are bent: 1 to 7 s, on edge the most."""
 PATIENCE = 180.0
 """Seconds by the clock: what waits uses no processor, and a busy machine gives a part of one."""
 PROMISED = (0, 1, 2, 3)
