@@ -4,19 +4,31 @@ from __future__ import annotations
 
 import math
 import time
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from fea import forecast
 from fea.forecast import Forecast
+from fea.hand import beam
 from fea.loads import RodForces
 from fea.stack import Report, StackSolution, solve_stack
 from geometry import layout
+from geometry.errors import PlatestackError
 from geometry.parts import Press, TieRod
 from geometry.schema import Case
+from geometry.units import LENGTH, show
 
 Tilt = tuple[float, float]
+
+LARGEST_SAG = 0.1
+"""Sag over span up to which displacements count as small: there the chord of a bent beam is
+shorter than its arc by 8/3 of its square, 3 %."""
+
+
+class TooSoft(PlatestackError):
+    """A stack bends so far that linear elasticity no longer describes it."""
 
 
 @dataclass(frozen=True)
@@ -79,15 +91,33 @@ def analyse(case: Case, report: Report = lambda step: None) -> Solution:
     Raises
     ------
     PlatestackError
-        If it does not fit this machine, or a stack cannot be meshed, solved or balanced.
+        If it bends too far, does not fit this machine, or a stack cannot be meshed, solved or
+        balanced.
     """
     start = time.perf_counter()
     press = layout.build(case)
+    check_sag(press)
     expected = forecast.of(press, case)
     stacks: dict[str, StackSolution] = {
         stack.name: solve_stack(press, stack, expected.case, report) for stack in press.stacks
     }
     return Solution(case, press, stacks, time.perf_counter() - start, forecast=expected)
+
+
+def check_sag(press: Press) -> None:
+    """Refuse a stack that beam theory bends too far; what is no beam is left to the solids."""
+    span = layout.span(tuple(rod.at for rod in press.rods))
+    for stack in press.stacks:
+        loose = stack.interface == "loose"
+        with suppress(beam.NotABeam):
+            _, sag = beam.nominal(stack, press.rods, press.capacity, welded=not loose)
+            if sag > LARGEST_SAG * span:
+                raise TooSoft(
+                    f"{stack.name}: by beam theory it bends by {show(sag, LENGTH)} at capacity; "
+                    f"computed is what bends by up to {show(LARGEST_SAG * span, LENGTH)}, a tenth "
+                    "of the span, because displacements are taken to be small. Give it thicker "
+                    "plates, or more of them"
+                )
 
 
 def _image(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> RodForces:

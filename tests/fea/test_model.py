@@ -7,11 +7,14 @@ examples, which shares no code with the numerics.
 
 from __future__ import annotations
 
+import tomllib
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+import tomli_w
 from skfem import Basis, ElementTetP2, ElementVector, Functional, MeshTet2
 from skfem.helpers import ddot, eye, sym_grad, trace
 from skfem.models.elasticity import lame_parameters
@@ -328,3 +331,16 @@ def test_examples_balance_and_bend_like_a_beam(press_of, solve_coarse, small_sol
         low, high = solved.beam.band
         ratio = solved.deflection / solved.beam.actual.mid_span_deflection
         assert low <= ratio <= high, (name, solved.stack.name)
+
+
+@pytest.mark.parametrize(("capacity", "refused"), [("30 tf", True), ("15 tf", False)])
+def test_what_bends_by_more_than_a_tenth_of_its_span_is_refused(small_text, capacity, refused):
+    """60 loose leaves of 3 mm: P L³ / (48 Σ E I) is 52 mm at 30 tf, 26 mm at 15 tf; L is 350 mm."""
+    text = small_text.replace('capacity = "30 tf"', f'capacity = "{capacity}"')
+    tree = tomllib.loads(text)
+    for name in ("crosshead", "bed"):
+        tree[name] |= {"plates": ["60 x 3 mm"], "interface": {"kind": "loose"}}
+    press = layout.build(case_file.parse(tomli_w.dumps(tree), "leaves.toml"))
+    soft = pytest.raises(model.TooSoft, match=r"crosshead: .* up to 35 mm")
+    with soft if refused else nullcontext():
+        model.check_sag(press)

@@ -56,6 +56,8 @@ CASES: dict[str, Tree] = {
     "60 plates of 3 mm": plates("60 x 3 mm"),
     "60 plates of 1 mm": plates("60 x 1 mm"),
     "60 plates of 3 mm, loose": plates("60 x 3 mm", interface={"kind": "loose"}),
+    "12 plates of 3 mm, loose": {**plates("12 x 3 mm", interface={"kind": "loose"}),
+                                 "press": {"capacity": "2 tf"}},
     "1 mm beside 300 mm": plates("1 mm", "300 mm"),
     "holes that touch": {"crosshead": {"openings": [hole(90, 20, 60), hole(110, 20, 60)]}},
     "holes 0.1 mm apart": {"crosshead": {"openings": [hole(90, 20, 60), hole(110.1, 20, 60)]}},
