@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.linalg import eigvalsh_tridiagonal
 
-from fea.parallel import even, kernel, run
+from fea.parallel import BLOCK, even, kernel, run, total
 
 FloatArray = npt.NDArray[np.float64]
 Operator = Callable[[FloatArray], FloatArray]
@@ -66,7 +66,12 @@ def conjugate_gradients(
 
 def length(vector: FloatArray) -> float:
     """Euclidean norm."""
-    return float(np.sqrt(sum(run(dot, even(len(vector)), vector, vector))))
+    return float(np.sqrt(inner(vector, vector)))
+
+
+def inner(a: FloatArray, b: FloatArray) -> float:
+    """Inner product, the same on any number of threads."""
+    return total(dot, even(len(a)), a, b)
 
 
 def _descend(
@@ -87,16 +92,16 @@ def _descend(
     gamma = 1.0
     while steps < max_iterations:
         z = preconditioner(r)
-        product = sum(run(dot, rows, r, z))
-        beta = (product - sum(run(dot, rows, last, z))) / gamma
+        product = total(dot, rows, r, z)
+        beta = (product - total(dot, rows, last, z)) / gamma
         gamma = product
         run(turn, rows, beta, z, p)
         q = operator(p)
-        curvature = sum(run(dot, rows, p, q))
+        curvature = total(dot, rows, p, q)
         if not curvature > 0.0:
             # Rounding has eaten the direction, or the matrix is not positive definite.
             break
-        size = np.sqrt(sum(run(advance, rows, gamma / curvature, p, q, x, r, last)))
+        size = np.sqrt(total(advance, rows, gamma / curvature, p, q, x, r, last))
         steps += 1
         if progress is not None:
             progress(steps, size / norm)
@@ -110,12 +115,13 @@ def _descend(
 
 
 @kernel
-def dot(start: int, stop: int, a: FloatArray, b: FloatArray) -> float:
-    """Part of the inner product of a and b."""
-    total = 0.0
-    for i in range(start, stop):
-        total += a[i] * b[i]
-    return total
+def dot(start: int, stop: int, a: FloatArray, b: FloatArray, sums: FloatArray) -> None:
+    """Inner product of a and b, block by block."""
+    for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
+        part = 0.0
+        for i in range(block * BLOCK, min(stop, (block + 1) * BLOCK)):
+            part += a[i] * b[i]
+        sums[block] = part
 
 
 @kernel
@@ -135,15 +141,17 @@ def advance(
     x: FloatArray,
     r: FloatArray,
     last: FloatArray,
-) -> float:
-    """X += alpha p;  last = r;  r -= alpha q.  Returns the part of r.r."""
-    total = 0.0
-    for i in range(start, stop):
-        last[i] = r[i]
-        x[i] += alpha * p[i]
-        r[i] -= alpha * q[i]
-        total += r[i] * r[i]
-    return total
+    sums: FloatArray,
+) -> None:
+    """X += alpha p;  last = r;  r -= alpha q;  r.r block by block."""
+    for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
+        part = 0.0
+        for i in range(block * BLOCK, min(stop, (block + 1) * BLOCK)):
+            last[i] = r[i]
+            x[i] += alpha * p[i]
+            r[i] -= alpha * q[i]
+            part += r[i] * r[i]
+        sums[block] = part
 
 
 def largest_eigenvalue(
@@ -168,13 +176,13 @@ def largest_eigenvalue(
     previous, gamma = 0.0, 0.0
     for _ in range(steps):
         z = preconditioner(r)
-        fresh = sum(run(dot, rows, r, z))
+        fresh = total(dot, rows, r, z)
         if not fresh > 0.0:
             break
         beta = fresh / gamma if gamma else 0.0
         run(turn, rows, beta, z, p)
         q = operator(p)
-        alpha = fresh / sum(run(dot, rows, p, q))
+        alpha = fresh / total(dot, rows, p, q)
         if diagonal:
             off.append(np.sqrt(beta) * previous)
         diagonal.append(1 / alpha + beta * previous)

@@ -20,6 +20,9 @@ Ranges = tuple[tuple[int, int], ...]
 SHORT = 5000
 """Work on fewer entries than this is not worth a second thread (its hand-over takes 50 us)."""
 
+BLOCK = 1024
+"""Entries that are added up by one thread: sums come out the same whatever the threads."""
+
 _pool: ThreadPoolExecutor | None = None
 
 
@@ -53,10 +56,14 @@ def ranges(indptr: npt.NDArray[np.int32]) -> Ranges:
 
 
 def even(count: int) -> Ranges:
-    """Split `count` rows into ranges of equal length, one a thread; one range if short."""
+    """Split `count` rows into ranges of about equal length, one a thread; one range if short.
+
+    The ranges are whole blocks.
+    """
     parts = threads() if count > SHORT else 1
-    cuts = np.linspace(0, count, parts + 1).astype(int).tolist()
-    return tuple(pairwise(cuts))
+    wanted = np.linspace(0, count, parts + 1)[1:-1]
+    cuts = [0, *(BLOCK * np.rint(wanted / BLOCK).astype(int)).tolist(), count]
+    return tuple((a, b) for a, b in pairwise(cuts) if b > a)
 
 
 def run(function: Callable[..., Any], rows: Ranges, *args: Any) -> list[Any]:
@@ -70,6 +77,16 @@ def run(function: Callable[..., Any], rows: Ranges, *args: Any) -> list[Any]:
     others = [_pool.submit(function, a, b, *args) for a, b in rows[:-1]] if _pool else []
     last = function(*rows[-1], *args)
     return [*(other.result() for other in others), last]
+
+
+def total(function: Callable[..., Any], rows: Ranges, *args: Any) -> float:
+    """Sum over all blocks of what ``function(start, stop, *args, sums)`` puts into ``sums``.
+
+    It leaves the sum over each block of its rows in the block's place.
+    """
+    sums = np.zeros(-(-rows[-1][1] // BLOCK) if rows else 0)
+    run(function, rows, *args, sums)
+    return float(sums.sum())
 
 
 def _forget_pool() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from fea.contact.faces import at_points
 from fea.contact.law import Law, State
+from fea.krylov import inner, length
 from fea.system import System
 
 ENOUGH, FARTHEST = 0.5, 8.0
@@ -57,11 +58,11 @@ class Point:
     @property
     def size(self) -> float:
         """Length of the residual (N)."""
-        return float(np.linalg.norm(self.residual))
+        return length(self.residual)
 
     def work(self, system: System) -> float:
         """Twice the elastic energy (J)."""
-        return float(self.u @ system.apply(self.u))
+        return inner(self.u, system.apply(self.u))
 
     def searched(self, system: System, law: Law, step: np.ndarray) -> Point:
         """Go along a step to where the forces along it nearly balance.
@@ -71,7 +72,7 @@ class Point:
         faces = law.faces
         stretch, change = system.apply(step), faces.jump(step)
         bound = self.state.bound
-        pull, stiffness = float(step @ self.elastic), float(step @ stretch)
+        pull, stiffness = inner(step, self.elastic), inner(step, stretch)
         weighted = faces.area[:, :, None] * at_points(change)
 
         def slope(part: float) -> float:
