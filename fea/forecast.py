@@ -3,7 +3,8 @@
 The first mesh is counted (`geometry.mesher.counting`). Refinement goes on from there until the
 accuracy is reached, or `mesh.most_unknowns`. What a run usually takes and what it may take at most
 are told apart: the first is shown, the second must fit. Memory and time are straight lines in the
-unknowns, measured on the presses in `cases/` (`tests/figures/forecast.py` prints how they hold).
+unknowns, measured on the presses in `cases/` (`tests/figures/forecast.py` prints how they hold)
+and on stacks of thin plates.
 """
 
 from __future__ import annotations
@@ -30,6 +31,14 @@ PER_UNKNOWN = {"welded": 2700.0, "loose": 4000.0, "clamped": 6000.0}
 
 SECONDS = {"welded": 50e-6, "loose": 150e-6, "clamped": 300e-6}
 """Seconds of one thread for each unknown of a mesh: made, solved, read, its errors estimated."""
+
+THIN = 1 / 3
+"""Thickness over the length of the elements below which plates bend in ways that solver and
+contact find slowly."""
+
+THIN_SECONDS = {"welded": 2.5, "loose": 6.0, "clamped": 6.0}
+THIN_MEMORY = {"welded": 1.0, "loose": 1.5, "clamped": 1.5}
+"""Factors on time and memory for stacks of such plates."""
 
 TWO_THREADS = 0.7
 """Time on two threads or more over that on one: meshing and reading have but one."""
@@ -61,11 +70,14 @@ class Expected:
     first: float
     usual: float
     most: float
-    interface: str
+    per_unknown: float
+    """Memory (bytes) for each."""
+    seconds: float
+    """Of one thread for each."""
 
     def memory(self, unknowns: float) -> float:
         """Memory (bytes) taken at so many unknowns."""
-        return BASE + PER_UNKNOWN[self.interface] * unknowns
+        return BASE + self.per_unknown * unknowns
 
 
 @dataclass(frozen=True)
@@ -125,7 +137,10 @@ def of(press: Press, case: Case) -> Forecast:
     for factor in COARSER if given is None else COARSER[:1]:
         fitted = _coarser(press, case, factor)
         first: dict[str, float] = {s.name: _first(press, s, fitted) for s in press.stacks}
-        allowed: dict[str, float] = {s.name: _allowed(s, room) for s in press.stacks}
+        allowed: dict[str, float] = {
+            s.name: max(SHARE * room.free - BASE, 0.0) / _prices(press, s, fitted)[0]
+            for s in press.stacks
+        }
         if all(first[name] <= allowed[name] for name in first):
             break
     else:
@@ -136,7 +151,7 @@ def of(press: Press, case: Case) -> Forecast:
             first[s.name],
             min(USUAL_LAST * first[s.name], max(first[s.name], case.mesh.most_unknowns)),
             max(first[s.name], OVERSHOOT * cap),
-            _kind(s),
+            *_prices(press, s, fitted),
         )
         for s in press.stacks
     }
@@ -155,7 +170,7 @@ def of(press: Press, case: Case) -> Forecast:
         fitted = fitted.model_copy(update={"mesh": wish})
     pace = machine.pace() * (TWO_THREADS if parallel.threads() > 1 else 1.0)
     seconds = START + pace * sum(
-        SECONDS[_kind(s)] * USUAL_ALL * first[s.name] for s in press.stacks
+        stack.seconds * USUAL_ALL * stack.first for stack in stacks.values()
     )
     found = Forecast(fitted, stacks, room, machine.resident(), seconds, coarsened, shortened)
     for words in filter(None, (found.words(), coarsened, shortened)):
@@ -169,10 +184,16 @@ def rounded(number: float) -> str:
     return f"{round(number, -digits):,.0f}"
 
 
-def _kind(stack: Stack) -> str:
-    """The costliest kind of interface that a stack has, between plates or under pads."""
-    kinds = [stack.interface, *(pad.kind for pad in stack.pads)]
-    return max(kinds, key=PER_UNKNOWN.__getitem__)
+def _prices(press: Press, stack: Stack, case: Case) -> tuple[float, float]:
+    """Memory (bytes) and seconds for each unknown of a stack, by its costliest interface.
+
+    That is one between plates or under pads.
+    """
+    kind = max([stack.interface, *(pad.kind for pad in stack.pads)], key=PER_UNKNOWN.__getitem__)
+    thinnest = min(plate.thickness for plate in stack.plates)
+    if thinnest < THIN * mesh_plan(press, stack, case)[1].body:
+        return THIN_MEMORY[kind] * PER_UNKNOWN[kind], THIN_SECONDS[kind] * SECONDS[kind]
+    return PER_UNKNOWN[kind], SECONDS[kind]
 
 
 def _first(press: Press, stack: Stack, case: Case) -> float:
@@ -187,13 +208,9 @@ def _coarser(press: Press, case: Case, factor: float) -> Case:
     return case.model_copy(update={"mesh": case.mesh.model_copy(update={"size": size})})
 
 
-def _allowed(stack: Stack, room: Room) -> float:
-    """Unknowns of a stack that fit."""
-    return max(SHARE * room.free - BASE, 0.0) / PER_UNKNOWN[_kind(stack)]
-
-
 def _refusal(press: Press, case: Case, first: dict[str, float], room: Room) -> str:
-    needed = max(BASE + PER_UNKNOWN[_kind(stack)] * first[stack.name] for stack in press.stacks)
+    prices = {stack.name: _prices(press, stack, case)[0] for stack in press.stacks}
+    needed = max(BASE + prices[name] * first[name] for name in prices)
     size = case.mesh.size
     advice = (
         "give it more memory"

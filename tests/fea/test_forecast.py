@@ -5,13 +5,16 @@ from __future__ import annotations
 import resource
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
+import tomli_w
 
 from fea import forecast, machine, model
 from fea.machine import Room
 from geometry import case as case_file
+from geometry import layout
 from geometry.mesh import Sizes, symmetry_of
 from geometry.mesher.counting import count
 
@@ -43,6 +46,22 @@ def test_count_follows_size_and_share(small_press):
     # Regular tetrahedra of edge h fill the plates, by the fraction of them that meshes show.
     volume = sum(plate.volume for plate in bed.plates)
     assert fine.tets == pytest.approx(0.6 * 6 * 2**0.5 * volume / 0.002**3, rel=0.05)
+
+
+def test_thin_loose_plates_are_expected_to_take_longer(small_text):
+    """By the factors measured; 36 mm plates on elements of 12 mm are not thin."""
+    asked = {}
+    for plates in ("5 x 36 mm", "60 x 3 mm"):
+        text = small_text.replace("[rods]", '[mesh]\nsize = "12 mm"\n[rods]')
+        tree = tomllib.loads(text)
+        for name in ("crosshead", "bed"):
+            tree[name] |= {"plates": [plates], "interface": {"kind": "loose"}}
+        case = case_file.parse(tomli_w.dumps(tree), "leaves.toml")
+        asked[plates] = forecast.of(layout.build(case), case).stacks["bed"]
+    thick, thin = asked.values()
+    assert thin.seconds / thick.seconds == pytest.approx(forecast.THIN_SECONDS["loose"])
+    assert thin.per_unknown / thick.per_unknown == pytest.approx(forecast.THIN_MEMORY["loose"])
+    assert thick.seconds == forecast.SECONDS["loose"]
 
 
 # --- made to fit
