@@ -24,6 +24,12 @@ CAUTIONS = (
 )
 
 
+MAY_BEAR = (
+    "what it may bear (yield over the rods' safety factor in the thread, over the plates' in a "
+    "sleeve)"
+)
+
+
 def print_sheet(sheet: Sheet) -> None:
     """Print the schedule, what it is compared with, and the cautions."""
     out.print()
@@ -54,8 +60,7 @@ def print_sheet(sheet: Sheet) -> None:
         )
     out.print(table)
     out.print(
-        f"largest force on the way {sheet.highest:.0%} of yield over the rods' safety factor in "
-        "the thread; "
+        f"largest force of a rod on the way {sheet.highest:.0%} of {MAY_BEAR}; "
         f"scatter at the end {sheet.scatter:.1%}, as computed"
     )
     if sheet.price:

@@ -67,8 +67,8 @@ def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
     return [
         Text(f"Preload {quantity(sheet.preload, 'N')} and {quantity(sheet.settling_loss, 'N')} for "
              f"settling: every rod at {quantity(sheet.target, 'N')} after the last pass. Largest "
-             f"force on the way {sheet.highest:.0%} of yield over the rods' safety factor in the "
-             f"thread; scatter at the end {sheet.scatter:.1%}, as computed. "
+             f"force of a rod on the way {sheet.highest:.0%} of {tightening_words.MAY_BEAR}; "
+             f"scatter at the end {sheet.scatter:.1%}, as computed. "
              f"{sheet.price}{' ' if sheet.price else ''}The usual way, every "
              f"rod to the same value, takes {sheet.rounds} "
              f"{'round' if sheet.rounds == 1 else 'rounds'} to come within {sheet.wanted:.0%}; its "

@@ -8,13 +8,14 @@ the forces at the end, not the order; the order decides what each rod bears on t
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import linprog
 
 from fea.errors import SolveError
-from fea.frame import Frame
+from fea.frame import Frame, State
 from geometry.parts import Point
 
 MOST_ROUNDS = 60
@@ -24,8 +25,11 @@ MOST_PASSES = 10
 """Passes of a schedule."""
 
 
-CLOSE = 4e-3
-"""How closely the part of the way, and the part of the limits, that passes take are found."""
+CLOSE = 1e-4
+"""How closely the part of the limits that passes take is found."""
+
+EARLY = 1e-3
+"""What the part of the limits may cost that nuts go as much of their way as they can early."""
 
 LOOSE = -1.0
 """Advance (m) of a nut that nobody has brought to touch yet."""
@@ -163,10 +167,10 @@ def schedule(
 ) -> tuple[Pass, ...]:
     """Fewest passes that end with every rod at its target, none beyond its limit on the way.
 
-    The advances at which all rods have their target are found first. Each pass brings every nut
-    to the same part of that, the last to the whole: nothing needs to be set twice, and rods set
-    early in a pass are overshot by just what the later ones take from them. Of all ways with so
-    many passes, that is taken on which rods bear least.
+    The advances at which all rods have their target are found first. In each pass every nut goes
+    a part of its own way there, never back, in the last the whole: rods set early in a pass are
+    overshot by just what the later ones take from them. Of all ways with so many passes, that is
+    taken on which rods bear least, and on it nuts go as far as they can early.
 
     Parameters
     ----------
@@ -182,15 +186,16 @@ def schedule(
         If even `MOST_PASSES` go past the limit.
     """
     way = _way(bench, targets, groups, start)
-    count = passes
-    if count is None:
-        found = way.passes(limits, MOST_PASSES)
-        count = MOST_PASSES if found is None else max(fewest, len(found))
+    count = fewest if passes is None else passes
     least, done = way.gentlest(limits, count)
+    while passes is None and least > 1 + 1e-9 and count < MOST_PASSES:
+        count += 1
+        least, done = way.gentlest(limits, count)
     if least > 1 + 1e-9:
         raise Unreachable(
-            f"Tightening in {count} passes takes a rod to {least:.0%} of what it may "
-            "bear on the way. Allow more passes, tighten more rods at once, or lower rods.preload"
+            f"Tightening in {count} passes takes a rod to {least:.0%} of what it or its sleeve "
+            "may bear on the way. Allow more passes, tighten more rods at once, or lower "
+            "rods.preload"
         )
     return done
 
@@ -220,60 +225,91 @@ def _way(
 
 @dataclass(frozen=True)
 class _Way:
-    """From the advances `begin` to `end`, group by group."""
+    """From the advances `begin` to `end`, group by group.
+
+    `parts` (passes, count) below are the parts of their way that nuts have gone after each pass.
+    """
 
     bench: Bench
     begin: np.ndarray
     end: np.ndarray
     groups: Sequence[tuple[int, ...]]
 
-    def passes(self, limits: np.ndarray | float, most: int) -> tuple[Pass, ...] | None:
-        """Passes that each go as far as limits allow; None if `most` of them do not get there."""
-        done: list[Pass] = []
-        reached, part = self.begin, 0.0
-        while part < 1:
-            found = self._farthest(reached, part, limits) if len(done) < most else None
-            if found is None:
-                return None
-            part, one = found
-            done.append(one)
+    def gentlest(self, limits: np.ndarray | float, count: int) -> tuple[float, tuple[Pass, ...]]:
+        """Least part of the limits that `count` passes get along with, and those passes.
+
+        Forces are straight in the advances as long as the same springs are at work. So a linear
+        programme on the slopes along one way finds the next, until none is better; where springs
+        let go, it may go less far at a time.
+        """
+        parts = np.tile(np.linspace(0, 1, count + 1)[1:, None], self.bench.count)
+        cost, reach = self._cost(parts, limits), 1.0
+        while count > 1 and reach > CLOSE:
+            hoped, wish = self._better(parts, limits, reach)
+            if hoped > cost - CLOSE:
+                break
+            found = self._cost(wish, limits)
+            if found < cost:
+                parts, cost = wish, found
+            else:
+                reach /= 4
+        reached, done = self.begin, []
+        for part in parts:
+            done.append(_one_pass(self.bench, reached, self._at(part), self.groups))
             reached = self._at(part)
-        return tuple(done)
+        return max(one.use(limits) for one in done), tuple(done)
 
-    def gentlest(self, limits: np.ndarray | float, most: int) -> tuple[float, tuple[Pass, ...]]:
-        """Least part of the limits that `most` passes get along with, and those passes."""
-        best: tuple[Pass, ...] = (_one_pass(self.bench, self.begin, self.end, self.groups),)
-        low, high = 0.0, best[0].use(limits)
-        while high - low > CLOSE * high:
-            middle = (low + high) / 2
-            found = self.passes(middle * limits, most)
-            if found is None:
-                low = middle
-            else:
-                high, best = middle, found
-        return max(each.use(limits) for each in best), best
-
-    def _at(self, part: float) -> np.ndarray:
-        """Advances at a part of the way; a loose nut begins where all touch."""
+    def _at(self, part: np.ndarray | float) -> np.ndarray:
+        """Advances at a part of the way (count,); a loose nut begins where all touch."""
         start = np.where(self.begin == LOOSE, 0.0, self.begin)
-        return np.asarray(start + part * (self.end - start))
+        gone = np.ones(len(start))
+        gone[: self.bench.count] = part
+        return np.asarray(start + gone * (self.end - start))
 
-    def _farthest(
-        self, reached: np.ndarray, part: float, limits: np.ndarray | float
-    ) -> tuple[float, Pass] | None:
-        """The largest part of the way that one pass gets to within limits, if it gets on at all."""
-        whole = _one_pass(self.bench, reached, self._at(1.0), self.groups)
-        if whole.use(limits) <= 1 + 1e-12:
-            return 1.0, whole
-        low, high, best = part, 1.0, None
-        while high - low > CLOSE:
-            middle = (low + high) / 2
-            one = _one_pass(self.bench, reached, self._at(middle), self.groups)
-            if one.use(limits) <= 1:
-                low, best = middle, one
-            else:
-                high = middle
-        return None if best is None else (low, best)
+    def states(self, parts: np.ndarray) -> Iterator[tuple[np.ndarray, State]]:
+        """Step by step: in which pass each nut was turned last (count,), -1 if never; the state."""
+        advance, turned = self.begin.copy(), np.full(self.bench.count, -1)
+        for number, part in enumerate(parts):
+            for rods in map(list, self.groups):
+                advance[rods], turned[rods] = self._at(part)[rods], number
+                yield turned, self.bench.frame.solve(advance, self.bench.load)
+
+    def _cost(self, parts: np.ndarray, limits: np.ndarray | float) -> float:
+        """Largest part of the limits, and what of the way is left after all passes but the last."""
+        count = self.bench.count
+        most = max((state.forces[:count] / limits).max() for _, state in self.states(parts))
+        return float(most + EARLY * (1 - parts).mean())
+
+    def _better(
+        self, parts: np.ndarray, limits: np.ndarray | float, reach: float
+    ) -> tuple[float, np.ndarray]:
+        """What it would cost, and parts at most `reach` away, by the slopes along the way."""
+        count, size = self.bench.count, parts.size
+        way = (self.end - self._at(0.0))[:count]
+        known: dict[bytes, np.ndarray] = {}
+        rows, most = [], []
+        for turned, state in self.states(parts):
+            active = state.forces > 0
+            if active.tobytes() not in known:
+                known[active.tobytes()] = self.bench.slope(active)[:count, :count] * way
+            row = np.zeros((count, size))
+            moved = np.flatnonzero(turned >= 0)
+            row[:, turned[moved] * count + moved] = known[active.tobytes()][:, moved]
+            rest = state.forces[:count] - row @ parts.ravel()
+            rows.append(np.column_stack([row, np.zeros(count) - limits]) / np.mean(limits))
+            most.append(-rest / np.mean(limits))
+        # No nut is turned back: its part does not shrink from one pass to the next.
+        back = np.eye(size, size + 1) - np.eye(size, size + 1, k=count)
+        rows.append(back[:-count])
+        most.append(np.zeros(size - count))
+        low, high = np.maximum(parts - reach, 0), np.minimum(parts + reach, 1)
+        low[-1] = 1.0
+        price = np.append(np.full(size, -EARLY / size), 1.0)
+        span = [*zip(low.ravel(), high.ravel(), strict=True), (0, None)]
+        found = linprog(price, np.vstack(rows), np.concatenate(most), bounds=span, method="highs")
+        if found.x is None:
+            return math.inf, parts
+        return float(found.fun + EARLY), found.x[:-1].reshape(parts.shape)
 
 
 def _one_pass(

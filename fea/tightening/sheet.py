@@ -110,8 +110,8 @@ class Sheet:
         if self.in_few is None:
             return ""
         return (
-            f"The limit on the way costs {self.lines[-1].number} passes; {FEW} with the same part "
-            f"of the way for every nut would take a rod to {self.in_few:.0%} of it."
+            f"The limit on the way costs {self.lines[-1].number} passes; {FEW} would take a rod to "
+            f"{self.in_few:.0%} of it."
         )
 
     @property
@@ -176,7 +176,7 @@ def make(
     Raises
     ------
     Unreachable
-        If a rod would have to bear more than yield over the rods' safety factor on the way.
+        If a rod would have to bear more on the way than it may.
     """
     press, ends = frame.press, frame.ends
     bench = Bench(frame.frame, len(ends), frame.weight)
@@ -187,8 +187,7 @@ def make(
     joint = 1 / np.diag(slope)[: bench.count]
     lost = loss(np.array([settling(end, press) for end in ends]), joint)
     target = preload + lost
-    yielding = np.array([end.rod.stress_area * end.rod.material.yield_strength for end in ends])
-    limits = yielding / press.rod_safety_factor
+    limits = may_bear(frame)
     start = None
     if measured is not None:
         held = np.flatnonzero(measured > 0).tolist()
@@ -223,6 +222,20 @@ def make(
         None if measured is None else tuple(measured.tolist()),
         in_few,
     )
+
+
+def may_bear(frame: PressFrame) -> np.ndarray:
+    """Force (ends,) in N that no rod may pass on the way, for its thread and its sleeve.
+
+    A rod that is tightened alone squeezes its own sleeve with all of its force, and hardly another.
+    """
+    press, limits = frame.press, []
+    for rod in (end.rod for end in frame.ends):
+        most = rod.stress_area / press.rod_safety_factor
+        if rod.seat == "sleeve":
+            most = min(most, rod.sleeve_area / press.yield_safety_factor)
+        limits.append(most * rod.material.yield_strength)
+    return np.array(limits)
 
 
 def by_torque(wanted: float, rods: int) -> float:

@@ -100,6 +100,8 @@ class WholePress:
         self.advance = np.zeros(len(self.springs))
         self.tight: set[int] = set()
         self._active = np.ones(len(self.springs), dtype=bool)
+        self.squeezed = np.zeros(self.count)
+        """Force (N) in the sleeve of each rod, in the last state."""
         self.solves = 0
 
     def loosen(self) -> None:
@@ -142,7 +144,9 @@ class WholePress:
             wanted = usable & (stretch > 0)
             if (wanted == active).all():
                 self._active, self._found = active, found
-                forces = np.where(active, self.springs * stretch, 0.0)[: self.count]
+                forces = np.where(active, self.springs * stretch, 0.0)
+                self.squeezed = forces[self.count :].reshape(self.count, -1).sum(axis=1)
+                forces = forces[: self.count]
                 for rod, force in (pulled or {}).items():
                     forces[rod] = force
                 return forces, u

@@ -1,0 +1,223 @@
+"""Tightening on whole meshes: ``python -m tests.figures.tightening [part of a name ...] [--fine]``.
+
+For each case of ours with seats, and for variants whose rods act on each other more: how many
+rounds to equal forces take to come within 5 %, how many passes the schedule takes, and how both end
+when they are carried out on both stacks' whole meshes, solved anew for each rod, with contact where
+plates may part. Each rod is brought to the force on the sheet, as with a jack. The limit is what a
+rod may bear on the way, for its thread and its sleeve; the highest part of it that a rod bears on
+the whole mesh is given, and of the sleeve's own limit by the force in the sleeve. Last come the
+three passes on which rods bear least: a lower limit cannot be met in three.
+
+Not covered: seats of the rods' own, which the whole model does not know (the frame says there that
+rods hardly act on each other); rods that bend; friction in sleeves; errors of setting a rod;
+settling. Meshes are coarse; ``--fine`` takes elements of about half the size.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+
+from fea import stack
+from fea.frame.press import PressFrame, of_case
+from fea.tightening import Bench, Pass, Unreachable, equal_rounds, schedule
+from fea.tightening.passes import least_limit, scatter
+from fea.tightening.sheet import FEW, PARTING, WANTED, may_bear, order
+from geometry import case as case_file
+from geometry import layout
+from geometry.mesh import Sizes
+from tests.fea.whole_press import WholePress
+
+CASES = Path(__file__).parents[2] / "cases"
+COARSE = Sizes(0.5, round_divisions=5, ring_divisions=1, patch_divisions=2, growth=0.8)
+FINE = Sizes(0.2, round_divisions=10, ring_divisions=2, patch_divisions=4, growth=0.6)
+
+LOOSE = 'interface = { kind = "loose" }'
+WELDED = 'interface = { kind = "welded" }'
+PLATES = 'plates = "3 x 110 mm"'
+
+
+def changed(name: str, *changes: tuple[str, str]) -> str:
+    """Text of a case of ours with some words replaced; each must be there."""
+    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    for old, new in changes:
+        if old not in text:
+            raise ValueError(f"{name}: nothing reads {old}")
+        text = text.replace(old, new)
+    return text
+
+
+def demo(outer: int, plates: str, kind: str) -> str:
+    """Text of the demo of 200 tf, 900 mm high between the stacks, with long thin sleeves."""
+    return changed(
+        "demo",
+        ('capacity = "250 tf"', 'capacity = "200 tf"'),
+        ('daylight = "450 mm"', 'daylight = "900 mm"'),
+        ('seat_diameter = "140 mm"', f'seat_diameter = "{outer} mm"'),
+        (PLATES, f'plates = "{plates}"'),
+        (LOOSE, kind),
+    )
+
+
+def large(rods: int, outer: int, preload: str, plates: str, daylight: str) -> str:
+    """Text of the large press with sleeves; its rods wider apart, to clear ram and platen."""
+    seat = f'seat = "sleeve"\nseat_diameter = "{outer} mm"\nsleeve_bore = "160 mm"\n'
+    return changed(
+        "large",
+        ("count = 6", f"count = {rods}"),
+        ('"880 mm"', '"1000 mm"'),
+        ("[rods]\n", f'[rods]\n{seat}preload = "{preload}"\n'),
+        ('"8 x 90 mm"', f'"{plates}"'),
+        ('["7 x 90 mm", "120 mm"]', f'"{plates}"'),
+        ('daylight = "900 mm"', f'daylight = "{daylight}"'),
+    )
+
+
+PRESSES = {
+    "demo": changed("demo"),
+    "off_centre": changed("off_centre"),
+    "demo, long sleeves, welded": demo(106, "2 x 180 mm", WELDED),
+    "demo, long sleeves, loose": demo(106, "2 x 180 mm", LOOSE),
+    "demo, longer": demo(106, "2 x 220 mm", WELDED).replace('"900 mm"', '"1400 mm"', 1),
+    "large, six rods": large(6, 190, "2000 kN", "3 x 200 mm", "1800 mm"),
+    "large, eight rods": large(8, 175, "1200 kN", "3 x 200 mm", "1800 mm"),
+}
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A press, and what its frame says of tightening it."""
+
+    frame: PressFrame
+    bench: Bench
+    targets: np.ndarray
+    limits: np.ndarray
+    groups: tuple[tuple[int, ...], ...]
+
+    @classmethod
+    def of(cls, case: case_file.Case) -> Trial:
+        """Condense both stacks of a case, in the state of preload."""
+        press = layout.build(case)
+        frame = of_case(press, case, lambda step: None, "preload")
+        targets = np.array([end.rod.preload for end in frame.ends])
+        bench = Bench(frame.frame, len(frame.ends), frame.weight)
+        return cls(frame, bench, targets, may_bear(frame), order(frame, 1))
+
+    @property
+    def fewest(self) -> int:
+        """Passes at least, as on the sheet."""
+        parting = any(one.interface != "welded" for one in self.frame.press.stacks)
+        return PARTING if parting else 1
+
+    def planned(self, passes: int | None = None) -> tuple[Pass, ...]:
+        """The schedule as on the sheet; with a number of passes, however much rods bear."""
+        limits = self.limits if passes is None else 100 * self.targets
+        return schedule(
+            self.bench, self.targets, self.groups, limits, passes=passes, fewest=self.fewest
+        )
+
+    @property
+    def softness(self) -> float:
+        """Compliance of a sleeve over that of its rod."""
+        rod = self.frame.press.rods[0]
+        return rod.stiffness * rod.between / (rod.material.young * rod.sleeve_area)
+
+
+@dataclass(frozen=True)
+class Carried:
+    """What came of it on the whole meshes: scatter after each pass, highest parts of the limits."""
+
+    scatter: tuple[float, ...]
+    rod: float
+    sleeve: float
+
+
+def carried_out(
+    whole: WholePress, trial: Trial, passes: Sequence[Pass], targets: np.ndarray | None = None
+) -> Carried:
+    """Bring each rod to its force in a plan, or to its target, as with a jack."""
+    whole.loosen()
+    press, found, most = trial.frame.press, [], [0.0, 0.0]
+    sleeves = np.array(
+        [r.sleeve_area * r.material.yield_strength / press.yield_safety_factor for r in press.rods]
+    )
+    for one in passes:
+        for step in one.steps:
+            to = step.set_to if targets is None else tuple(targets[list(step.rods)])
+            forces = whole.pull(step.rods, to)
+            most[0] = max(most[0], float((forces / trial.limits).max()))
+            most[1] = max(most[1], float((whole.squeezed / sleeves).max()))
+        found.append(scatter(forces, trial.targets))
+    return Carried(tuple(found), *most)
+
+
+def figures(text: str) -> list[str]:
+    """Lines on one press."""
+    start = time.perf_counter()
+    case = case_file.parse(text, "case.toml")
+    trial = Trial.of(case)
+    rods, targets = trial.frame.press.rods, trial.targets
+    rounds = equal_rounds(trial.bench, targets, trial.groups, WANTED)
+    told = [
+        f"  {len(targets)} nuts at {targets[0] / 1e3:,.0f} kN, limit "
+        f"{min(trial.limits / targets):.2f} times that",
+        f"  equal rounds by the frame {_words(rounds, trial)}",
+    ]
+    try:
+        plan = trial.planned()
+    except Unreachable as error:
+        return [*told, f"  no schedule: {error}"]
+    told.append(f"  schedule by the frame {_words(plan, trial)}")
+    if rods[0].seat != "sleeve":
+        return [*told, "  seats of the rods' own: not carried out"]
+    told[0] += f"; sleeves {trial.softness:.2f} times as compliant as rods"
+    least = least_limit(trial.bench, targets, trial.groups, targets, FEW)
+    told.append(f"  three passes take a rod to {least:.3f} times its preload at least")
+    whole = WholePress(trial.frame.press, case)
+    few = trial.planned(FEW) if len(plan) != FEW else None
+    for name, passes, aim in (
+        ("equal rounds", rounds, targets),
+        ("schedule", plan, None),
+        ("gentlest of three passes", few, None),
+    ):
+        if passes is None:
+            continue
+        done = carried_out(whole, trial, passes, aim)
+        told.append(
+            f"  {name} on the whole mesh {_percent(done.scatter)}; "
+            f"{done.rod:.2f} of the limit, {done.sleeve:.2f} of the sleeve's"
+        )
+    told.append(f"  {whole.solves} solves, {time.perf_counter() - start:.0f} s")
+    return told
+
+
+def _percent(parts: Sequence[float]) -> str:
+    return f"{len(parts)} (" + ", ".join(f"{part:.1%}" for part in parts) + ")"
+
+
+def _words(plan: Sequence[Pass], trial: Trial) -> str:
+    use = max(one.use(trial.limits) for one in plan)
+    return f"{_percent([scatter(o.forces, trial.targets) for o in plan])}; {use:.2f} of the limit"
+
+
+def main() -> None:
+    """Print the figures of every press whose name has one of the words given."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("words", nargs="*")
+    parser.add_argument("--fine", action="store_true")
+    given = parser.parse_args()
+    sizes = FINE if given.fine else COARSE
+    with mock.patch.object(stack, "default_sizes", return_value=sizes):
+        for name, text in PRESSES.items():
+            if not given.words or any(word in name for word in given.words):
+                print(name, *figures(text), sep="\n", flush=True)
+
+
+if __name__ == "__main__":
+    main()
