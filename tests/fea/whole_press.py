@@ -23,6 +23,9 @@ from geometry.split import FacePair
 
 SECTORS = 6
 
+TOLERANCE = 1e-5
+"""Forces out of balance where plates may part, over those at work."""
+
 
 class WholePress:
     """A press whose rods are set one after another."""
@@ -140,6 +143,8 @@ class WholePress:
             system = System(self._matrix, np.zeros((len(load) // 3, 3), dtype=bool), ties)
             own = load - ties.rows[: len(on)].T @ (springs * self.advance[on])
             u, found = self._solved(system, own)
+            if found and self._faces and not self._faces.friction.any():
+                self._found = found  # Without friction nothing is remembered: a nearer start.
             stretch = np.array([float((row @ u)[0]) for row in self.rows]) + self.advance
             wanted = usable & (stretch > 0)
             if (wanted == active).all():
@@ -158,7 +163,7 @@ class WholePress:
         self.solves += 1
         if self._faces is None:
             return solvers.solver(system, self._space).solve(load).displacement, None
-        found = contact.solve(system, self._space, self._faces, load, before=self._found)
+        found = contact.solve(system, self._space, self._faces, load, tol=TOLERANCE, before=self._found)
         return found.displacement, found
 
 
