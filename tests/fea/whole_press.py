@@ -163,7 +163,9 @@ class WholePress:
         self.solves += 1
         if self._faces is None:
             return solvers.solver(system, self._space).solve(load).displacement, None
-        found = contact.solve(system, self._space, self._faces, load, tol=TOLERANCE, before=self._found)
+        found = contact.solve(
+            system, self._space, self._faces, load, tol=TOLERANCE, before=self._found
+        )
         return found.displacement, found
 
 
