@@ -144,21 +144,37 @@ class Transfer:
 
 @dataclass(frozen=True)
 class Linear:
-    """Linear elements on the mesh of quadratic ones: transfers, and the matrix without extra term.
+    """Linear elements on the mesh of quadratic ones: transfers, and what no extra term changes.
 
-    The product for that matrix is most of a set-up, and contact never changes it.
+    That is most of a set-up, and contact never changes it.
+
+    matrix: of the linear elements; fine: of the quadratic ones in single precision, zero on fixed
+    components; diagonal: its blocks (n, 3, 3) in double precision.
     """
 
     up: Blocks
     down: Blocks
     matrix: Blocks
+    fine: Blocks
+    diagonal: FloatArray
 
     @classmethod
     def of(cls, system: System, space: QuadraticSpace) -> "Linear":
         """The linear elements of a system."""
         up = linear_prolongation(space, system.free)
         down = up.transposed()
-        return cls(up, down, Blocks.of(system.matrix).galerkin(up, down))
+        whole = Blocks.of(system.matrix)
+        fine = whole.restricted(system.free, np.float32)
+        return cls(up, down, whole.galerkin(up, down), fine, whole.diagonal())
+
+    def quadratic(self, extra: bsr_matrix | None, free: BoolArray) -> tuple[Blocks, FloatArray]:
+        """The quadratic level's matrix with an extra term, and its inverse diagonal blocks."""
+        if extra is None:
+            return self.fine, inverse_diagonal(self.diagonal, free)
+        added = Blocks.of(extra)
+        masked = added.restricted(free, np.float32).scipy()
+        total = Blocks.of(bsr_matrix(self.fine.scipy() + masked), np.float32)
+        return total, inverse_diagonal(self.diagonal + added.diagonal(), free)
 
     def coarse(self, extra: bsr_matrix | None) -> Blocks:
         """The matrix with an extra term of the quadratic level added."""
@@ -184,12 +200,11 @@ class Hierarchy:
         """Build the levels; `like`, of a system that differs in its extra term, lends its own."""
         self.levels: list[Level] = []
         self.transfers: list[Transfer] = []
-        fine = Blocks.of(system.total)
         ties = system.free_ties
-        masked = fine.restricted(system.free, np.float32)
         degree = settings.degree or smoother_degree(space)
-        self.levels.append(Level(masked, inverse_diagonal(fine, system.free), ties, degree))
         self.linear: Linear = like.linear if like else Linear.of(system, space)
+        fine = self.linear.quadratic(system.extra, system.free)
+        self.levels.append(Level(*fine, ties, degree))
         matrix = self.linear.coarse(system.extra)
         ties = self._transferred(ties, self.linear.up, self.linear.down)
         modes = rigid_modes(space.nodes[: space.vertices])
@@ -218,7 +233,7 @@ class Hierarchy:
         """Levels below the linear elements, down to the directly solved one."""
         width = 3
         while 3 * matrix.count > coarsest:
-            inverse = inverse_diagonal(matrix, live(matrix))
+            inverse = inverse_diagonal(matrix.diagonal(), live(matrix))
             level = Level(matrix, inverse, ties, degree)
             # omega = 4/3 of the inverse largest eigenvalue: Vanek, Mandel, Brezina, section 5.
             up, graph, modes = prolongation(
@@ -316,11 +331,11 @@ def live(matrix: Blocks) -> BoolArray:
     return carrying
 
 
-def inverse_diagonal(matrix: Blocks, free: BoolArray) -> FloatArray:
-    """Inverses of the diagonal blocks on `free` components (3n,), zero elsewhere: (n, 3, 3)."""
+def inverse_diagonal(diagonal: FloatArray, free: BoolArray) -> FloatArray:
+    """Inverses of diagonal blocks (n, 3, 3) on `free` components (3n,), zero elsewhere."""
     free = free.reshape(-1, 3)
     both = free[:, :, None] & free[:, None, :]
-    diagonal = np.where(both, matrix.diagonal(), 0.0)
+    diagonal = np.where(both, diagonal, 0.0)
     entries = np.einsum("nii->ni", diagonal)
     entries[~free] = 1.0
     return np.where(both, np.linalg.inv(diagonal), 0.0)
