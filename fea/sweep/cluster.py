@@ -211,7 +211,8 @@ class _Run:
         """Whether a job gave a result; a dead worker is counted, all else raised."""
         from distributed import KilledWorker
 
-        if future.status == "finished":
+        # Lost, or on its way again: the worker that held the result died after it came here.
+        if future.status not in ("error", "cancelled"):
             return True
         error = result[1] if isinstance(result, tuple) else result
         if isinstance(error, KilledWorker):

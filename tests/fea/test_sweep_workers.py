@@ -12,9 +12,11 @@ import sqlite3
 import subprocess
 import sys
 import time
+from asyncio import CancelledError
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from pathlib import Path
+from types import SimpleNamespace
 
 import psutil
 import pytest
@@ -48,6 +50,14 @@ def test_a_deadly_option_is_given_up_and_the_others_are_done(tmp_path):
     assert dict(found) == {f"job {n}": None if n == 7 else n * n for n in range(30)}
     assert 1 <= marks.read_text(encoding="utf-8").count("died") <= cluster.DEATHS
     assert not workers_of(os.getpid())
+
+
+@pytest.mark.parametrize("status", ["finished", "lost", "pending"])
+def test_a_result_counts_though_its_worker_died_after_it_came(status):
+    run = cluster._Run(SimpleNamespace(client=None), sweep_work.fault, {"a": 1})
+    assert run.survived("a", SimpleNamespace(status=status), 25)
+    with pytest.raises(PlatestackError, match="CancelledError"):
+        run.survived("a", SimpleNamespace(status="cancelled"), CancelledError("option"))
 
 
 def test_workers_that_cannot_start_are_told(monkeypatch):
