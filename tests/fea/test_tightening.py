@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, fields
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +16,8 @@ from fea.tightening import Bench, Unreachable, equal_rounds, schedule, star_orde
 from fea.tightening import sheet as job
 from fea.tightening.passes import _Way, least_limit, scatter
 from fea.tightening.sheet import by_torque
+from geometry import case as case_file
+from geometry import layout
 from geometry.errors import UsageError
 
 
@@ -248,3 +251,15 @@ def test_a_sheet_is_read_back_as_it_was_kept(tmp_path):
         file.write_text(text, encoding="utf-8")
         with pytest.raises(UsageError, match="not a tightening sheet"):
             job.read(file)
+
+
+@pytest.mark.parametrize(("bore", "area"), [("50 mm", 2454.4e-6), ("68 mm", 786.2e-6)])
+def test_a_thin_sleeve_limits_what_its_rod_may_bear(small_text, bore, area):
+    """M45 has 1306 mm² (ISO 898-1); tubes of 75 mm outside by π/4 (D² − d²)."""
+    seat = f'seat = "sleeve"\nseat_diameter = "75 mm"\nsleeve_bore = "{bore}"\npreload = "90 kN"\n'
+    press = layout.build(case_file.parse(small_text.replace("[rods]", f"[rods]\n{seat}"), "a.toml"))
+    rod = press.rods[0]
+    found = job.may_bear(SimpleNamespace(press=press, ends=[SimpleNamespace(rod=rod)]))
+    thread, sleeve = 1306e-6 / press.rod_safety_factor, area / press.yield_safety_factor
+    assert found == pytest.approx([min(thread, sleeve) * rod.material.yield_strength], rel=2e-3)
+    assert (sleeve < thread) == (bore == "68 mm")
