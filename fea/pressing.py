@@ -25,6 +25,9 @@ log = logging.getLogger(__name__)
 BALANCE = 1e-6
 """Largest allowed difference between rod forces and applied force, as a part of the latter."""
 
+TOUCH = 1e-4
+"""Part of the pressing force under which a body that floats is laid down."""
+
 
 class UnbalancedError(SolveError):
     """Rod forces do not add up to the applied force: the solution is not to be trusted."""
@@ -122,7 +125,20 @@ class Pressing:
         preload = self.held.preload + self._clamps.load
         if not preload.any():
             return np.zeros_like(preload)
+        rest = self._solved(self.held.rest, preload)
+        if not self._floating():
+            return rest
+        # A body that nothing presses may hover in its gap: a touch of the load lays it down.
+        self._solved(self.held.rest, preload + TOUCH * self.patch_load)
         return self._solved(self.held.rest, preload)
+
+    def _floating(self) -> bool:
+        """Whether no force at all passes one of the interfaces that may part."""
+        if self._faces is None or self._found is None:
+            return False
+        force = (self._faces.area * self._found.state.pressure).sum(axis=1)
+        passing = np.bincount(self._faces.owner, force, len(self._faces.names))
+        return bool((passing <= TOUCH**2 * passing.max()).any())
 
     def _under(self, load: np.ndarray) -> np.ndarray:
         """Displacements under a load: seats that would have to pull open, bolts come loose."""
