@@ -28,6 +28,9 @@ BALANCE = 1e-6
 TOUCH = 1e-4
 """Part of the pressing force under which a body that floats is laid down."""
 
+NOTHING = 1e-8
+"""Force through an interface, as a part of the largest, that is rounding."""
+
 
 class UnbalancedError(SolveError):
     """Rod forces do not add up to the applied force: the solution is not to be trusted."""
@@ -138,7 +141,7 @@ class Pressing:
             return False
         force = (self._faces.area * self._found.state.pressure).sum(axis=1)
         passing = np.bincount(self._faces.owner, force, len(self._faces.names))
-        return bool((passing <= TOUCH**2 * passing.max()).any())
+        return bool((passing <= NOTHING * passing.max()).any())
 
     def _under(self, load: np.ndarray) -> np.ndarray:
         """Displacements under a load: seats that would have to pull open, bolts come loose."""
