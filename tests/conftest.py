@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import shutil
 from pathlib import Path
 
 import pytest
@@ -142,3 +143,16 @@ def small_run(small_solution, tmp_path_factory) -> Path:
         patch.setattr(run, "analyse", lambda case, report: small_solution)
         run.run(CASES / "small.toml", place, lambda step: None, drawn=False)
     return place
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """Debian's Chromium, headless: one for all tests, as playwright starts once in a process."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    path = shutil.which("chromium")
+    assert path, "these tests need Chromium: .ci/setup pytest installs it"
+    flags = ["--no-sandbox", "--enable-unsafe-swiftshader", "--disable-quic"]
+    with playwright.sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=path, args=flags)
+        yield browser
+        browser.close()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import re
-import shutil
 from html import unescape
 from itertools import pairwise
 from pathlib import Path
@@ -196,59 +195,53 @@ def test_the_scene_holds_the_fields_of_the_run(small_run):
         )
 
 
-def test_the_page_works_in_a_browser_without_a_network(dossier, small_run):
-    from playwright.sync_api import sync_playwright
-
-    browser_file = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert browser_file, "this test needs Chromium: .ci/setup pytest installs it"
+def test_the_page_works_in_a_browser_without_a_network(dossier, small_run, chromium):
     summary = results.read(small_run)
     said: list[str] = []
-    with sync_playwright() as play:
-        flags = ["--no-sandbox", "--disable-gpu", "--enable-unsafe-swiftshader"]
-        browser = play.chromium.launch(executable_path=browser_file, args=flags)
-        page = browser.new_context(offline=True).new_page()
-        page.on("console", lambda m: said.append(m.text) if m.type == "error" else None)
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.goto((dossier / "dossier.html").as_uri())
-        page.wait_for_selector("#scene[data-ready]", timeout=60_000)
-        assert page.get_attribute("#scene", "data-ready") == "yes"
-        canvas = page.locator("[data-ui=canvas]")
-        before = Image.open(io.BytesIO(canvas.screenshot()))
-        assert len(before.convert("RGB").quantize(64).getcolors()) > 20
-        page.locator("[data-ui=factor]").fill("0")
-        page.click("[data-look=below]")
-        told = page.locator("[data-ui=told]")
-        box = canvas.bounding_box()
-        canvas.click(position={"x": box["width"] / 2, "y": box["height"] / 2})
-        assert re.match(r"bed: von Mises stress [\d.]+ MPa at \(", told.inner_text())
-        value = float(told.inner_text().split()[4])
-        assert value == pytest.approx(1e-6 * summary.bed.plates[0].peak_von_mises.value, rel=0.1)
-        page.select_option("[data-ui=axis]", "x")
-        page.click("[data-look=side]")
-        assert np.any(np.asarray(before) != Image.open(io.BytesIO(canvas.screenshot())))
-        page.select_option("[data-ui=field]", label="utilisation")
-        assert "demand / limit" in page.inner_text("[data-ui=high]")
-        # By keyboard alone: turn, and read the value in the middle.
-        canvas.focus()
-        before = canvas.screenshot()
-        page.keyboard.press("ArrowLeft")
-        assert canvas.screenshot() != before
-        page.click("[data-look=above]")
-        canvas.focus()
-        page.keyboard.press("Enter")
-        assert re.match(r"(bed|crosshead): utilisation [\d.]+", told.inner_text())
-        # Nothing is wider than the page, on a desk or on a telephone.
-        for width in (1280, 390):
-            page.set_viewport_size({"width": width, "height": 900})
-            assert page.evaluate("document.documentElement.scrollWidth") <= width
-        # Every picture says what it shows; headings go down one level at a time.
-        assert page.locator("img:not([alt]), img[alt=''], svg:not([aria-label])").count() == 0
-        levels = page.evaluate(
-            "[...document.querySelectorAll('h1,h2,h3,h4')].map(h => Number(h.tagName[1]))"
-        )
-        assert levels[0] == 1
-        assert all(b <= a + 1 for a, b in pairwise(levels))
-        browser.close()
+    context = chromium.new_context(offline=True)
+    page = context.new_page()
+    page.on("console", lambda m: said.append(m.text) if m.type == "error" else None)
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.goto((dossier / "dossier.html").as_uri())
+    page.wait_for_selector("#scene[data-ready]", timeout=60_000)
+    assert page.get_attribute("#scene", "data-ready") == "yes"
+    canvas = page.locator("[data-ui=canvas]")
+    before = Image.open(io.BytesIO(canvas.screenshot()))
+    assert len(before.convert("RGB").quantize(64).getcolors()) > 20
+    page.locator("[data-ui=factor]").fill("0")
+    page.click("[data-look=below]")
+    told = page.locator("[data-ui=told]")
+    box = canvas.bounding_box()
+    canvas.click(position={"x": box["width"] / 2, "y": box["height"] / 2})
+    assert re.match(r"bed: von Mises stress [\d.]+ MPa at \(", told.inner_text())
+    value = float(told.inner_text().split()[4])
+    assert value == pytest.approx(1e-6 * summary.bed.plates[0].peak_von_mises.value, rel=0.1)
+    page.select_option("[data-ui=axis]", "x")
+    page.click("[data-look=side]")
+    assert np.any(np.asarray(before) != Image.open(io.BytesIO(canvas.screenshot())))
+    page.select_option("[data-ui=field]", label="utilisation")
+    assert "demand / limit" in page.inner_text("[data-ui=high]")
+    # By keyboard alone: turn, and read the value in the middle.
+    canvas.focus()
+    before = canvas.screenshot()
+    page.keyboard.press("ArrowLeft")
+    assert canvas.screenshot() != before
+    page.click("[data-look=above]")
+    canvas.focus()
+    page.keyboard.press("Enter")
+    assert re.match(r"(bed|crosshead): utilisation [\d.]+", told.inner_text())
+    # Nothing is wider than the page, on a desk or on a telephone.
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    # Every picture says what it shows; headings go down one level at a time.
+    assert page.locator("img:not([alt]), img[alt=''], svg:not([aria-label])").count() == 0
+    levels = page.evaluate(
+        "[...document.querySelectorAll('h1,h2,h3,h4')].map(h => Number(h.tagName[1]))"
+    )
+    assert levels[0] == 1
+    assert all(b <= a + 1 for a, b in pairwise(levels))
+    context.close()
     assert said == []
 
 

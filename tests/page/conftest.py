@@ -1,4 +1,4 @@
-"""The page served for an empty directory, and a browser to look at it."""
+"""The page served for a directory of its own, and open in a browser."""
 
 from __future__ import annotations
 
@@ -17,22 +17,6 @@ def served(tmp_path_factory, small_run):
     shutil.copytree(small_run, folder / "results" / "earlier")
     with serving(folder) as address:
         yield folder, address
-
-
-@pytest.fixture(scope="session")
-def chromium():
-    """Debian's Chromium, headless."""
-    playwright = pytest.importorskip("playwright.sync_api")
-    path = shutil.which("chromium")
-    if path is None:
-        pytest.skip("no chromium on this machine; .ci/setup installs it")
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(
-            executable_path=path,
-            args=["--no-sandbox", "--enable-unsafe-swiftshader", "--disable-quic"],
-        )
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
