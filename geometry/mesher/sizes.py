@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import gmsh
@@ -14,6 +15,9 @@ from geometry.parts import Pad, RoundHole, Stack, TieRod
 
 BOLT_TURN = 2 * math.pi / 12
 """Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""
+RIM_TURN, BORE_TURN = 2 * math.pi / 6, 2 * math.pi / 4
+"""Largest size over the radius at a circle and on the cylinder behind it: with fewer elements round
+a hole its facets cross each other."""
 
 
 def set_fields(
@@ -23,23 +27,34 @@ def set_fields(
     if wanted is not None:
         sizes = replace(sizes, round_divisions=12, ring_divisions=2, patch_divisions=6, growth=1.0)
     rims: dict[float, list[int]] = {}
+    bores: dict[float, set[int]] = {}
     by_radius = rim_sizes(stack, rods, sizes)
     for _, curve in gmsh.model.getEntities(1):
+        least = sizes.least
         if gmsh.model.getType(1, curve) in ("Circle", "Ellipse"):
-            size = by_radius.get(round(_radius(curve), 6), sizes.body)
+            radius = _radius(curve)
+            size = by_radius.get(round(radius, 6), sizes.body)
+            least = min(least, RIM_TURN * radius)
+            most = BORE_TURN * radius
+            if most < sizes.body:
+                grown = (most - size) / sizes.growth  # how far from the rim
+                walls = {wall for wall, length in _walls(curve) if length / 2 > grown}
+                bores.setdefault(round(most, 6), set()).update(walls)
         elif _on_rectangle(curve, stack):
             size = min(stack.patch.length, stack.patch.width) / sizes.patch_divisions
         else:
             continue
-        size = float(np.clip(size, sizes.least, sizes.body))
+        size = float(np.clip(size, least, sizes.body))
         if size < 0.95 * sizes.body:
             rims.setdefault(round(size, 6), []).append(curve)
     field = gmsh.model.mesh.field
     fields = []
-    for size, curves in rims.items():
+    near = [("CurvesList", size, curves) for size, curves in rims.items()]
+    near += [("SurfacesList", size, list(faces)) for size, faces in bores.items() if faces]
+    for kind, size, entities in near:
         distance = field.add("Distance")
-        field.setNumbers(distance, "CurvesList", curves)
-        field.setNumber(distance, "Sampling", 40)
+        field.setNumbers(distance, kind, entities)
+        field.setNumber(distance, "Sampling", 40 if kind == "CurvesList" else 10)
         grown = field.add("Threshold")
         field.setNumber(grown, "InField", distance)
         field.setNumber(grown, "SizeMin", size)
@@ -116,6 +131,14 @@ def pad_size(pad: Pad, sizes: Sizes) -> float:
     hole = pad.body.holes[0]
     assert isinstance(hole, RoundHole)
     return 1.5 * (outer - hole.diameter) / 2 / sizes.ring_divisions
+
+
+def _walls(curve: int) -> Iterator[tuple[int, float]]:
+    """The curved faces that end in a circle, each with its largest extent (m)."""
+    for face in gmsh.model.getAdjacencies(1, curve)[0]:
+        if gmsh.model.getType(2, face) != "Plane":
+            box = np.reshape(gmsh.model.getBoundingBox(2, face), (2, 3))
+            yield int(face), float(np.ptp(box, axis=0).max())
 
 
 def _radius(curve: int) -> float:

@@ -116,25 +116,31 @@ def _outline(outline: Outline, z: float) -> Tag:
     occ = gmsh.model.occ
     x0, y0, x1, y1 = outline.box
     c = outline.corner
-    if outline.corners == "rounded" and 2 * c >= max(outline.length, outline.width):
-        return (2, occ.addDisk(*outline.centre, z, c, c))
-    if outline.corners != "chamfered" or c == 0:
-        radius = c if outline.corners == "rounded" else 0.0
-        tag = occ.addRectangle(x0, y0, z, x1 - x0, y1 - y0, roundedRadius=radius)
-        return (2, tag)
-    corners = [
-        (x0 + c, y0),
-        (x1 - c, y0),
-        (x1, y0 + c),
-        (x1, y1 - c),
-        (x1 - c, y1),
-        (x0 + c, y1),
-        (x0, y1 - c),
-        (x0, y0 + c),
-    ]
-    points = [occ.addPoint(x, y, z) for x, y in corners]
-    lines = [occ.addLine(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True)]
-    return (2, occ.addPlaneSurface([occ.addCurveLoop(lines)]))
+    if outline.corners == "straight" or c == 0:
+        return (2, occ.addRectangle(x0, y0, z, x1 - x0, y1 - y0))
+    ends = []
+    for start, end in (
+        ((x0 + c, y0), (x1 - c, y0)),
+        ((x1, y0 + c), (x1, y1 - c)),
+        ((x1 - c, y1), (x0 + c, y1)),
+        ((x0, y1 - c), (x0, y0 + c)),
+    ):
+        point = occ.addPoint(*start, z)
+        # Where two corners meet, no edge is left between them.
+        gone = math.dist(start, end) < SNAP
+        ends.append((point, point if gone else occ.addPoint(*end, z)))
+    centres = ((x1 - c, y0 + c), (x1 - c, y1 - c), (x0 + c, y1 - c), (x0 + c, y0 + c))
+    edges = []
+    for (start, end), (after, _), centre in zip(ends, ends[1:] + ends[:1], centres, strict=True):
+        if start != end:
+            edges.append(occ.addLine(start, end))
+        if outline.corners == "chamfered":
+            edges.append(occ.addLine(end, after))
+        else:
+            middle = occ.addPoint(*centre, z)
+            edges.append(occ.addCircleArc(end, middle, after))
+            occ.remove([(0, middle)])
+    return (2, occ.addPlaneSurface([occ.addCurveLoop(edges)]))
 
 
 def _cutter(hole: Hole, z: float) -> Tag:

@@ -16,7 +16,7 @@ from skfem import Basis, ElementTetP2, MeshTet, MeshTet2
 from geometry import case as case_file
 from geometry import layout, mesher
 from geometry.mesh import EDGES, FORCED, Sizes, default_sizes, scaled_jacobians, symmetry_of
-from geometry.parts import Outline
+from geometry.parts import Outline, RoundHole
 
 
 @pytest.mark.parametrize(("case", "stack"), STACKS)
@@ -161,16 +161,37 @@ def test_volume_of_a_t_slot(along):
     assert (half.min(), half.max()) == pytest.approx((0.090 - 0.023, 0.090 + 0.023))
 
 
-@pytest.mark.parametrize("outline", ["straight", "chamfered", "rounded"])
-def test_outlines_with_every_corner(outline):
-    size = "" if outline == "straight" else 'corner_size = "40 mm"'
-    text = flat_press('"2 x 60 mm"').bed
-    shaped = tuple(
-        replace(p, outline=Outline(0.7, 0.4, outline, 0.04 if size else 0.0)) for p in text.plates
-    )
+@pytest.mark.parametrize(
+    ("outline", "corner"),
+    [
+        ("straight", 0.0),
+        ("chamfered", 0.04),
+        ("rounded", 0.04),
+        ("chamfered", 0.2),
+        ("rounded", 0.2),
+    ],
+)  # the last two leave no edge at the ends: a point, a half-circle
+def test_outlines_with_every_corner(outline, corner):
     press = flat_press('"2 x 60 mm"')
+    shaped = tuple(replace(p, outline=Outline(1.0, 0.4, outline, corner)) for p in press.bed.plates)
     mesh = mesher.make(replace(press.bed, plates=shaped), press.rods, FORCED["quarter"], COARSE)
     assert volume(mesh) * 4 == pytest.approx(sum(p.volume for p in shaped), rel=1e-4)
+
+
+@pytest.mark.parametrize("diameter", [0.0005, 0.002])
+def test_a_hole_much_narrower_than_its_plate_is_thick(small_press, diameter):
+    hole = RoundHole((0.1, 0.06), diameter)
+    plates = tuple(replace(p, holes=(*p.holes, hole)) for p in small_press.bed.plates)
+    stack = replace(small_press.bed, plates=plates)
+    mesh = mesher.make(stack, small_press.rods, FORCED["whole"], COARSE)
+    outer = outer_faces(mesh.tets)
+    away = np.hypot(*(mesh.nodes[outer, :2] - hole.at).transpose(2, 0, 1))
+    wall = outer[(away < diameter).all(axis=1)]
+    # Round the hole, through all plates: the side of a cylinder, of which facets miss some.
+    sides = mesh.nodes[wall[:, :3]]
+    area = np.linalg.norm(np.cross(sides[:, 1] - sides[:, 0], sides[:, 2] - sides[:, 0]), axis=1)
+    whole = np.pi * diameter * small_press.bed.depth
+    assert 0.8 * whole < area.sum() / 2 < whole
 
 
 def test_sizes_follow_the_thinnest_plate_and_the_span(small_press, press_of):
