@@ -37,6 +37,8 @@ LAYERS = {
 Vertex = tuple[float, float, float]
 """x, y (m) and bulge: the tangent of a quarter of the arc's angle to the next vertex."""
 QUARTER = math.tan(math.pi / 8)
+LEAST_EDGE = 1e-6
+"""Shorter edges (m) are left out."""
 
 
 def vertices(shape: Outline | RectangleHole) -> list[Vertex]:
@@ -58,7 +60,9 @@ def vertices(shape: Outline | RectangleHole) -> list[Vertex]:
     made: list[Vertex] = []
     for x0, y0, x1, y1 in corners:
         made += [(cx + x0, cy + y0, bulge), (cx + x1, cy + y1, 0.0)]
-    return made
+    # Where two corners meet, no edge is left between them: a contour repeats no vertex.
+    follow = zip(made, [*made[1:], made[0]], strict=True)
+    return [one for one, after in follow if math.dist(one[:2], after[:2]) > LEAST_EDGE]
 
 
 def grown(

@@ -10,6 +10,7 @@ import csv
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -123,6 +124,28 @@ def test_perimeter_of_a_slotted_hole():
     # A rectangle rounded to a stadium: two straights and a full circle.
     hole = RectangleHole((0, 0), 0.3, 0.1, 0.05)
     assert perimeter(hole) == pytest.approx(2 * 0.2 + math.pi * 0.1)
+
+
+@pytest.mark.parametrize(
+    ("shape", "edges"),
+    [
+        (RectangleHole((0.2, 0.1), 0.3, 0.1, 0.05), 6),  # two lines, four quarters
+        (Outline(0.8, 0.18, "chamfered", 0.09), 6),
+        (Outline(0.8, 0.18, "rounded", 0.09), 6),
+        (Outline(0.18, 0.18, "rounded", 0.09), 4),
+        (Outline(0.8, 0.18, "rounded", 0.05), 8),
+    ],
+)
+def test_no_vertex_is_repeated_where_corners_meet(shape, edges):
+    made = np.array(drawing.vertices(shape))
+    assert len(made) == edges
+    assert np.linalg.norm(np.diff(made[:, :2], axis=0, append=made[:1, :2]), axis=1).min() > 0.05
+    # Shoelace, and for each arc its segment: with bulge b and chord s over a quarter turn.
+    (x, y), after = made[:, :2].T, np.roll(made, -1, axis=0)
+    chords = np.hypot(after[:, 0] - x, after[:, 1] - y)
+    radii = chords / math.sqrt(2)
+    segments = (math.pi / 4 - 0.5) * radii**2 * (made[:, 2] > 0)
+    assert (x @ after[:, 1] - y @ after[:, 0]) / 2 + segments.sum() == pytest.approx(shape.area)
 
 
 def test_slots_are_marked_and_never_cut(press_of, tmp_path):
