@@ -113,6 +113,7 @@ def _far_sheets(made: list[Tag]) -> list[Tag]:
 
 
 def _outline(outline: Outline, z: float) -> Tag:
+    """A sheet at a height, its corners as they are."""
     occ = gmsh.model.occ
     x0, y0, x1, y1 = outline.box
     c = outline.corner
@@ -148,8 +149,7 @@ def _cutter(hole: Hole, z: float) -> Tag:
     if isinstance(hole, RoundHole):
         return (2, occ.addDisk(*hole.at, z, hole.diameter / 2, hole.diameter / 2))
     assert not isinstance(hole, Groove)
-    x, y = hole.at[0] - hole.length / 2, hole.at[1] - hole.width / 2
-    return (2, occ.addRectangle(x, y, z, hole.length, hole.width, roundedRadius=hole.radius))
+    return _outline(Outline(hole.length, hole.width, "rounded", hole.radius, hole.at), z)
 
 
 def _groove(groove: Groove, plate: Plate) -> list[Tag]:

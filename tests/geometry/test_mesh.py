@@ -16,7 +16,7 @@ from skfem import Basis, ElementTetP2, MeshTet, MeshTet2
 from geometry import case as case_file
 from geometry import layout, mesher
 from geometry.mesh import EDGES, FORCED, Sizes, default_sizes, scaled_jacobians, symmetry_of
-from geometry.parts import Outline, RoundHole
+from geometry.parts import Outline, RectangleHole, RoundHole
 
 
 @pytest.mark.parametrize(("case", "stack"), STACKS)
@@ -176,6 +176,16 @@ def test_outlines_with_every_corner(outline, corner):
     shaped = tuple(replace(p, outline=Outline(1.0, 0.4, outline, corner)) for p in press.bed.plates)
     mesh = mesher.make(replace(press.bed, plates=shaped), press.rods, FORCED["quarter"], COARSE)
     assert volume(mesh) * 4 == pytest.approx(sum(p.volume for p in shaped), rel=1e-4)
+
+
+@pytest.mark.parametrize("radius", [0.0, 0.004, 0.01])  # the last leaves no edge at the ends
+@pytest.mark.parametrize("length", [0.02, 0.05])
+def test_rectangular_holes_with_every_corner(small_press, length, radius):
+    hole = RectangleHole((0.1, 0.06), length, 0.02, radius)
+    plates = tuple(replace(p, holes=(*p.holes, hole)) for p in small_press.bed.plates)
+    stack = replace(small_press.bed, plates=plates)
+    mesh = mesher.make(stack, small_press.rods, FORCED["whole"], COARSE)
+    assert volume(mesh) == pytest.approx(sum(p.volume for p in plates), rel=1e-4)
 
 
 @pytest.mark.parametrize("diameter", [0.0005, 0.002])
