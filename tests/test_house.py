@@ -196,3 +196,17 @@ def test_top_level_holds_what_it_should():
 def test_no_unfinished_business():
     for path in MODULES:
         assert not re.search(r"TODO|FIXME|XXX|NotImplementedError", path.read_text("utf-8")), path
+
+
+def test_interpreters_take_no_code_from_the_working_directory():
+    """Each that is started has -P: Python's manual, "Command line and environment"."""
+    started = [
+        [getattr(part, "value", None) for part in node.elts]
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.List)
+        and node.elts
+        and ast.unparse(node.elts[0]) == "sys.executable"
+    ]
+    assert len(started) >= 3
+    assert [parts for parts in started if parts[1] != "-P"] == []

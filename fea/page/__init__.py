@@ -11,8 +11,6 @@ from pathlib import Path
 from geometry.errors import UsageError
 
 HOST = "127.0.0.1"
-MOST_CONNECTIONS = 100
-"""At a time; a browser opens six."""
 
 
 def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
@@ -28,6 +26,7 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
 
     import uvicorn
 
+    from fea.page import connections
     from fea.page.instant import Instant
     from fea.page.jobs import Jobs
     from fea.page.server import application
@@ -50,10 +49,11 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
     tell("Only on this machine, and only with that whole address. Ctrl+C ends it.")
     config = uvicorn.Config(
         application(folder, found, jobs, instant, key),
-        log_level="warning",
+        http=connections.Connection,
+        ws="none",
+        log_level="error",  # anybody on this machine could fill the terminal with warnings
         access_log=False,
         server_header=False,
-        limit_concurrency=MOST_CONNECTIONS,
     )
     try:
         uvicorn.Server(config).run(sockets=[listener])

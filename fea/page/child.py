@@ -23,15 +23,17 @@ PATIENCE = 5.0
 def start(module: str) -> subprocess.Popen[str]:
     """Start a module as a child, in a process group of its own. Raises `OSError`."""
     return subprocess.Popen(
-        [sys.executable, "-m", module],
+        [sys.executable, "-P", "-m", module],  # -P: nothing is code in the working directory
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
         encoding="utf-8",
+        errors="replace",
         start_new_session=True,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-    )
+        env={**os.environ, "PYTHONIOENCODING": "utf-8",
+             "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+    )  # fmt: skip
 
 
 def send(process: subprocess.Popen[str], request: dict[str, Any]) -> None:

@@ -68,13 +68,16 @@ class Jobs:
         Raises
         ------
         UsageError
-            If the name is no good, or the queue is full.
+            If the name is no good, the same is asked already, or the queue is full.
         """
         if not NAME.fullmatch(name):
             raise UsageError(
                 "name: allowed: 1 to 60 letters a to z, digits, spaces, hyphens or underscores"
             )
         with self._changed:
+            same = (j for j in self._jobs.values() if j.name == name and not _over(j))
+            if any((j.text is None) == (text is None) for j in same):
+                raise UsageError(f"name: {name} waits or runs already; allowed: another, or wait")
             if len(self._waiting) >= MOST_WAITING:
                 raise UsageError(f"allowed: {MOST_WAITING} runs waiting; cancel one or wait")
             job = Job(next(self._numbers), name, text)
@@ -151,12 +154,12 @@ class Jobs:
                 words = f"{words}\n{text}".strip()
         code = process.wait()
         child.release(process)
+        # of one that had to be killed, or was
+        scratch.clear(scratch.prefix_of(self._results / job.name), self._results)
         with self._changed:
             self._process = None
             if job.state == "cancelled":
                 job.words = "cancelled; nothing was written"
-                # of one that had to be killed
-                scratch.clear(scratch.prefix_of(self._results / job.name), self._results)
                 return
             job.state = "done" if code in (0, 1) else "failed"
             job.words = words or ("" if code in (0, 1) else "the run ended before it was complete")

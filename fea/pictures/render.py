@@ -78,7 +78,7 @@ def preflight() -> None:
     _prepare_environment()
     try:
         done = subprocess.run(
-            [sys.executable, "-c", _PROBE], capture_output=True, text=True, timeout=120
+            [sys.executable, "-P", "-c", _PROBE], capture_output=True, text=True, timeout=120
         )
     except subprocess.TimeoutExpired as error:
         raise RenderingError(_advice("the trial did not end within 120 s")) from error

@@ -30,7 +30,7 @@ class Workers:
         """Why workers do not start, once that is given up."""
         self._log = scratch / "workers.log"
         self._command = [
-            sys.executable, "-m", "distributed.cli.dask_worker", address, "--no-nanny",
+            sys.executable, "-P", "-m", "distributed.cli.dask_worker", address, "--no-nanny",
             "--nthreads", "1", "--no-dashboard", "--memory-limit", "0", "--death-timeout", "60",
             "--local-directory", str(scratch),
         ]  # fmt: skip

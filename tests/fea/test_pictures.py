@@ -146,6 +146,14 @@ def test_preflight_passes_here():
     render.preflight()
 
 
+def test_preflight_runs_nothing_of_the_working_directory(tmp_path, monkeypatch):
+    (tmp_path / "vtkmodules.py").write_text("open('ran', 'w').close()\n")
+    monkeypatch.chdir(tmp_path)
+    render.preflight.cache_clear()
+    render.preflight()
+    assert not (tmp_path / "ran").exists()
+
+
 @pytest.mark.parametrize(
     ("probe", "words"),
     [

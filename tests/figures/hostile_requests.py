@@ -13,6 +13,7 @@ traversal, content security policy and CSV injection; DNS rebinding as in RFC 91
 from __future__ import annotations
 
 import contextlib
+import copy
 import http.client
 import itertools
 import json
@@ -295,9 +296,9 @@ def _spoil(into: dict[str, Any], entry: dict[str, Any], dice: random.Random) -> 
             inner = into[name] = {}
         _spoil(inner, field_, dice)
     elif dice.random() < 0.05:
-        into["".join(dice.choices(string.printable, k=5))] = dice.choice(VALUES)
+        into["".join(dice.choices(string.printable, k=5))] = copy.deepcopy(dice.choice(VALUES))
     else:
-        into[name] = dice.choice(VALUES)
+        into[name] = copy.deepcopy(dice.choice(VALUES))  # later ones may go into it
 
 
 def everything(address: str, folder: Path, count: int) -> Iterable[tuple[str, Count]]:

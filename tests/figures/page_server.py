@@ -14,10 +14,10 @@ ROOT = Path(__file__).parents[2]
 
 
 @contextlib.contextmanager
-def serving(folder: Path) -> Iterator[str]:
+def serving(folder: Path, port: int = 0) -> Iterator[str]:
     """Serve `folder`; gives the address that is printed."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "fea.cli", "page", "--port", "0"],
+        [sys.executable, "-P", "-m", "fea.cli", "page", "--port", str(port)],
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1", "COLUMNS": "200"},
         stdout=subprocess.PIPE,

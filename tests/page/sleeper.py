@@ -8,5 +8,5 @@ from fea.page import child
 
 if __name__ == "__main__":
     child.requests()
-    child.say("step", "asleep")
+    child.say("step", "asleep · 1")
     time.sleep(600)

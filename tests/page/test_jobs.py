@@ -123,3 +123,46 @@ def test_what_computes_ends_with_a_killed_server(tmp_path, small_text, script, c
     server.stdout.close()
     until(lambda: not any(alive(pid) for pid in children), 4 * child.PATIENCE)
     assert not (tmp_path / "results" / "first").exists()
+
+
+def test_nothing_in_the_working_directory_is_code(tmp_path, monkeypatch, small_text):
+    for name in ("tempfile", "fcntl", "fea", "tomllib"):
+        (tmp_path / f"{name}.py").write_text("open('ran', 'w').close()\nraise SystemExit(0)\n")
+    monkeypatch.chdir(tmp_path)
+    process = child.start("fea.page.worker")
+    place = tmp_path / "results" / "x"
+    child.send(process, {"name": "x", "text": "[press]\nname = 1\n", "out": str(place)})
+    assert "press" in process.stdout.read()
+    assert process.wait() == 2
+    child.release(process)
+    assert not (tmp_path / "ran").exists()
+
+
+def test_a_run_under_way_is_not_asked_twice(queue, small_text):
+    first = queue.add("first", small_text)
+    with pytest.raises(UsageError, match="already"):
+        queue.add("first", small_text)
+    dossier = queue.add("first", None)
+    with pytest.raises(UsageError, match="already"):
+        queue.add("first", None)
+    queue.cancel(dossier.number)
+    queue.cancel(first.number)
+    queue.add("first", small_text)
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="signals of POSIX")
+def test_a_killed_run_is_told_and_leaves_nothing(queue, small_text, tmp_path):
+    job = queue.add("first", small_text)
+    until(lambda: job.steps > 0 and list((tmp_path / "results").glob(".first*")))
+    os.killpg(queue._process.pid, signal.SIGKILL)
+    until(lambda: job.state == "failed")
+    assert "before it was complete" in job.words
+    assert list((tmp_path / "results").iterdir()) == []
+
+
+def test_words_of_a_child_are_read_whatever_the_locale(monkeypatch):
+    monkeypatch.setenv("PYTHONIOENCODING", "latin-1")
+    process = child.start("tests.page.sleeper")
+    assert process.stdout.readline() == "step asleep · 1\n"
+    child.end(process)
+    child.release(process)
