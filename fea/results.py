@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import base64
 import errno
 import io
 import json
 import os
+import zlib
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, redirect_stdout, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import meshio
 import numpy as np
@@ -33,6 +36,10 @@ ENDINGS = frozenset(
     (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".dxf", ".step", ".html", ".pdf")
 )
 """Of all files that platestack writes; whatever ends otherwise is somebody's work."""
+LARGEST_SUMMARY = 50_000_000
+"""Bytes; one of many checks has some hundred thousand."""
+MOST_UNPACKED = 10
+"""Times the size of ``fields.vtu``; where displacements differ from node to node it is 1.2."""
 FIELDS = {"displacement": 3, "von_mises": 1, "utilisation": 1, "stress": 6, "principal": 3}
 """Point data of ``fields.vtu``, and how many numbers each has at a node."""
 
@@ -198,7 +205,11 @@ def load(path: Path) -> dict[str, Any]:
     """
     file = path / "summary.json"
     try:
-        data = json.loads(file.read_text(encoding="utf-8"), parse_constant=_no_number)
+        with file.open("rb") as opened:
+            text = opened.read(LARGEST_SUMMARY + 1)
+        if len(text) > LARGEST_SUMMARY:
+            raise no_summary(path, f"more than {LARGEST_SUMMARY} bytes")
+        data = json.loads(text.decode("utf-8"), parse_constant=_no_number)
     except OSError as error:
         raise UsageError(
             f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
@@ -283,14 +294,54 @@ def read_fields(path: Path, plates: int) -> meshio.Mesh:
     if not file.is_file():
         raise UsageError(f"{file}: missing; allowed: the directory of a run with its fields")
     try:
-        with redirect_stdout(io.StringIO()):  # the reader prints what it thinks of a file
-            grid = meshio.read(file)
-        fault = _fault(grid, plates)
+        fault = _swollen(file.read_bytes())
+        if not fault:
+            with redirect_stdout(io.StringIO()):  # the reader prints what it thinks of a file
+                grid = meshio.read(file)
+            fault = _fault(grid, plates)
     except (Exception, SystemExit) as error:  # a parser of XML and packed data fails in many ways
         fault = " ".join(str(error).split())[:200] or type(error).__name__
     if fault:
         raise UsageError(f"{file}: not the fields of this run ({fault})")
     return grid
+
+
+class _Plain(ElementTree.TreeBuilder):
+    """Refuses what could swell while it is parsed: entities are declared in a document type."""
+
+    def doctype(self, *_: object) -> None:
+        """Called before any of it is read. Raises `ValueError`."""
+        raise ValueError("a document type is declared")
+
+
+def _swollen(data: bytes) -> str:
+    """Why a file of fields is not even to be unpacked; nothing if it is packed as they are written.
+
+    Numbers in the layout of VTK's XML files: in each array how many blocks, their size, the last
+    one's size, the packed size of each; then the blocks.
+    """
+    root = ElementTree.fromstring(data, ElementTree.XMLParser(target=_Plain()))
+    written = {"compressor": "vtkZLibDataCompressor", "header_type": "UInt32"}
+    if any(root.get(name, value) != value for name, value in written.items()):
+        return "packed in another way"
+    if root.find("AppendedData") is not None:
+        return "packed in another way"
+    order = ">" if root.get("byte_order") == "BigEndian" else "<"
+    room = MOST_UNPACKED * len(data)
+    for array in root.iter("DataArray"):
+        text = (array.text or "").strip()
+        if root.get("compressor") is None or array.get("format") == "ascii" or not text:
+            continue
+        count = int(np.frombuffer(base64.b64decode(text[:8])[:4], f"{order}u4")[0])
+        head = -(-4 * (3 + count) // 3) * 4  # letters
+        sizes = np.frombuffer(base64.b64decode(text[:head]), f"{order}u4")[3:]
+        packed, start = base64.b64decode(text[head:]), 0
+        for size in sizes.tolist():
+            room -= len(zlib.decompressobj().decompress(packed[start : start + size], room + 1))
+            start += size
+            if room < 0:
+                return f"it unpacks to more than {MOST_UNPACKED} times its size"
+    return ""
 
 
 def _plates(summary: Summary) -> list[tuple[str, str]]:

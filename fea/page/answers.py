@@ -58,6 +58,7 @@ def check(data: dict[str, Any], before: str, instant: Instant) -> dict[str, Any]
     press = layout.build(case)
     return {
         "text": made,
+        "case": text.digest(case),
         "problems": [],
         "drawing": elevation(press),
         "thicknesses": {name: [p.thickness for p in getattr(case, name).plates] for name in STACKS},

@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from fea import results
+from fea.page import text
 from fea.page.jobs import NAME
-from geometry.errors import PlatestackError
+from geometry import case as case_file
+from geometry.errors import CaseError, PlatestackError
 
 MOST_RUNS = 200
 LARGEST_CASE = 1_000_000
@@ -40,7 +42,7 @@ def listing(place: Path) -> list[dict[str, Any]]:
     for run in directories(place):
         try:
             ages = tuple(path.stat().st_mtime_ns for path in (run, run / "summary.json"))
-            shown.append(_told(run, ages))
+            shown.append(_told(run, ages) | {"age": str(max(ages))})
         except PlatestackError as error:
             shown.append({"name": run.name, "fault": str(error).replace(str(place), "results")})
         except (OSError, RecursionError):  # deleted meanwhile
@@ -52,8 +54,12 @@ def listing(place: Path) -> list[dict[str, Any]]:
 def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
     """What the page tells of a run; kept, as it is asked for every second."""
     summary = results.read(run)
+    try:
+        case = text.digest(case_file.read(run / "case.toml"))
+    except CaseError:
+        case = None
     return {
-        "name": run.name, "press": summary.press, "files": [f.name for f in files(run)],
+        "name": run.name, "case": case, "press": summary.press, "files": [f.name for f in files(run)],
         "exceeded": summary.exceeded, "figures": _figures(summary),
         "cautions": summary.cautions, "scene": (run / "fields.vtu").is_file(),
         "plates": {name: [p.thickness for p in stack.plates]

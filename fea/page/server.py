@@ -191,8 +191,6 @@ def _asked(answer: Callable[[dict[str, Any]], Any]) -> Callable[[Request], Any]:
         try:
             result = await run_in_threadpool(answer, given)
             return JSONResponse(result)
-        except HTTPException:
-            raise
         except CaseError as error:
             return JSONResponse(
                 {"error": str(error), "problems": [vars(p) for p in error.problems]}, 422
@@ -201,11 +199,32 @@ def _asked(answer: Callable[[dict[str, Any]], Any]) -> Callable[[Request], Any]:
             return JSONResponse({"error": str(error)}, 422)
         except RecursionError:
             raise HTTPException(400, "allowed: tables that are not nested so deep") from None
-        except Exception as error:  # a sentence for the page, never a traceback
-            words = f"unexpected fault in platestack: {type(error).__name__}: {error}"
-            return JSONResponse({"error": ascii(words)[1:-1]}, 500)
+        except Exception as error:
+            raise _fault(error) from None
 
     return endpoint
+
+
+def _given(answer: Callable[[Request], Response]) -> Callable[[Request], Response]:
+    """Make an endpoint of a function that answers from files, which may go meanwhile."""
+
+    def endpoint(request: Request) -> Response:
+        try:
+            return answer(request)
+        except Exception as error:
+            raise _fault(error) from None
+
+    return endpoint
+
+
+def _fault(error: Exception) -> HTTPException:
+    """A sentence for the page, never a traceback."""
+    if isinstance(error, HTTPException):
+        return error
+    if isinstance(error, FileNotFoundError):
+        return HTTPException(404, "it is no longer there")
+    words = f"unexpected fault in platestack: {type(error).__name__}: {error}"
+    return HTTPException(500, ascii(words)[1:-1])
 
 
 def _no_number(word: str) -> None:
@@ -224,12 +243,12 @@ def application(folder: Path, port: int, jobs: Jobs, instant: Instant, key: str)
     asked = ("open", "start", "check", "run", "dossier", "cancel", "model", "forget")
     return Starlette(
         routes=[
-            Route("/", site.home),
-            Route("/form", site.form),
-            Route("/state", site.state),
-            Route("/runs/{run}/{file}", site.file),
+            Route("/", _given(site.home)),
+            Route("/form", _given(site.form)),
+            Route("/state", _given(site.state)),
+            Route("/runs/{run}/{file}", _given(site.file)),
             *(Route(f"/{name}", _asked(getattr(site, name)), methods=["POST"]) for name in asked),
-            Route("/scene/{run}", site.scene),
+            Route("/scene/{run}", _given(site.scene)),
             Mount("/viewer", StaticFiles(directory=VIEWER)),
             Mount("/static", StaticFiles(directory=STATIC)),
         ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import tomllib
 from typing import Any
 
@@ -10,6 +11,7 @@ import tomlkit
 from tomlkit.items import AoT
 
 from geometry.errors import CaseError, Problem
+from geometry.schema import Case
 
 LARGEST = 200_000
 """Characters of a case: a long one has ten thousand."""
@@ -65,6 +67,11 @@ def written(data: dict[str, Any], text: str = "") -> str:
     except Exception:  # whatever the library stumbles over costs the comments, never the case
         return plain
     return plain
+
+
+def digest(case: Case) -> str:
+    """What cases have in common that are the same but for comments, order and ways of writing."""
+    return hashlib.sha256(case.model_dump_json().encode()).hexdigest()
 
 
 def _put(table: Any, data: dict[str, Any]) -> None:

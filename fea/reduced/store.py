@@ -52,7 +52,8 @@ def load(path: Path, name: str) -> Instant | None:
     """Read the model with the key `name`; None if there is none, or another or a broken one."""
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as data:
-            if str(data["key"]) != name:
+            stored = all(part.compress_type == zipfile.ZIP_STORED for part in data.zip.infolist())
+            if not stored or str(data["key"]) != name:  # packed, it may unpack to any size
                 return None
             model = ReducedStack(
                 basis=data["basis"],

@@ -5,11 +5,14 @@ Independent readers: meshio and pyvista.
 
 from __future__ import annotations
 
+import base64
 import errno
 import json
 import math
 import os
+import re
 import shutil
+import zlib
 from pathlib import Path
 
 import meshio
@@ -205,11 +208,12 @@ def broken(change):
         (broken(lambda d: ""), "not a summary of a run"),
         (broken(lambda d: "[" * 200_000), "not a summary of a run"),
         (lambda run, place: (place / "summary.json").write_bytes(b"\xff\xfe\x00"), "not a summary"),
+        (lambda run, place: _grown(place / "summary.json", results.LARGEST_SUMMARY), "more than"),
         (lambda run, place: (place / "summary.json").mkdir(), "cannot be read"),
         (lambda run, place: None, "cannot be read"),
     ],
     ids=["version", "version as text", "no version", "cut off", "wrong type", "unknown key",
-         "a list", "empty", "nested", "binary", "a directory", "missing"],
+         "a list", "empty", "nested", "binary", "large", "a directory", "missing"],
 )  # fmt: skip
 def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, words):
     make(small_run, tmp_path)
@@ -234,6 +238,47 @@ def test_what_is_no_whole_run_is_refused(small_run, tmp_path, name, make, words)
     make(place / name)
     with pytest.raises(UsageError, match=words):
         results.read_fields(place, sum(len(s.plates) for s in results.reopen(place).press.stacks))
+
+
+def _grown(file: Path, size: int) -> None:
+    with file.open("wb") as made:
+        made.truncate(size + 1)
+
+
+LAUGHS = "".join(
+    f'<!ENTITY l{n + 1} "{f"&l{n};" * 10}">' for n in range(8)
+)  # "billion laughs": CWE-776
+XML = '<VTKFile type="UnstructuredGrid"{more}><UnstructuredGrid>{inner}</UnstructuredGrid></VTKFile>'
+
+
+def _bomb(file: Path) -> None:
+    """Its first array is of zeros, a hundred megabytes packed into a hundred kilobytes."""
+    blocks = [zlib.compress(bytes(10_000_000), 9)] * 10
+    head = np.array([len(blocks), 10_000_000, 0, *map(len, blocks)], "<u4").tobytes()
+    text = base64.b64encode(head).decode() + base64.b64encode(b"".join(blocks)).decode()
+    file.write_text(re.sub(r"(<DataArray[^>]*>)[^<]*", rf"\g<1>{text}", file.read_text(), count=1))
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (_bomb, "unpacks to more than"),
+        (lambda file: file.write_text(
+            f'<!DOCTYPE x [<!ENTITY l0 "lol">{LAUGHS}]>' + XML.format(more="", inner="&l8;")),
+         "document type"),
+        (lambda file: file.write_text(XML.format(
+            more=' compressor="vtkLZMADataCompressor"', inner="")), "in another way"),
+        (lambda file: file.write_text(
+            XML.format(more="", inner="").replace("</V", "<AppendedData/></V")), "in another way"),
+    ],
+    ids=["zeros", "entities", "another compressor", "appended"],
+)  # fmt: skip
+def test_fields_that_would_swell_are_not_unpacked(small_run, tmp_path, make, words, monkeypatch):
+    monkeypatch.setattr(results.meshio, "read", None)
+    shutil.copy(small_run / "fields.vtu", tmp_path)
+    make(tmp_path / "fields.vtu")
+    with pytest.raises(UsageError, match=words):
+        results.read_fields(tmp_path, 4)
 
 
 def _thinner(file: Path) -> str:
