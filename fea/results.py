@@ -6,6 +6,7 @@ import base64
 import errno
 import io
 import json
+import math
 import os
 import zlib
 from collections.abc import Iterator
@@ -209,7 +210,9 @@ def load(path: Path) -> dict[str, Any]:
             text = opened.read(LARGEST_SUMMARY + 1)
         if len(text) > LARGEST_SUMMARY:
             raise no_summary(path, f"more than {LARGEST_SUMMARY} bytes")
-        data = json.loads(text.decode("utf-8"), parse_constant=_no_number)
+        data = json.loads(
+            text.decode("utf-8"), parse_constant=_no_number, parse_float=_finite, parse_int=_whole
+        )
     except OSError as error:
         raise UsageError(
             f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
@@ -229,6 +232,15 @@ def load(path: Path) -> dict[str, Any]:
 
 def _no_number(text: str) -> float:
     raise ValueError(f"{text} is no number")
+
+
+def _finite(text: str) -> float:
+    return float(text) if math.isfinite(float(text)) else _no_number(text)
+
+
+def _whole(text: str) -> int:
+    _finite(text)
+    return int(text)
 
 
 def _unread(path: Path, error: Exception) -> UsageError:

@@ -59,7 +59,8 @@ def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
     except CaseError:
         case = None
     return {
-        "name": run.name, "case": case, "press": summary.press, "files": [f.name for f in files(run)],
+        "name": run.name, "case": case, "press": summary.press,
+        "files": [f.name for f in files(run)],
         "exceeded": summary.exceeded, "figures": _figures(summary),
         "cautions": summary.cautions, "scene": (run / "fields.vtu").is_file(),
         "plates": {name: [p.thickness for p in stack.plates]

@@ -204,6 +204,8 @@ def broken(change):
         (broken(lambda d: json.dumps(d)[:-40]), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "mass": "heavy"})), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "colour": "red"})), "not a summary of a run"),
+        (broken(lambda d: json.dumps({**d, "seconds": 7}).replace(": 7", ": 1e999")), "no number"),
+        (broken(lambda d: json.dumps({**d, "seconds": 10**400})), "no number"),
         (broken(lambda d: json.dumps([d])), "not a summary of a run"),
         (broken(lambda d: ""), "not a summary of a run"),
         (broken(lambda d: "[" * 200_000), "not a summary of a run"),
@@ -213,7 +215,8 @@ def broken(change):
         (lambda run, place: None, "cannot be read"),
     ],
     ids=["version", "version as text", "no version", "cut off", "wrong type", "unknown key",
-         "a list", "empty", "nested", "binary", "large", "a directory", "missing"],
+         "infinite", "endless", "a list", "empty", "nested", "binary", "large", "a directory",
+         "missing"],
 )  # fmt: skip
 def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, words):
     make(small_run, tmp_path)
@@ -248,7 +251,9 @@ def _grown(file: Path, size: int) -> None:
 LAUGHS = "".join(
     f'<!ENTITY l{n + 1} "{f"&l{n};" * 10}">' for n in range(8)
 )  # "billion laughs": CWE-776
-XML = '<VTKFile type="UnstructuredGrid"{more}><UnstructuredGrid>{inner}</UnstructuredGrid></VTKFile>'
+XML = (
+    '<VTKFile type="UnstructuredGrid"{more}><UnstructuredGrid>{inner}</UnstructuredGrid></VTKFile>'
+)
 
 
 def _bomb(file: Path) -> None:

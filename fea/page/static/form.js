@@ -14,6 +14,19 @@ export function make(tag, attributes = {}, ...children) {
   return node;
 }
 
+const about = (node) => node.closest('[data-key], [data-run], [data-number]');
+const key = (node) => { const { key, run, number } = about(node)?.dataset ?? {}; return key ?? run ?? number; };
+const called = (node) => JSON.stringify([node.tagName, key(node), node.getAttribute('aria-label') ?? node.labels?.[0]?.textContent ?? node.textContent]);
+
+// Draw a place anew; the keyboard stays at the control that it was at, or near it.
+export function refill(place, ...nodes) {
+  const held = document.activeElement, was = place.contains(held) && [called(held), key(held)];
+  place.replaceChildren(...nodes);
+  if (!was || place.contains(document.activeElement)) return;
+  const there = [...place.querySelectorAll('a, button, input, select, summary')];
+  (there.find((node) => called(node) === was[0]) ?? there.find((node) => key(node) === was[1]))?.focus({ preventScroll: true });
+}
+
 export const button = (words, onclick, more = {}) => make('button', { type: 'button', onclick, ...more }, words);
 const words = (name) => name.replaceAll('_', ' ');
 const isTable = (value) => value !== null && typeof value === 'object' && !Array.isArray(value);
@@ -66,7 +79,7 @@ export function draw(root, description, data, changed) {
     const items = into[key];
     if (typeof items === 'string') return leaf({ kind: 'text' }, into, key, path, label);
     if (!Array.isArray(items)) {
-      return make('div', { class: 'field' }, make('span', {}, label),
+      return make('div', { class: 'field', 'data-key': path }, make('span', {}, label),
         button('Give', () => { into[key] = entry.length ? blank(entry) : [blank(entry.item)]; redraw(); }, { 'aria-label': `Give ${label}`, class: 'quiet' }));
     }
     const rows = items.map((item, i) => make('div', { class: 'entry' },
@@ -137,7 +150,7 @@ export function draw(root, description, data, changed) {
   const drawn = [[], []];
   for (const f of description.fields)
     drawn[f.required || data[f.name] !== undefined ? 0 : 1].push(node(f, data, f.name, f.name, words(f.name)));
-  root.replaceChildren(...drawn[0], drawn[1].length ? make('h3', {}, 'Also, if you like') : '', ...drawn[1]);
+  refill(root, ...drawn[0], drawn[1].length ? make('h3', {}, 'Also, if you like') : '', ...drawn[1]);
 }
 
 // Put each mistake beside its control, and tell the folds that hold it.
@@ -165,6 +178,6 @@ export function find(root, key) {
 
 export function reveal(place) {
   for (let up = place; up; up = up.parentElement) if (up.tagName === 'DETAILS') up.open = true;
-  (place.tagName === 'DETAILS' ? place.querySelector('summary') : place).focus();
+  (place.matches('input, select') ? place : place.querySelector('summary, input, select, button')).focus();
   place.scrollIntoView({ block: 'center' });
 }

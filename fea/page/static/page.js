@@ -5,22 +5,31 @@ import { showJobs, showModel, showRuns } from './runs.js';
 
 const $ = (id) => document.getElementById(id);
 const token = document.querySelector('meta[name=page-token]').content;
-const state = { form: null, data: null, text: '', mistakes: [], names: new Set(), job: new Map() };
+const state = { form: null, data: null, text: '', mistakes: [], names: new Set(), case: null, edited: false };
 
 async function ask(path, given) {
   const request = given === undefined ? {} : { method: 'POST', body: JSON.stringify(given),
     headers: { 'content-type': 'application/json', 'x-page-token': token } };
-  let response;
-  try { response = await fetch(path, request); } catch { throw new Error('The server has ended. Start platestack page again and open the address it prints.'); }
-  const answer = await response.json();
+  let response, answer;
+  try {
+    response = await fetch(path, request);
+    answer = await response.json();
+  } catch { throw new Error('The server has ended. Start platestack page again and open the address it prints.'); }
+  if (response.status === 403) throw new Error('The server was started again. Open the address that it printed.');
   if (!response.ok) throw Object.assign(new Error(answer.error), { problems: answer.problems });
   return answer;
 }
 
 const tell = (words) => { if ($('told').textContent !== words) $('told').textContent = words; };
-const guarded = (work) => async (event) => {
-  event?.preventDefault?.();
-  try { tell(''); await work(event); } catch (error) { tell(error.message); }
+const guarded = (work) => {
+  let busy = false;  // pressed twice is asked once
+  return async (event) => {
+    event?.preventDefault?.();
+    if (busy) return;
+    busy = true;
+    try { tell(''); await work(event); } catch (error) { tell(error.message); }
+    busy = false;
+  };
 };
 
 // Of requests that follow each other fast, only the newest is sent once the last is answered.
@@ -47,8 +56,16 @@ function sound(good) {
   if (good) $('sound').hidden = false;
 }
 
+// Nothing that was typed, opened or slid since stands in what was answered.
+async function current(given) {
+  const data = state.data, sent = JSON.stringify(data);
+  const answer = await ask('check', { data, text: state.text, ...given });
+  return data === state.data && (!given || sent === JSON.stringify(data)) ? answer : null;
+}
+
 function show(answer, { keepText = false, sliding = false } = {}) {
   state.text = answer.text;
+  state.case = answer.case;
   if (!keepText && document.activeElement !== $('text')) $('text').value = answer.text;
   state.mistakes = answer.problems;
   mark($('form'), answer.problems);
@@ -64,27 +81,34 @@ function show(answer, { keepText = false, sliding = false } = {}) {
   verified();
 }
 
-const check = newest(async () => show(await ask('check', { data: state.data, text: state.text })), 150);
+const check = newest(async () => {
+  const answer = await current();
+  if (answer) show(answer);
+}, 150);
 
 let moved = null;
 const sliding = newest(async () => {
   try {
-    const answer = await ask('check', { data: state.data, text: state.text, thicknesses: moved });
+    const answer = await current({ thicknesses: moved });
+    if (!answer) return;
     state.data = answer.data;
     form();
     show(answer, { sliding: true });
     tell('');
   } catch (error) { tell(error.problems?.length ? error.problems.map((p) => `${p.key}: given ${p.given}; ${p.allowed}`).join(' · ') : error.message); }
 }, 0);
-const slide = (thicknesses) => { moved = thicknesses; sliding(); };
+const slide = (thicknesses) => { moved = thicknesses; state.edited = true; sliding(); };
 
-function form() { draw($('form'), state.form, state.data, check); }
+function form() { draw($('form'), state.form, state.data, () => { state.edited = true; check(); }); }
 
 function edit(answer, words = '') {
   state.data = answer.data;
   state.text = answer.text;
+  state.case = null;
   $('text').value = answer.text;
+  state.edited = false;
   $('work').hidden = false;
+  $('instant').append($('jobs'));
   for (const link of document.querySelectorAll('[data-later]')) link.hidden = false;
   $('begin').classList.add('begun');
   $('form').replaceChildren();
@@ -106,11 +130,14 @@ const retype = newest(async () => {
   const text = $('text').value;
   try {
     const { data } = await ask('open', { text });
+    if (text !== $('text').value) return;
     state.data = data;
     state.text = text;
     form();
-    show(await ask('check', { data, text }), { keepText: true });
+    const answer = await current();
+    if (answer) show(answer, { keepText: true });
   } catch (error) {
+    if (text !== $('text').value) return;
     $('verdict').replaceChildren(make('ul', { class: 'faults' }, make('li', {}, error.message)));
     sound(false);
   }
@@ -127,8 +154,7 @@ function replaces() {
 }
 
 function verified() {
-  const run = state.runs?.find((r) => !r.fault && state.job.get(r.name) === JSON.stringify(state.data));
-  showVerified(run);
+  showVerified(state.runs?.find((r) => r.case && r.case === state.case));
 }
 
 async function refresh() {
@@ -155,10 +181,9 @@ const forget = after(() => ask('forget', {}));
 
 $('starter').addEventListener('submit', guarded(async (event) => {
   const press = event.target.querySelector('button'), words = press.textContent;
-  press.disabled = true;
   press.textContent = 'Sizing …';
   const answer = await ask('start', Object.fromEntries(new FormData(event.target)))
-    .finally(() => { press.disabled = false; press.textContent = words; });
+    .finally(() => { press.textContent = words; });
   for (const field of event.target.elements) if (field.name) field.toggleAttribute('aria-invalid', false);
   for (const { key } of answer.problems ?? []) event.target.elements[key]?.setAttribute('aria-invalid', 'true');
   $('starter').querySelector('.faults').replaceChildren(...(answer.problems ?? []).map((p) => make('li', {}, `${p.key}: given ${p.given}; ${p.allowed}`)));
@@ -174,16 +199,17 @@ $('save').addEventListener('click', () => {
   const address = URL.createObjectURL(new Blob([$('text').value], { type: 'application/toml' }));
   make('a', { href: address, download: 'case.toml' }).click();
   setTimeout(() => URL.revokeObjectURL(address), 1000);
+  state.edited = false;
 });
 $('form').addEventListener('submit', (event) => event.preventDefault());
-$('text').addEventListener('input', retype);
+$('text').addEventListener('input', () => { state.edited = true; retype(); });
 $('back').addEventListener('click', () => { resetSliders(base.thicknesses()); slide(base.thicknesses()); });
 for (const radio of document.querySelectorAll('[name=as]')) radio.addEventListener('change', () => as(radio.value));
 $('start').elements.name.addEventListener('input', replaces);
 $('start').addEventListener('submit', after(async (event) => {
-  const field = event.target.elements.name, key = JSON.stringify(state.data);
-  const answer = await ask('run', { data: state.data, text: state.text, name: field.value });
-  state.job.set(answer.job.name, key);
+  const field = event.target.elements.name;
+  await ask('run', { data: state.data, text: state.text, name: field.value });
+  state.edited = false;
   field.value = '';
   field.dataset.own = '';
 }));
@@ -197,6 +223,20 @@ async function begin() {
   for (const link of document.querySelectorAll('[data-later]')) link.hidden = true;
   await refresh();
   document.body.dataset.ready = 'yes';
-  setInterval(() => { if (!document.hidden) refresh().catch((error) => tell(error.message)); }, 1000);
+  watch();
 }
+
+async function watch() {
+  for (let words = ''; ;) {
+    await new Promise((resume) => setTimeout(resume, 1000));
+    if (document.hidden) continue;
+    try {
+      await refresh();
+      if (words && $('told').textContent === words) tell('');
+      words = '';
+    } catch (error) { tell(words = error.message); }
+  }
+}
+// What is in no file and in no run would be gone with the page.
+addEventListener('beforeunload', (event) => { if (state.edited) event.preventDefault(); });
 begin().catch((error) => tell(error.message));

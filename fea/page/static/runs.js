@@ -1,40 +1,48 @@
 // Runs: those under way, those done, and those chosen to be compared.
-import { button, make } from './form.js';
+import { button, make, refill } from './form.js';
 import { fill, percent, quantity, use } from './plates.js';
 
 const $ = (id) => document.getElementById(id);
 const chosen = new Set();
 let seen = '', runs = [];
 
-const at = (run, file) => `runs/${encodeURIComponent(run)}/${encodeURIComponent(file)}`;
+// Browsers keep pictures of one address: a run that takes the place of another has other ones.
+const at = (run, file) => `runs/${encodeURIComponent(run.name)}/${encodeURIComponent(file)}?${run.age}`;
 const live = (job) => ['waiting', 'running'].includes(job.state);
 
 export function showJobs(jobs, cancel) {
   const kept = new Map([...$('jobs').children].map((row) => [row.dataset.number, row]));
-  $('jobs').replaceChildren(...jobs.slice(0, 8).map((job) => {
-    const words = { waiting: 'waits for the run before it', running: `${job.step || 'starts'} · ${job.seconds} s`, done: job.kind === 'dossier' ? `dossier made in ${job.seconds} s: it is among the files` : `done in ${job.seconds} s: ${job.words === 'done' ? 'no checked limit exceeded' : job.words}` }[job.state] ?? `${job.state}: ${job.words}`;
+  const rows = jobs.slice(0, 8).map((job) => {
+    const words = { waiting: 'waits for the run before it', running: job.step || 'starts', done: job.kind === 'dossier' ? `dossier made in ${job.seconds} s: it is among the files` : `done in ${job.seconds} s: ${job.words === 'done' ? 'no checked limit exceeded' : job.words}` }[job.state] ?? `${job.state}: ${job.words}`;
     let row = kept.get(String(job.number));
     if (!row) {
-      row = make('li', { 'data-job': job.name, 'data-number': job.number }, make('b', {}, job.name), make('progress', { 'aria-label': `Progress of ${job.name}`, max: 16, value: 0 }), make('span', { role: 'status' }),
+      row = make('li', { 'data-job': job.name, 'data-number': job.number }, make('b', {}, job.name), make('progress', { 'aria-label': `Progress of ${job.name}`, max: 16, value: 0 }), make('span', {}, make('span', { role: 'status' }), make('span', { class: 'time' })),
         button('Cancel', cancel(job.number), { 'aria-label': `Cancel ${job.name}` }), make('a', { href: `#run-${encodeURIComponent(job.name)}`, class: 'see' }, 'See it'));
     }
     row.dataset.state = job.state;
     row.querySelector('progress').value = Math.min(job.steps, 15);
     row.querySelector('progress').hidden = !live(job);
-    if (row.querySelector('span').textContent !== words) row.querySelector('span').textContent = words;
+    put(row.querySelector('[role=status]'), words);
+    put(row.querySelector('.time'), job.state === 'running' ? ` · ${job.seconds} s` : '');
     row.querySelector('button').hidden = !live(job);
     row.querySelector('a').hidden = job.state !== 'done';
     return row;
-  }));
+  });
+  if (rows.length !== kept.size || rows.some((row, i) => row !== $('jobs').children[i])) refill($('jobs'), ...rows);
 }
+
+const put = (place, words) => { if (place.textContent !== words) place.textContent = words; };
 
 export function showModel(model, begin, forget) {
   const place = $('model'), reducible = place.dataset.reducible === 'yes', told = place.dataset.told === 'yes';
   const key = JSON.stringify([model, reducible, told]);
   if (place.dataset.seen === key) return;
   place.dataset.seen = key;
-  if (model.state === 'making') place.replaceChildren(make('progress', { 'aria-label': 'Making the reduced model' }), make('span', { role: 'status' }, `${model.step} · ${model.seconds} s`), button('Cancel', forget, { 'aria-label': 'Cancel the reduced model' }));
-  else if (!reducible || told) place.replaceChildren();
+  if (model.state === 'making') {
+    if (!place.querySelector('progress')) place.replaceChildren(make('progress', { 'aria-label': 'Making the reduced model' }), make('span', { role: 'status' }), make('span', { class: 'time' }), button('Cancel', forget, { 'aria-label': 'Cancel the reduced model' }));
+    put(place.querySelector('[role=status]'), model.step);
+    put(place.querySelector('.time'), `${model.seconds} s`);
+  } else if (!reducible || told) place.replaceChildren();
   else place.replaceChildren(button('Sharpen by a reduced model', begin), make('span', { class: 'note' },
     model.state === 'failed' ? `It failed: ${model.step}` : model.state === 'ready' ? 'The one that there is was made for another press.'
       : 'Many solves now, a minute or more for a small press; then every thickness at once, with a bound.'));
@@ -47,24 +55,24 @@ function card(run, dossier) {
   const scene = make('div', { class: 'scene-place' });
   const open = () => {
     const shown = scene.childElementCount > 0;
-    scene.replaceChildren(...(shown ? [] : [make('iframe', { src: `scene/${encodeURIComponent(run.name)}`, title: `${run.name} in three dimensions` })]));
+    scene.replaceChildren(...(shown ? [] : [make('iframe', { src: `scene/${encodeURIComponent(run.name)}?${run.age}`, title: `${run.name} in three dimensions` })]));
     see.textContent = shown ? 'Show in 3-D' : 'Hide the 3-D scene';
   };
-  const see = button('Show in 3-D', open, { class: 'main' });
+  const see = button('Show in 3-D', open, { class: 'main', 'data-scene': run.name });
   const figure = (name) => run.figures.find((f) => f.name === name);
   const head = ['crosshead', 'bed'].map((s) => `${s} ${quantity(figure(`${s}: mid-span deflection`)?.value, 'm', 3)}, ${quantity(figure(`${s}: peak von Mises stress`)?.value, 'Pa', 3)}`).join(' · ');
   const details = make('details', { 'data-run': run.name, id: `run-${encodeURIComponent(run.name)}` },
     make('summary', {}, make('b', {}, run.name), make('span', {}, ` ${run.press} `), make('span', { class: run.exceeded ? 'chip over' : 'chip' },
       run.exceeded ? `${run.exceeded} ${run.exceeded === 1 ? 'limit' : 'limits'} exceeded` : 'no checked limit exceeded'), make('span', { class: 'note block' }, head)),
-    make('p', { class: 'actions' }, run.scene ? see : '', make('a', { class: 'as-button', href: at(run.name, 'all.zip'), download: `${run.name}.zip` }, 'All files as ZIP'),
-      run.files.includes('dossier.html') ? make('a', { class: 'as-button', href: at(run.name, 'dossier.pdf'), download: `${run.name} dossier.pdf` }, 'Dossier as PDF')
+    make('p', { class: 'actions' }, run.scene ? see : '', make('a', { class: 'as-button', href: at(run, 'all.zip'), download: `${run.name}.zip` }, 'All files as ZIP'),
+      run.files.includes('dossier.html') ? make('a', { class: 'as-button', href: at(run, 'dossier.pdf'), download: `${run.name} dossier.pdf` }, 'Dossier as PDF')
         : button('Make the dossier', dossier(run.name))), scene,
     make('div', { class: 'pair' },
       make('div', {}, make('h3', {}, 'Checks, the closest first'), make('ul', { class: 'uses' }, ...run.checks.slice(0, 12).map((c) => make('li', { class: c.utilisation > 1 ? 'over' : '' },
         make('span', {}, c.name), make('b', {}, percent(c.utilisation)), use(c.utilisation), make('span', { class: 'note' }, `of ${c.limit_name}${c.utilisation > 1 ? ': exceeded' : ''}`))))),
-      make('div', {}, make('h3', {}, 'Pictures'), make('div', { class: 'pictures' }, ...run.files.filter((f) => f.endsWith('.png')).map((f) => make('a', { href: at(run.name, f), target: '_blank' },
-        make('img', { src: at(run.name, f), alt: `${f.slice(0, -4).replaceAll('_', ' ')} of ${run.name}`, loading: 'lazy' })))))),
-    make('details', { class: 'more' }, make('summary', {}, `${run.files.length} files`), make('ul', { class: 'files' }, ...run.files.map((f) => make('li', {}, make('a', { href: at(run.name, f), download: f }, f))))),
+      make('div', {}, make('h3', {}, 'Pictures'), make('div', { class: 'pictures' }, ...run.files.filter((f) => f.endsWith('.png')).map((f) => make('a', { href: at(run, f), target: '_blank' },
+        make('img', { src: at(run, f), alt: `${f.slice(0, -4).replaceAll('_', ' ')} of ${run.name}`, loading: 'lazy' })))))),
+    make('details', { class: 'more' }, make('summary', {}, `${run.files.length} files`), make('ul', { class: 'files' }, ...run.files.map((f) => make('li', {}, make('a', { href: at(run, f), download: f }, f))))),
     run.cautions.length ? make('details', { class: 'more' }, make('summary', {}, `${run.cautions.length} cautions`), make('ul', { class: 'note' }, ...run.cautions.map((c) => make('li', {}, c)))) : '');
   return make('div', { class: 'run' }, make('label', { class: 'pick', for: pick.id }, pick, make('span', {}, 'compare', make('span', { class: 'unseen' }, ` ${run.name}`))), details);
 }
@@ -76,10 +84,10 @@ export function showRuns(list, place, dossier) {
   runs = list;
   const open = new Set([...place.querySelectorAll('details[data-run][open]')].map((d) => d.dataset.run));
   const scenes = new Map([...place.querySelectorAll('.scene-place')].filter((s) => s.childElementCount).map((s) => [s.closest('details').dataset.run, s]));
-  place.replaceChildren(...(list.length ? list.map((run) => card(run, dossier)) : [make('p', { class: 'note' }, 'None yet. A full solve of a case appears here, with its pictures, its 3-D scene and all its files.')]));
+  refill(place, ...(list.length ? list.map((run) => card(run, dossier)) : [make('p', { class: 'note' }, 'None yet. A full solve of a case appears here, with its pictures, its 3-D scene and all its files.')]));
   for (const details of place.querySelectorAll('details[data-run]')) {
     details.open = open.has(details.dataset.run);
-    if (scenes.has(details.dataset.run)) details.querySelector('.actions button')?.click();
+    if (scenes.has(details.dataset.run)) details.querySelector('[data-scene]')?.click();
   }
   for (const name of chosen) if (!list.some((r) => r.name === name)) chosen.delete(name);
   compared();
@@ -109,6 +117,6 @@ function compared() {
     return make('td', { class: worst?.utilisation > 1 ? 'over' : '' }, ...(worst ? [make('b', {}, percent(worst.utilisation)), ` ${worst.name}`] : ['not known']));
   })]);
   for (const picture of ['stress.png', 'deflection.png'])
-    if (own.some((r) => r.files.includes(picture))) rows.push([`${picture.slice(0, -4)}, each on its own scale`, ...own.map((r) => make('td', {}, r.files.includes(picture) ? make('img', { src: at(r.name, picture), alt: `${picture.slice(0, -4)} of ${r.name}`, loading: 'lazy' }) : 'no picture'))]);
+    if (own.some((r) => r.files.includes(picture))) rows.push([`${picture.slice(0, -4)}, each on its own scale`, ...own.map((r) => make('td', {}, r.files.includes(picture) ? make('img', { src: at(r, picture), alt: `${picture.slice(0, -4)} of ${r.name}`, loading: 'lazy' }) : 'no picture'))]);
   fill($('compared'), ['', ...own.map((r) => r.name)], rows);
 }
