@@ -77,13 +77,19 @@ def make(
     return StackMesh(nodes, tets, plate, names, faces, symmetry, shape, seconds, len(stack.pads))
 
 
+_DEFAULTED = [getattr(signal, name) for name in ("SIGTERM", "SIGPIPE") if hasattr(signal, name)]
+"""Signals whose handlers gmsh takes away when it starts."""
+
+
 @contextmanager
 def session() -> Iterator[None]:
     """Run gmsh quietly, on one thread, which makes its meshes repeatable."""
-    stop = signal.getsignal(signal.SIGTERM)
+    kept = {number: signal.getsignal(number) for number in _DEFAULTED}
     gmsh.initialize(readConfigFiles=False, interruptible=False)
-    if stop is not None and threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGTERM, stop)  # gmsh has put the default in its place
+    if threading.current_thread() is threading.main_thread():
+        for number, handler in kept.items():
+            if handler is not None:
+                signal.signal(number, handler)
     try:
         for option, value in {
             "General.Terminal": 0,

@@ -6,6 +6,8 @@ Jacobians.
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -216,3 +218,16 @@ def test_sizes_follow_the_thinnest_plate_and_the_span(small_press, press_of):
 def test_a_finer_wish_gives_more_elements(shares, small_press):
     fine = mesher.make(small_press.bed, small_press.rods, FORCED["quarter"], Sizes(0.02))
     assert len(fine.tets) > 2 * len(shares["quarter"].tets)
+
+
+def test_a_reader_that_went_is_an_error_and_not_the_end():
+    """Python ignores SIGPIPE, so that writing fails and unwinds; gmsh takes that away."""
+    write = (
+        "import os, signal; from geometry import mesher\n"
+        "signal.signal(signal.SIGTERM, lambda *_: os._exit(4))\n"
+        "with mesher.session(): pass\n"
+        "read, write = os.pipe(); os.close(read)\n"
+        "try: os.write(write, b'x')\n"
+        "except BrokenPipeError: os.kill(os.getpid(), signal.SIGTERM)\n"
+    )
+    assert subprocess.run([sys.executable, "-c", write], check=False).returncode == 4
