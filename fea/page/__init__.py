@@ -11,6 +11,8 @@ from pathlib import Path
 from geometry.errors import UsageError
 
 HOST = "127.0.0.1"
+PATIENCE = 2
+"""Seconds at the end for answers under way."""
 
 
 def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
@@ -51,7 +53,8 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
         application(folder, found, jobs, instant, key),
         http=connections.Connection,
         ws="none",
-        log_level="error",  # anybody on this machine could fill the terminal with warnings
+        log_level="critical",  # anybody on this machine could fill the terminal with warnings
+        timeout_graceful_shutdown=PATIENCE,
         access_log=False,
         server_header=False,
     )

@@ -245,6 +245,19 @@ def test_the_page_works_in_a_browser_without_a_network(dossier, small_run, chrom
     assert said == []
 
 
+def test_the_page_runs_no_script_but_its_own(dossier, tmp_path, chromium):
+    text = (dossier / "dossier.html").read_text(encoding="utf-8")
+    assert "unsafe-inline" not in re.search(r"script-src ([^;]*)", text)[1]
+    foreign = "<script>document.title = 'ran'</script><b id=last>"
+    (tmp_path / "changed.html").write_text(text.replace("<main>", f"<main>{foreign}"))
+    page = chromium.new_page()
+    page.goto((tmp_path / "changed.html").as_uri())
+    page.wait_for_selector("#scene[data-ready=yes]", timeout=60_000)
+    assert page.locator("#last").count() == 1
+    assert "design dossier" in page.title()
+    page.close()
+
+
 def test_bad_places_are_refused_in_one_line(small_run, tmp_path):
     file = tmp_path / "file"
     file.write_text("", encoding="utf-8")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import socket
+import time
 import urllib.parse
 
 import pytest
@@ -34,4 +35,20 @@ def test_strangers_write_nothing_into_the_terminal(tmp_path, capfd):
             with socket.create_connection((host.hostname, host.port), 10) as one:
                 one.sendall(said)
                 assert one.recv(100)
+    assert capfd.readouterr().err == ""
+
+
+def test_the_end_waits_for_no_one(tmp_path, capfd):
+    """A request whose body never comes, and one that takes long, do not keep the server."""
+    with serving(tmp_path) as address:
+        visitor = hostile.Visitor(address)
+        host = urllib.parse.urlsplit(address)
+        asked = {"Host": host.netloc, **visitor.own, "Content-Length": "100"}
+        head = "".join(f"{name}: {value}\r\n" for name, value in asked.items())
+        one = socket.create_connection((host.hostname, host.port), 10)
+        one.sendall(f"POST {host.path}check HTTP/1.1\r\n{head}\r\n".encode())
+        assert visitor.send("GET", "/state")[0] == 200
+        start = time.monotonic()
+    one.close()
+    assert time.monotonic() - start < 15
     assert capfd.readouterr().err == ""

@@ -206,3 +206,16 @@ def test_a_server_that_ends_and_comes_back_is_told(chromium, tmp_path):
             shows(page, "#told", "was started again")
     finally:
         page.close()
+
+
+def test_the_scene_fits_a_narrow_page(chromium, served):
+    """320 px: WCAG 2.2, 1.4.10 (reflow)."""
+    page = chromium.new_page(viewport={"width": 258, "height": 700})  # of it, in its frame
+    try:
+        page.goto(f"{served[1]}scene/earlier")
+        page.locator("#scene[data-ready=yes]").wait_for()
+        for field in page.locator('[data-ui="field"] option').all_inner_texts():
+            page.locator('[data-ui="field"]').select_option(label=field)
+            assert page.evaluate("document.documentElement.scrollWidth") <= 258, field
+    finally:
+        page.close()
