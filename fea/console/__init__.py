@@ -7,12 +7,13 @@ import re
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
+from rich.text import Text
 
 from geometry import tables
 from geometry.units import LENGTH
@@ -29,8 +30,20 @@ WIDTH = 100
 LEAST_SHOWN = 0.1
 """Use from which a check is printed; all are in the summary."""
 
-out = Console(highlight=False, width=None if sys.stdout.isatty() else WIDTH)
-errors = Console(stderr=True, highlight=False)
+_COMMANDS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+"""Control characters (ECMA-48), which terminals obey, and those that turn the way of reading."""
+
+
+class _Plain(Console):
+    """Shows texts of files, whose keys and names may hold anything, and lets none of them act."""
+
+    def render_str(self, text: str, **how: Any) -> Text:
+        """Called for each text, of tables too."""
+        return super().render_str(_COMMANDS.sub("\N{REPLACEMENT CHARACTER}", text), **how)
+
+
+out = _Plain(highlight=False, width=None if sys.stdout.isatty() else WIDTH)
+errors = _Plain(stderr=True, highlight=False)
 
 SHOWN: dict[str, tuple[float, str]] = {
     "Pa": (1e6, "MPa"),

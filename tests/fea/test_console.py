@@ -224,3 +224,15 @@ def test_progress_hands_on_the_steps(capsys):
 def test_json_of_a_check_survives(summary):
     check = summary.checks[0]
     assert CheckRecord(**json.loads(check.model_dump_json())) == check
+
+
+def test_texts_of_files_are_no_commands_for_the_terminal(capsys):
+    """Escape sequences (ECMA-48) in a key or a name, plain and in a table; marks of direction."""
+    text = "a\x1b]0;title\x07b \x9b2J \u202ec"
+    console.print_error(text)
+    table = console.Table("name")
+    table.add_row(text)
+    console.out.print(table)
+    said = "".join(capsys.readouterr())
+    assert said.count("\N{REPLACEMENT CHARACTER}]0;title\N{REPLACEMENT CHARACTER}b") == 2
+    assert not re.search("[\x1b\x07\x9b\u202e]", said)
