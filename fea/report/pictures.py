@@ -8,12 +8,25 @@ from collections.abc import Callable
 from pathlib import Path
 
 from fea.report.blocks import Picture
+from geometry.errors import UsageError
 
 
 def kept(folder: Path, name: str, caption: str) -> tuple[Picture, ...]:
-    """A picture of the run in few colours, or none if the run has left none."""
+    """A picture of the run in few colours, or none if the run has left none.
+
+    Raises
+    ------
+    UsageError
+        If it is no PNG.
+    """
     file = folder / f"{name}.png"
-    return (Picture(name, lean(file.read_bytes()), caption, caption),) if file.is_file() else ()
+    if not file.is_file():
+        return ()
+    try:
+        return (Picture(name, lean(file.read_bytes()), caption, caption),)
+    except Exception as error:  # a decoder of packed data fails in many ways
+        words = " ".join(str(error).split())[:200] or type(error).__name__
+        raise UsageError(f"{file}: not a picture of this run ({words})") from None
 
 
 def drawn(name: str, draw: Callable[[Path], object], caption: str, alt: str = "") -> Picture:
@@ -29,6 +42,7 @@ def lean(data: bytes) -> bytes:
     from PIL import Image
 
     buffer = io.BytesIO()
-    picture = Image.open(io.BytesIO(data)).convert("RGB")
+    # Of the other kinds, which are told by their contents, some are programs for other programs.
+    picture = Image.open(io.BytesIO(data), formats=["PNG"]).convert("RGB")
     picture.quantize(256, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
     return buffer.getvalue()

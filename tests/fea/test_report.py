@@ -11,17 +11,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import EpsImagePlugin, Image
 from typer.testing import CliRunner
 
 from fea import report, results
 from fea.cli import app
 from fea.console import figure, quantity
-from fea.report import formula, pdf
+from fea.report import formula, pdf, pictures
 from fea.report.drawings import mm
 from fea.report.scene import scene, unpack
 from fea.summary import Figure
 from fea.view import read_run
+from geometry.errors import UsageError
 
 
 @pytest.fixture(scope="module")
@@ -256,6 +257,18 @@ def test_the_page_runs_no_script_but_its_own(dossier, tmp_path, chromium):
     assert page.locator("#last").count() == 1
     assert "design dossier" in page.title()
     page.close()
+
+
+@pytest.mark.parametrize(
+    "data", [b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n%%EndComments\n", b"\x89PNG", b""]
+)
+def test_what_is_no_picture_is_refused_and_not_run(tmp_path, monkeypatch, data):
+    run: list[object] = []
+    monkeypatch.setattr(EpsImagePlugin, "Ghostscript", lambda *given: run.append(given))
+    (tmp_path / "stress.png").write_bytes(data)
+    with pytest.raises(UsageError, match="not a picture"):
+        pictures.kept(tmp_path, "stress", "Stress")
+    assert run == []
 
 
 def test_bad_places_are_refused_in_one_line(small_run, tmp_path):
