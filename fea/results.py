@@ -231,7 +231,7 @@ def load(path: Path) -> dict[str, Any]:
 
 
 def _no_number(text: str) -> float:
-    raise ValueError(f"{text} is no number")
+    raise ValueError(f"{text:.40} is no number")
 
 
 def _finite(text: str) -> float:
