@@ -1,12 +1,17 @@
-"""Quality of elements by its definition (Liu & Joe, BIT 34 (1994) 268)."""
+"""Quality of elements by its definition (Liu & Joe, BIT 34 (1994) 268), and what it leads to."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from meshes import COARSE
 
+from geometry import mesher
+from geometry.errors import MeshError
 from geometry.mesh import EDGES, quality, scaled_jacobians
 
 REGULAR = np.array([[1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]], dtype=float)
@@ -66,3 +71,20 @@ def test_an_edge_bent_through_its_element_is_found():
         least = scaled_jacobians(bent, tets)[0]
         assert least == pytest.approx(min(expected, 1.0))
         assert (least > 0) == sound
+
+
+def test_a_mesh_with_a_flat_element_is_made_again(monkeypatch, small_press, coarse_mesh):
+    good, sizes = coarse_mesh("small", "bed"), []
+    shapes = iter((1e-9, 0.3))
+
+    def made(stack, rods, symmetry, own, wanted):
+        sizes.append(own.body)
+        return replace(good, quality=replace(good.quality, worst=next(shapes)))
+
+    monkeypatch.setattr(mesher, "_made", made)
+    best = mesher.make(small_press.bed, small_press.rods, good.symmetry, COARSE)
+    assert best.quality.worst == 0.3
+    assert sizes == [COARSE.body, 0.97 * COARSE.body]
+    shapes = iter((1e-9, 1e-6, 1e-8))
+    with pytest.raises(MeshError, match="flat elements"):
+        mesher.make(small_press.bed, small_press.rods, good.symmetry, COARSE)
