@@ -41,10 +41,8 @@ def listing(place: Path) -> list[dict[str, Any]]:
     shown = []
     for run in directories(place):
         try:
-            ages = tuple(path.stat().st_mtime_ns for path in (run, run / "summary.json"))
+            ages = tuple(path.stat().st_ctime_ns for path in (run, run / "summary.json"))
             shown.append(_told(run, ages) | {"age": str(max(ages))})
-        except PlatestackError as error:
-            shown.append({"name": run.name, "fault": str(error).replace(str(place), "results")})
         except (OSError, RecursionError):  # deleted meanwhile
             continue
     return shown
@@ -53,7 +51,10 @@ def listing(place: Path) -> list[dict[str, Any]]:
 @functools.lru_cache(MOST_RUNS)
 def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
     """What the page tells of a run; kept, as it is asked for every second."""
-    summary = results.read(run)
+    try:
+        summary = results.read(run)
+    except PlatestackError as error:
+        return {"name": run.name, "fault": str(error).replace(str(run.parent), "results")}
     try:
         case = text.digest(case_file.read(run / "case.toml"))
     except CaseError:

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from test_browser import control, shows, small, text
 
-from fea.page import server
+from fea.page import runs, server
 from tests.figures import hostile_requests as hostile
 from tests.figures.page_server import serving
 
@@ -158,6 +158,20 @@ def test_a_run_that_is_none_hides_no_other(served, other):
     told = {run["name"]: run.get("fault", "") for run in json.loads(body)["runs"]}
     assert told["earlier"] == ""
     assert "1e999 is no number" in told["other"]
+
+
+def test_a_run_that_is_none_is_read_once(tmp_path, monkeypatch):
+    """The page asks every second, and such a file may be long."""
+    read, place = [], tmp_path / "other"
+    place.mkdir()
+    (place / "summary.json").write_text("[]")
+    whole = runs.results.read
+    monkeypatch.setattr(runs.results, "read", lambda run: read.append(run) or whole(run))
+    told = [runs.listing(tmp_path)[0]["fault"] for _ in range(3)]
+    assert told[0] == told[2]
+    assert len(read) == 1
+    (place / "summary.json").write_text("{}")
+    assert runs.listing(tmp_path)[0]["fault"] != told[0]
 
 
 def test_an_answer_that_comes_late_is_of_no_other_case(page):
