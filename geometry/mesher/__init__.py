@@ -70,11 +70,11 @@ def make(
         except MeshError as error:
             failed.append(error)
         else:
-            if found[-1].quality.worst > POOR:
+            if found[-1].quality.worst > POOR and found[-1].quality.least_jacobian > 0:
                 break
     if not found:
         raise failed[0]
-    best = max(found, key=lambda mesh: mesh.quality.worst)
+    best = max(found, key=lambda m: (m.quality.least_jacobian > 0, m.quality.worst))
     for what, shape, least in (
         ("flat", best.quality.worst, FLAT), ("inverted", best.quality.least_jacobian, 0.0)
     ):  # fmt: skip
@@ -192,7 +192,7 @@ def _straightened(nodes: np.ndarray, tets: np.ndarray) -> np.ndarray:
     That gives up the exact shape of a rim in a few elements, never the validity of one.
     """
     nodes = nodes.copy()
-    for _ in range(3):
+    for _ in range(10):  # an edge made straight can distort the elements beside it
         bad = np.flatnonzero(scaled_jacobians(nodes, tets) < LEAST_JACOBIAN)
         if not len(bad):
             break

@@ -130,22 +130,27 @@ def accepted(draw: Draw, tally: Counter[str]) -> tuple[Tree, Press]:
             tally["refused"] += 1
 
 
-def main() -> int:
-    """Print what was drawn, refused and meshed; 1 if something could not be meshed."""
-    given = [int(word) for word in sys.argv[1:]]
-    count, start = [*given, *(200, 0)[len(given) :]]
-    began, tally = time.perf_counter(), Counter[str]()
+def trial(count: int, start: int = 0) -> Counter[str]:
+    """Mesh so many presses; prints each fault. How many were refused, meshed, and not."""
+    tally = Counter[str]()
     for seed in range(start, start + count):
         data, press = accepted(Draw(seed), tally)
         for stack in press.stacks:
             words = fault(press, stack)
-            tally["meshed" if not words else "fault"] += 1
+            tally["fault" if words else "meshed"] += 1
             if words:
-                print(f"{seed} {stack.name}: {words}\n{data[stack.name]}\n", flush=True)
-    seconds = time.perf_counter() - began
+                print(f"{seed} {stack.name}: {words}\n{data}\n", flush=True)
+    return tally
+
+
+def main() -> int:
+    """Print what was drawn, refused and meshed; 1 if something could not be meshed."""
+    given = [int(word) for word in sys.argv[1:]]
+    began = time.perf_counter()
+    tally = trial(*(given or [200]))
     print(
-        f"{count} presses ({tally['refused']} more were refused): {tally['meshed']} stacks meshed, "
-        f"{tally['fault']} not, in {seconds:.0f} s"
+        f"{tally['meshed']} stacks were meshed, {tally['fault']} were not, "
+        f"{tally['refused']} presses were refused, in {time.perf_counter() - began:.0f} s"
     )
     return 1 if tally["fault"] else 0
 

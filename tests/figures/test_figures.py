@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.figures import absurd, bad_input, surroundings
+from tests.figures import absurd, bad_input, drawn_shapes, surroundings
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -27,6 +27,11 @@ def test_twenty_thousand_bad_inputs():
     assert sum(tally.tried for tally in tallies) >= 20_000
     assert all(tally.refused > 0 for tally in tallies)  # bad input was bad
     assert all(tally.tried > tally.refused for tally in tallies)  # and not all of it
+
+
+@pytest.mark.slow
+def test_drawn_shapes_are_meshed():
+    assert drawn_shapes.trial(12)["fault"] == 0
 
 
 @pytest.mark.slow
