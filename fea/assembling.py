@@ -26,7 +26,7 @@ def write(path: Path, out: Path, report: Callable[[str], None]) -> Erection:
         If the case is bad, or `out` cannot be written.
     """
     case = case_file.read(path)
-    with results.directory(out) as folder:
+    with results.directory(out, MARK) as folder:
         report("steps: plan")
         made = plan(layout.build(case), case)
         text = json.dumps(record(made), indent=2, ensure_ascii=False)

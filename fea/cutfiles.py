@@ -56,7 +56,7 @@ def write(path: Path, out: Path, report: Callable[[str], None]) -> CutFiles:
         If the case is bad, a blank fits no sheet, or a drawing does not pass its audit.
     """
     case = case_file.read(path)
-    with results.directory(out) as folder:
+    with results.directory(out, "cut_list.csv") as folder:
         press = layout.build(case)
         report("sheets: lay out")
         made = lay_out(press, case)

@@ -8,6 +8,8 @@ import io
 import json
 import math
 import os
+import re
+import shutil
 import zlib
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, redirect_stdout, suppress
@@ -32,11 +34,18 @@ MARKS = (
     "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
     "off_centre.json", "assembly.json", "sensitivity.json",
 )  # fmt: skip
-"""Files by which a directory is recognised as one that platestack wrote."""
-ENDINGS = frozenset(
-    (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".dxf", ".step", ".html", ".pdf")
+"""The file that each kind of results has; the first that is there tells the kind."""
+OURS = re.compile(
+    r"(summary|mesh|comparison|tightening|off_centre|assembly|sensitivity|proof|proof-path)\.json|"
+    r"(comparison|cut_list|tightening|off_centre|assembly|sensitivity|proof)\.csv|"
+    r"(stress|deflection|mesh|view|comparison|sheets|tightening|off_centre|assembly|sensitivity|"
+    r"tolerance|proof|proof-measured|(crosshead|bed)_(face|interfaces))\.png|"
+    r"(fields|interfaces|mesh)\.vtu|(crosshead|bed)\.(msh|step)|[BC]\d{2,}\.dxf|"
+    r"case\.toml|run\.log|dossier\.(html|pdf)|proof-readings\.csv|proof-record\.json"
 )
-"""Of all files that platestack writes; whatever ends otherwise is somebody's work."""
+"""Names of all files that platestack writes; what is called otherwise is somebody's work."""
+MEASURED = ("proof-readings.csv", "proof-record.json")
+"""Files with what was measured on the press: they outlive the run that they stand beside."""
 LARGEST_SUMMARY = 50_000_000
 """Bytes; one of many checks has some hundred thousand."""
 MOST_UNPACKED = 10
@@ -45,39 +54,43 @@ FIELDS = {"displacement": 3, "von_mises": 1, "utilisation": 1, "stress": 6, "pri
 """Point data of ``fields.vtu``, and how many numbers each has at a node."""
 
 
-def usable(path: Path) -> None:
-    """Refuse a results directory that may not be replaced: it must be new, empty or a run's.
+def usable(path: Path, mark: str = MARKS[0]) -> None:
+    """Refuse a results directory that may not be replaced: it must be new, empty or of the kind.
 
     Raises
     ------
     UsageError
         If `path` is something else, cannot be looked at, or is where the program was started.
     """
+    place = Path(os.path.realpath(path))
     try:
-        if Path.cwd().is_relative_to(path.resolve()):
+        if Path.cwd().is_relative_to(place):
             raise UsageError(
                 f"{path}: given as the results directory, but it is the working directory or holds "
                 "it; allowed: a directory of its own"
             )
-        if not path.exists():
+        if not os.path.lexists(place):
             return
-        entries = sorted(path.iterdir()) if path.is_dir() else [path]
-        foreign = [e.name for e in entries if not e.is_file() or e.suffix not in ENDINGS]
+        entries = sorted(place.iterdir()) if place.is_dir() else [place]
+        foreign = [e.name for e in entries if not e.is_file() or not OURS.fullmatch(e.name)]
+        kind = next((name for name in MARKS if (place / name).is_file()), None)
     except OSError as error:
         raise _unmakable(path, error) from None
-    if foreign or (entries and not any((path / mark).is_file() for mark in MARKS)):
-        what = foreign[0] if foreign else entries[0].name
+    if foreign or (entries and kind != mark):
+        what = foreign[0] if foreign else kind or entries[0].name
         raise UsageError(
             f"{path}: given as the results directory, but it holds something else ({what}); "
-            "allowed: a new directory, or one of an earlier run"
+            "allowed: a new directory, or one that the same command wrote"
         )
 
 
 @contextmanager
-def directory(path: Path) -> Iterator[Path]:
+def directory(path: Path, mark: str = MARKS[0]) -> Iterator[Path]:
     """Give a fresh directory to fill; it takes the place of `path` only if all went well.
 
-    What processes that were killed left unfinished beside `path` is removed.
+    Where `path` is a link, the place that it leads to is meant. `mark` is the file of `MARKS` that
+    will be among the results. What was measured (`MEASURED`) is kept; what processes that were
+    killed left unfinished beside `path` is removed.
 
     Raises
     ------
@@ -86,7 +99,8 @@ def directory(path: Path) -> Iterator[Path]:
     PlatestackError
         If the results cannot be written.
     """
-    usable(path)
+    usable(path, mark)
+    path = Path(os.path.realpath(path)) if os.path.islink(path) else path
     with ExitStack() as stack:
         try:
             parents = _make_parents(path)
@@ -97,6 +111,9 @@ def directory(path: Path) -> Iterator[Path]:
         try:
             yield made
             made.chmod(0o755)
+            for name in MEASURED:
+                if (path / name).is_file():
+                    shutil.copy2(path / name, made / name)
             _put_in_place(made, path)
         except OSError as error:
             raise PlatestackError(
@@ -206,16 +223,10 @@ def load(path: Path) -> dict[str, Any]:
     """
     file = path / "summary.json"
     try:
-        with file.open("rb") as opened:
-            text = opened.read(LARGEST_SUMMARY + 1)
-        if len(text) > LARGEST_SUMMARY:
-            raise no_summary(path, f"more than {LARGEST_SUMMARY} bytes")
-        data = json.loads(
-            text.decode("utf-8"), parse_constant=_no_number, parse_float=_finite, parse_int=_whole
-        )
+        data = load_json(file, parse_constant=_no_number, parse_float=_finite, parse_int=_whole)
     except OSError as error:
         raise UsageError(
-            f"{file}: cannot be read ({error.strerror}); allowed: the directory of "
+            f"{file}: cannot be read ({error.strerror or error}); allowed: the directory of "
             "a run, with its summary.json"
         ) from None
     except (ValueError, RecursionError) as error:
@@ -228,6 +239,25 @@ def load(path: Path) -> dict[str, Any]:
             f"version {VERSION}; run the case again"
         )
     return data
+
+
+def load_json(file: Path, **how: Any) -> Any:
+    """Data of a file of a run, of a sensible size; a pipe or a device is not waited for.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read, or is no plain file.
+    ValueError, RecursionError
+        If it is too large or not JSON.
+    """
+    if file.exists() and not file.is_file():
+        raise OSError("no plain file")
+    with file.open("rb") as opened:
+        text = opened.read(LARGEST_SUMMARY + 1)
+    if len(text) > LARGEST_SUMMARY:
+        raise ValueError(f"more than {LARGEST_SUMMARY} bytes")
+    return json.loads(text.decode("utf-8"), **how)
 
 
 def _no_number(text: str) -> float:

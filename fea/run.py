@@ -114,7 +114,7 @@ def mesh_words(mesh: StackMesh) -> str:
 def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
     """Mesh both stacks of a case, write ``.msh``, ``.vtu`` and a picture; a line on each."""
     case = case_file.read(path)
-    with results.directory(out) as folder:
+    with results.directory(out, "mesh.json") as folder:
         pictures.preflight()
         press = layout.build(case)
         case = forecast.of(press, case).case

@@ -12,7 +12,7 @@ from fea.sensitivity import NUMBERS, Sensitivity, Spread
 
 def write(found: Sensitivity, spread: Spread | None, out: Path, title: str) -> None:
     """Write ``sensitivity.json`` (SI, parts), ``sensitivity.png`` and ``tolerance.png``."""
-    with results.directory(out) as folder:
+    with results.directory(out, "sensitivity.json") as folder:
         data: dict[str, object] = {
             "numbers": dict(zip(NUMBERS, found.base, strict=True)),
             "effects": [asdict(effect) for effect in found.effects],

@@ -69,7 +69,7 @@ def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
     lengths = options.thicknesses(words)
     with progress(10 * len(lengths)) as report:
         base = case_file.read(case)
-        results.usable(folder)
+        results.usable(folder, "comparison.json")
         rows = options.compare(base, lengths, stack, report, str(case))  # type: ignore[arg-type]
         options.write(rows, folder, base.press.name)
     console.print_options(rows)
@@ -111,7 +111,7 @@ def _candidates(
         if number in drawn:
             kept[number] = solution
 
-    results.usable(folder)
+    results.usable(folder, "comparison.json")
     with progress(10 * (most + len(drawn) + 1)) as report:
         models = folder.parent / f"{case.stem}-models"
         estimate = made(base, models, report) if reduced else none

@@ -27,7 +27,7 @@ def sensitivity(
 
     folder = place(out, case, "-sensitivity")
     base = case_file.read(case)
-    results.usable(folder)
+    results.usable(folder, "sensitivity.json")
     with progress(60) as report:
         found = study.sensitivity(base, report)
         spread = None if tolerance is None else study.tolerance(base, found, tolerance)

@@ -69,7 +69,7 @@ def work_out(
     """
     case = case_file.read(path)
     press = layout.build(case)
-    with results.directory(out) as folder:
+    with results.directory(out, MARK) as folder:
         frame = _on_axis(case, report)
         report("offsets")
         loaded = OffCentre(frame, tilt_limit)

@@ -136,7 +136,7 @@ def compare(
 
 def write(rows: list[Option], out: Path, title: str) -> None:
     """Write a comparison: ``comparison.csv`` (units in the header), ``.json`` and ``.png``."""
-    with results.directory(out) as folder:
+    with results.directory(out, "comparison.json") as folder:
         pictures.preflight()
         data = [asdict(row) for row in rows]
         (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
@@ -181,7 +181,7 @@ def write_rows(
     `drawn` are full solutions by their label; where there are some, ``stress.png`` shows them on
     one scale.
     """
-    with results.directory(out) as folder:
+    with results.directory(out, "comparison.json") as folder:
         data = [row.flat() | {"against_base": gains(rows[0], row)} for row in rows]
         (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:

@@ -15,6 +15,10 @@ from fea.page.jobs import NAME
 from geometry import case as case_file
 from geometry.errors import CaseError, PlatestackError
 
+ENDINGS = frozenset(
+    (".json", ".vtu", ".msh", ".png", ".csv", ".toml", ".log", ".dxf", ".step", ".html", ".pdf")
+)
+"""Of the files that are shown."""
 MOST_RUNS = 200
 LARGEST_CASE = 1_000_000
 
@@ -92,9 +96,7 @@ def _figures(summary: Any) -> list[dict[str, Any]]:
 def files(run: Path) -> list[Path]:
     """Files of a run that may be taken: plain files with the endings that platestack writes."""
     return sorted(
-        f
-        for f in run.iterdir()
-        if f.is_file() and not f.is_symlink() and f.suffix in results.ENDINGS
+        f for f in run.iterdir() if f.is_file() and not f.is_symlink() and f.suffix in ENDINGS
     )
 
 

@@ -51,7 +51,7 @@ def write(folder: Path, factor: float = 1.25, report: Report = lambda step: None
                 json.dumps(as_json(plan), indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
             )
             (made / "proof.csv").write_text(as_csv(plan), encoding="utf-8")
-            if not (folder / "proof-readings.csv").exists():  # may be filled in already
+            if not measured.begun(folder / "proof-readings.csv"):
                 (made / "proof-readings.csv").write_text(blank(plan), encoding="utf-8")
             draw(plan, run, made / "proof.png")
     except OSError as error:
@@ -78,7 +78,7 @@ def compare(
     outcome = Comparison(fits, held, said or (measured.AGREES,))
     record = folder / "proof-record.json"
     try:
-        kept = json.loads(record.read_text(encoding="utf-8")) if record.exists() else []
+        kept = results.load_json(record) if record.exists() else []
         kept.append({
             "time": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
             "file": file.name,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from fea.proof.plan import PRESSURE, Plan
 from fea.proof.readings import SHOWN, Reading
 from fea.summary import Summary
 from geometry import case as case_file
-from geometry.errors import UsageError
+from geometry.errors import CaseError, UsageError
 
 MOST = 1e6
 """Of a column's own unit (mm, µm/m, MPa): more than any instrument shows."""
@@ -92,7 +93,7 @@ def read(path: Path, plan: Plan) -> tuple[Series, ...]:
         there = np.isfinite(table[:, index])
         if not there.any():
             continue
-        if len(np.unique(pressure[there])) < 3:
+        if len(np.unique(np.round(pressure[there]))) < 3:  # to a pascal
             raise UsageError(f"{path}: column {name}: given readings at fewer than three "
                              "pressures; allowed: three or more")  # fmt: skip
         scale = SHOWN[known[name].kind][0]
@@ -100,6 +101,15 @@ def read(path: Path, plan: Plan) -> tuple[Series, ...]:
     if not found:
         raise UsageError(f"{path}: no reading is filled in; allowed: at least one column")
     return tuple(found)
+
+
+def begun(path: Path) -> bool:
+    """Whether a file to fill in holds anything but pressures; also where it cannot be read."""
+    try:
+        lines = case_file.text_of(path).splitlines()[1:] if path.exists() else []
+    except CaseError:
+        return True
+    return any(not re.fullmatch(r"[\d.]*,*", line.strip()) for line in lines)
 
 
 def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[float]:
@@ -110,7 +120,7 @@ def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[
         except ValueError:
             value = math.inf
         if abs(value) > MOST or (name == PRESSURE and not value >= 0) \
-                or cell.strip().lower() == "nan":  # fmt: skip
+                or "_" in cell or cell.strip().lower() == "nan":  # fmt: skip
             more = ", not negative" if name == PRESSURE else " or nothing"
             raise UsageError(
                 f"{path}: line {number}: {name}: given {cell!r}; allowed: a number up to "

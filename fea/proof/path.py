@@ -17,7 +17,7 @@ import numpy as np
 from fea.loads import mean_of_nuts
 from fea.pressing import Pressing
 from fea.proof.readings import Places, Reading, Turn
-from fea.results import Run
+from fea.results import Run, load_json
 from fea.stack import Report, mesh_stack
 from geometry.errors import PlatestackError
 from geometry.parts import Press, Stack
@@ -39,7 +39,7 @@ def bends(press: Press, stack: Stack) -> bool:
 def kept(run: Run, shares: tuple[float, ...]) -> Paths | None:
     """Paths that an earlier test of these steps has left beside the run, if any."""
     try:
-        data = json.loads((run.folder / FILE).read_text(encoding="utf-8"))
+        data = load_json(run.folder / FILE)
         if tuple(data["shares"]) != shares:
             return None
         return {name: tuple(Turn(**turn) for turn in turns)

@@ -345,7 +345,7 @@ def read(file: Path) -> Sheet:
         If it is none.
     """
     try:
-        data = json.loads(file.read_text(encoding="utf-8"))
+        data = results.load_json(file)
         data["lines"] = tuple(Line(**line) for line in data["lines"])
         data["moments"] = tuple(
             Moment(m["number"], tuple(m["set"]), tuple(m["forces"])) for m in data["moments"]
@@ -380,7 +380,7 @@ def tighten(
     press = layout.build(case)
     tightenable(press)
     lengths = None if measured is None else read_stretches(measured, press)
-    with results.directory(out) as folder:
+    with results.directory(out, MARK) as folder:
         frame = prepare(press, case, report)
         forces = None
         if lengths is not None:

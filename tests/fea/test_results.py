@@ -124,6 +124,9 @@ def test_an_empty_directory_may_be_used(tmp_path):
         (["summary.json", "thesis.tex"], "thesis.tex"),
         (["summary.json", "sub/summary.json"], "sub"),
         (["results/small/summary.json"], "results"),
+        (["summary.json", "stretches.csv"], "stretches.csv"),  # the endings are a run's
+        (["summary.json", "my press.toml"], "my press.toml"),
+        (["cut_list.csv", "B01.dxf"], "cut_list.csv"),  # of another command
     ],
 )
 def test_a_foreign_directory_is_refused_and_left_alone(tmp_path, entries, told):
@@ -143,6 +146,48 @@ def test_a_file_is_refused(tmp_path):
     with pytest.raises(UsageError, match="something else"):
         usable(tmp_path / "file")
     assert (tmp_path / "file").read_text() == "precious"
+
+
+def test_what_was_measured_outlives_the_run(tmp_path):
+    with directory(tmp_path / "run") as folder:
+        fill(folder, "old")
+    (tmp_path / "run" / "proof-readings.csv").write_text("pressure_MPa,rod_1_stretch_mm\n5,0.1\n")
+    (tmp_path / "run" / "proof-record.json").write_text("[]")
+    (tmp_path / "run" / "proof.png").write_bytes(b"")
+    with directory(tmp_path / "run") as folder:
+        fill(folder, "new")
+    assert listing(tmp_path / "run") == ["proof-readings.csv", "proof-record.json", "summary.json"]
+    assert "5,0.1" in (tmp_path / "run" / "proof-readings.csv").read_text()
+
+
+def test_a_run_is_replaced_by_a_run_only(tmp_path):
+    """A tightening sheet may lie in a run's directory, and does not make it one of its kind."""
+    with directory(tmp_path / "run") as folder:
+        fill(folder)
+        (folder / "tightening.json").write_text("{}")
+    with pytest.raises(UsageError, match=r"something else \(summary.json\)"):
+        usable(tmp_path / "run", "tightening.json")
+    usable(tmp_path / "run")
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_a_link_leads_to_the_place(tmp_path, there):
+    (tmp_path / "link").symlink_to("disk")
+    if there:
+        with directory(tmp_path / "disk") as folder:
+            fill(folder, "old")
+    with directory(tmp_path / "link") as folder:
+        fill(folder)
+    assert listing(tmp_path) == ["disk", "disk/summary.json", "link"]
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "disk" / "summary.json").read_text() == "new"
+
+
+@pytest.mark.parametrize(("place", "told"), [("loop", "something else"), ("loop/x", "be made")])
+def test_a_link_to_itself_is_refused(tmp_path, place, told):
+    (tmp_path / "loop").symlink_to("loop")
+    with pytest.raises(UsageError, match=told):
+        attempt(tmp_path / place, AssertionError("it must be refused before anything is done"))
 
 
 @pytest.mark.parametrize("place", [".", "..", "../here"])

@@ -44,7 +44,7 @@ from tests.figures.killing import (
 
 RAN = {"summary.json", "fields.vtu", "case.toml", "run.log", "stress.png", "deflection.png",
        "mesh.png", "crosshead_face.png", "bed_face.png"}  # fmt: skip
-MARK = "earlier.log"
+MARK = "dossier.html"
 """A file in the results that were there before."""
 COMPARED = {"comparison.json", "comparison.csv", "comparison.png"}
 SWEPT = ("--thickness", "40..60 mm step 1 mm", "--method", "beam", "--workers", "1")
