@@ -308,6 +308,7 @@ def reopen(folder: Path) -> Run:
     summary = read(folder)
     try:
         case = case_file.read(folder / "case.toml")
+        said = case_file.digest(folder / "case.toml")
     except CaseError as error:
         raise UsageError(str(error)) from None
     press = layout.build(case)
@@ -316,7 +317,7 @@ def reopen(folder: Path) -> Run:
         [rod.name for rod in press.rods],
         [(stack.name, plate.name) for stack in press.stacks for plate in stack.bodies],
     )
-    if recorded != built:
+    if recorded != built or summary.case_digest not in ("", said):
         raise UsageError(
             f"{folder}: case.toml and summary.json are of different presses; allowed: the "
             "directory of a run as it was written"

@@ -49,6 +49,8 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         step("results: write")
         # A name that is not UTF-8 is told as well as can be.
         summary = summarise(solution, path.name.encode("utf-8", "replace").decode("utf-8"))
+        said = case_file.digest(folder / "case.toml")
+        summary = summary.model_copy(update={"case_digest": said})
         results.write_json(summary, folder / "summary.json")
         grid = grids.grid(solution)
         meshio.write(folder / "fields.vtu", grid, binary=True)

@@ -7,6 +7,7 @@ value is sound, those of values that do not go together (`geometry.rules`).
 from __future__ import annotations
 
 import difflib
+import hashlib
 import json
 import tomllib
 import types
@@ -25,6 +26,8 @@ from geometry.units import Kind, show
 M = typing.TypeVar("M", bound=BaseModel)
 LARGEST_FILE = 1_000_000
 """Bytes; a case file has a few thousand."""
+LONGEST_LINE = 10_000
+"""Characters; a key of a hundred thousand parts would take minutes to read."""
 
 
 def read(path: str | Path) -> Case:
@@ -53,6 +56,10 @@ def parse(text: str, file: str = "case") -> Case:
 
 def toml(text: str, file: str) -> dict[str, Any]:
     """Data of a TOML text. Raises `CaseError`."""
+    longest = max(map(len, text.splitlines()), default=0)
+    if longest > LONGEST_LINE:
+        allowed = f"allowed: up to {LONGEST_LINE} characters"
+        raise CaseError(file, [Problem("", f"a line of {longest} characters", allowed)])
     try:
         return tomllib.loads(text)
     except ValueError as error:  # also of numbers with thousands of digits
@@ -61,6 +68,18 @@ def toml(text: str, file: str) -> dict[str, Any]:
         ) from None
     except RecursionError:
         raise CaseError(file, [Problem("", "brackets nested too deep", "allowed: TOML")]) from None
+
+
+def digest(path: Path) -> str:
+    """What a case file says, as SHA-256: the same whatever its comments and layout.
+
+    Raises
+    ------
+    CaseError
+        If it cannot be read.
+    """
+    data = toml(text_of(path), str(path))
+    return hashlib.sha256(json.dumps(data, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def validated(model: type[M], data: dict[str, Any], file: str) -> M:
@@ -110,7 +129,7 @@ def _problem(error: ErrorDetails, data: dict[str, Any], model: type[BaseModel]) 
     loc = tuple(error["loc"])
     if loc and loc[-1] == "[key]":
         loc = loc[:-1]
-    key = _key(loc, data)
+    key = _shortened(_key(loc, data), 200)
     kind = error["type"]
     if kind == "extra_forbidden":
         known = _fields_at(loc[:-1], model)
@@ -164,7 +183,11 @@ def _given(value: Any) -> str:
         text = json.dumps(value, ensure_ascii=False, default=str)
     except (TypeError, ValueError):
         text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    return _shortened(text, 60)
+
+
+def _shortened(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 3] + "..."
 
 
 def _fields_at(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:

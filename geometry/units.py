@@ -79,14 +79,14 @@ def scale(unit: str) -> float:
 def _unit(text: str, kind: Kind) -> float:
     """SI value of the unit `text`, checked to be of `kind`."""
     if not _UNIT.fullmatch(text):
-        raise UnitError(f"{text!r} is no unit; allowed: {kind.allowed}")
+        raise UnitError(f"{text!r:.60} is no unit; allowed: {kind.allowed}")
     try:
         unit = registry().parse_units(text)
         fits = unit.dimensionality == registry().parse_units(kind.unit).dimensionality
     except Exception as error:  # pint raises many kinds for malformed text; one line serves all
-        raise UnitError(f"{text!r} is no known unit; allowed: {kind.allowed}") from error
+        raise UnitError(f"{text!r:.60} is no known unit; allowed: {kind.allowed}") from error
     if not fits:
-        raise UnitError(f"{text!r} is not the unit of {kind.name}; allowed: {kind.allowed}")
+        raise UnitError(f"{text!r:.60} is not the unit of {kind.name}; allowed: {kind.allowed}")
     return scale(text.strip())
 
 

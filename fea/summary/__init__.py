@@ -103,6 +103,8 @@ class Summary(Record):
     version: Literal[1] = VERSION
     case: str
     """Name of the case file, without its directory."""
+    case_digest: str = ""
+    """What the case file says (`geometry.case.digest`); empty in earlier summaries."""
     press: str
     capacity: Figure
     working_pressure: Figure

@@ -257,11 +257,13 @@ def broken(change):
         (lambda run, place: (place / "summary.json").write_bytes(b"\xff\xfe\x00"), "not a summary"),
         (lambda run, place: _grown(place / "summary.json", results.LARGEST_SUMMARY), "more than"),
         (lambda run, place: (place / "summary.json").mkdir(), "cannot be read"),
+        (lambda run, place: os.mkfifo(place / "summary.json"), "cannot be read .no plain file"),
+        (lambda run, place: (place / "summary.json").symlink_to("/dev/zero"), "no plain file"),
         (lambda run, place: None, "cannot be read"),
     ],
     ids=["version", "version as text", "no version", "cut off", "wrong type", "unknown key",
          "infinite", "endless", "a list", "empty", "nested", "binary", "large", "a directory",
-         "missing"],
+         "a pipe", "a device", "missing"],
 )  # fmt: skip
 def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, words):
     make(small_run, tmp_path)
@@ -278,6 +280,7 @@ def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, 
         ("fields.vtu", lambda file: file.write_text("<x/>"), "not the fields of this run"),
         ("fields.vtu", lambda file: file.write_bytes(file.read_bytes()[:4000]), "not the fields"),
         ("case.toml", lambda file: file.write_text(_thinner(file)), "of different presses"),
+        ("case.toml", lambda file: file.write_text(_longer(file)), "of different presses"),
     ],
 )
 def test_what_is_no_whole_run_is_refused(small_run, tmp_path, name, make, words):
@@ -286,6 +289,10 @@ def test_what_is_no_whole_run_is_refused(small_run, tmp_path, name, make, words)
     make(place / name)
     with pytest.raises(UsageError, match=words):
         results.read_fields(place, sum(len(s.plates) for s in results.reopen(place).press.stacks))
+
+
+def _longer(file: Path) -> str:
+    return file.read_text().replace("460 mm", "480 mm")
 
 
 def _grown(file: Path, size: int) -> None:
