@@ -1,7 +1,7 @@
 """The command line: parse, call, print. One module here holds one command, or a few alike.
 
 Exit codes: 0 done, 1 done but a limit is exceeded, 2 bad input, 3 the computation could not be
-completed, 130 interrupted (143 by SIGTERM).
+completed, 130 interrupted (143 by SIGTERM, 129 by SIGHUP).
 """
 
 from __future__ import annotations
@@ -10,8 +10,11 @@ import io
 import os
 import signal
 import sys
+import time
 from types import FrameType
+from typing import NoReturn
 
+import fea.cli.early  # noqa: F401  (before all that takes long)
 from fea import console
 from fea.cli import (  # they register themselves
     assembling,  # noqa: F401
@@ -32,31 +35,64 @@ from fea.cli import (  # they register themselves
     tightening,  # noqa: F401
 )
 from fea.cli.app import Stopped, app
-from geometry.errors import PlatestackError
+from geometry.errors import PlatestackError, UsageError
+
+HEEDLESS = 1.0
+"""Seconds after a signal in which more of them do nothing: what is unfinished is being removed."""
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    for number in (signal.SIGINT, signal.SIGTERM):
+    signals = [signal.SIGINT, signal.SIGTERM]
+    if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # as nohup has it
+        signals.append(signal.SIGHUP)
+    for number in signals:
         signal.signal(number, _stop)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that knows neither ± nor Ü gets "?"
             stream.reconfigure(errors="replace")
     try:
         _check_address_space()
+        _check_environment()
         app(standalone_mode=True)
     except PlatestackError as error:
         console.print_error(str(error))
         sys.exit(error.exit_code)
     except Stopped as stopped:
-        console.print_error("interrupted; nothing was written")
-        sys.exit(128 + stopped.number)
+        _leave_interrupted(stopped.number)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
     except Exception as error:
+        if Stopped.wished is not None:  # a library made another error of it
+            _leave_interrupted(Stopped.wished)
         console.print_error(f"{_words(error)}; nothing was written to the results")
         sys.exit(PlatestackError.exit_code)
+    finally:
+        for number in signals:  # all is done: whatever comes now ends the process without a word
+            signal.signal(number, signal.SIG_DFL)
+
+
+def _leave_interrupted(number: int) -> NoReturn:
+    console.print_error("interrupted; nothing was written")
+    sys.exit(128 + number)
+
+
+def _check_environment() -> None:
+    """Set or refuse what makes libraries fail while they load.
+
+    Raises
+    ------
+    UsageError
+        If one of the settings cannot be worked with.
+    """
+    os.environ["MPLBACKEND"] = "agg"  # pictures go to files, whatever else is drawn on here
+    given = os.environ.get("NUMBA_NUM_THREADS", "1")
+    if not (given.isascii() and given.isdigit() and int(given) > 0):
+        raise UsageError(f'NUMBA_NUM_THREADS: given "{given:.60}"; allowed: a number from 1 on')
+    if sys.flags.optimize > 1:
+        raise UsageError("PYTHONOPTIMIZE: given 2, or -OO; allowed: up to 1, as libraries read "
+                         "their own documentation")  # fmt: skip
 
 
 def _check_address_space() -> None:
@@ -78,6 +114,9 @@ def _check_address_space() -> None:
 
 
 def _stop(number: int, _: FrameType | None) -> None:
+    before, Stopped.at = Stopped.at, time.monotonic()
+    if Stopped.at - before < HEEDLESS:
+        return
     Stopped.wished = number
     raise Stopped(number)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib.metadata import version
@@ -98,6 +99,8 @@ class Stopped(BaseException):
 
     wished: ClassVar[int | None] = None
     """The last signal received."""
+    at: ClassVar[float] = -math.inf
+    """When the last one came (s), by the clock that only goes forward."""
 
     def __init__(self, number: int):
         self.number = number

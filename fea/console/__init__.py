@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import os
 import re
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
@@ -16,6 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from geometry import tables
+from geometry.errors import PlatestackError
 from geometry.units import LENGTH
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
@@ -35,11 +37,30 @@ _COMMANDS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]"
 
 
 class _Plain(Console):
-    """Shows texts of files, whose keys and names may hold anything, and lets none of them act."""
+    """Shows texts of files, whose keys and names may hold anything, and lets none of them act.
+
+    Nobody has to read to the end.
+    """
 
     def render_str(self, text: str, **how: Any) -> Text:
         """Called for each text, of tables too."""
         return super().render_str(_COMMANDS.sub("\N{REPLACEMENT CHARACTER}", text), **how)
+
+    def on_broken_pipe(self) -> None:
+        """Go on in silence, so that results and exit code become what they would have been."""
+        self.quiet = True
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, self.file.fileno())
+        os.close(nowhere)
+
+    def print(self, *objects: Any, **how: Any) -> None:
+        """Print as always. Raises `PlatestackError` where there is no room for it."""
+        try:
+            super().print(*objects, **how)
+        except OSError as error:
+            raise PlatestackError(
+                f"what there is to say cannot be written: {error.strerror or error}"
+            ) from None
 
 
 out = _Plain(highlight=False, width=None if sys.stdout.isatty() else WIDTH)
@@ -288,6 +309,7 @@ def print_tables() -> None:
 
 
 def print_error(message: str) -> None:
-    """Print a message for the user, each line on its own."""
-    for line in message.splitlines():
-        errors.print(line, style="red", soft_wrap=True, markup=False)
+    """Print a message for the user, each line on its own; where nobody hears, the code tells."""
+    with suppress(PlatestackError):
+        for line in message.splitlines():
+            errors.print(line, style="red", soft_wrap=True, markup=False)

@@ -114,7 +114,8 @@ def _made(
     return StackMesh(nodes, tets, plate, names, faces, symmetry, shape, seconds, len(stack.pads))
 
 
-_DEFAULTED = [getattr(signal, name) for name in ("SIGTERM", "SIGPIPE") if hasattr(signal, name)]
+_NAMES = ("SIGTERM", "SIGHUP", "SIGPIPE")
+_DEFAULTED = [getattr(signal, name) for name in _NAMES if hasattr(signal, name)]
 """Signals whose handlers gmsh takes away when it starts."""
 
 

@@ -156,6 +156,25 @@ def test_a_stop_at_the_next_step_when_a_library_swallowed_the_signal(call, tmp_p
     assert listing(tmp_path) == []
 
 
+def test_a_stop_of_which_a_library_makes_another_error(call, tmp_path, monkeypatch):
+    def analyse(case, report):
+        monkeypatch.setattr(cli.Stopped, "wished", int(signal.SIGHUP))
+        raise ValueError("error in a library: Stopped")
+
+    monkeypatch.setattr(run, "analyse", analyse)
+    code, _, err = call("solve", SMALL)
+    assert (code, err) == (129, "interrupted; nothing was written\n")
+    assert listing(tmp_path) == []
+
+
+@pytest.mark.parametrize("given", ["0", "many", "-1", ""])
+def test_a_number_of_threads_that_is_none_is_refused(call, monkeypatch, given):
+    monkeypatch.setenv("NUMBA_NUM_THREADS", given)
+    code, _, err = call("tables")
+    assert code == 2
+    assert err == f'NUMBA_NUM_THREADS: given "{given}"; allowed: a number from 1 on\n'
+
+
 # --- help and tables
 
 

@@ -92,7 +92,11 @@ def test_mesh_writes_meshes_and_a_picture(tmp_path):
 
 @pytest.mark.parametrize(
     ("number", "code"),
-    [(signal.SIGINT, 130), pytest.param(signal.SIGTERM, 143, marks=pytest.mark.slow)],
+    [
+        (signal.SIGINT, 130),
+        pytest.param(signal.SIGTERM, 143, marks=pytest.mark.slow),
+        pytest.param(signal.SIGHUP, 129, marks=pytest.mark.slow),
+    ],
 )
 def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
     started = process("run", SMALL, place=tmp_path)
@@ -102,7 +106,9 @@ def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
         assert started.poll() is None
         time.sleep(0.05)
     time.sleep(1.0)
-    started.send_signal(number)
+    for _ in range(5):  # by an impatient hand
+        started.send_signal(number)
+        time.sleep(0.001)
     out, err = started.communicate(timeout=60)
     assert started.returncode == code
     assert "interrupted; nothing was written" in err
@@ -118,6 +124,51 @@ def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
     )  # fmt: skip
     assert b"?" in done.stdout
     assert done.stdout.isascii()
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "told"),
+    [
+        ("tables >&-", 0, ""),  # no output at all
+        ("tables <&- >&- 2>&-", 0, ""),
+        ("mesh nowhere.toml <&- >&- 2>&-", 2, ""),
+        ("tables > /dev/full", 3, "cannot be written: No space left on device"),
+        ("mesh nowhere.toml 2> /dev/full", 2, ""),
+    ],
+)
+def test_streams_that_are_closed_or_full(tmp_path, words, code, told):
+    done = subprocess.run(
+        ["sh", "-c", f"{sys.executable} -m fea.cli {words}"], env=environment(), cwd=tmp_path,
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == code
+    assert done.stdout == ""
+    assert told in done.stderr
+    assert done.stderr.count("\n") == bool(told)
+    assert listing(tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "closed", "code"),
+    [(("mesh", "nowhere.toml"), "stderr", 2), (("tables",), "stdout", 0)],
+)
+def test_who_stops_reading_does_not_change_the_exit_code(tmp_path, words, closed, code):
+    with process(*words, place=tmp_path) as started:
+        getattr(started, closed).close()
+        other = started.stdout if closed == "stderr" else started.stderr
+        assert other.read() == ""
+        assert started.wait(60) == code
+
+
+def test_an_interruption_while_it_loads_is_quiet(tmp_path):
+    (tmp_path / "rich").mkdir()
+    slow = "import os, signal\nos.kill(os.getpid(), signal.SIGINT)\nraise AssertionError"
+    (tmp_path / "rich" / "__init__.py").write_text(slow)
+    done = subprocess.run(
+        [sys.executable, "-m", "fea.cli", "tables"], env=environment(), cwd=tmp_path,
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (-signal.SIGINT, "")
 
 
 def test_start_is_quick():

@@ -173,6 +173,18 @@ def test_sheet_and_record_are_kept(folder):
         assert record[-1]["fits"][0]["stiffness"] == pytest.approx(1 / 1.3, rel=0.01)
 
 
+@pytest.mark.parametrize("filled", ["5,0.1", "5;0,1", "pressure was low"])
+def test_readings_are_kept_and_an_empty_file_is_made_anew(folder, filled):
+    file = folder / "proof-readings.csv"
+    proof.write(folder, 1.5)
+    blank = file.read_text(encoding="utf-8")
+    proof.write(folder, 1.25)
+    assert file.read_text(encoding="utf-8") != blank  # steps of another test
+    file.write_text(f"pressure_MPa\n{filled}\n", encoding="utf-8")
+    proof.write(folder)
+    assert file.read_text(encoding="utf-8") == f"pressure_MPa\n{filled}\n"
+
+
 HEAD = "pressure_MPa,rod_1_stretch_mm"
 
 
@@ -192,6 +204,8 @@ HEAD = "pressure_MPa,rod_1_stretch_mm"
         (f"{HEAD}\n5,1e999", "line 2"),
         (f"{HEAD}\n5,0.1\n5,0.1\n10,0.2", "column rod_1_stretch_mm"),
         (f"{HEAD}\n5,\n10,", "no reading"),
+        (f"{HEAD}\n5,0_1", "line 2"),
+        (f"{HEAD}\n1e-300,1\n2e-300,1\n3e-300,1", "fewer than three pressures"),
     ],
 )
 def test_bad_files_are_refused_with_the_line(folder, sheet, text, where):

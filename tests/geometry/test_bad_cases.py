@@ -219,6 +219,9 @@ BAD: dict[str, tuple[Edit, str, str]] = {
     "empty file": (lambda text: "", "", "empty"),
     "only a comment": (lambda text: "# nothing\n", "", "empty"),
     "binary file": (lambda text: bytes(range(256)), "", "binary"),
+    "key of many parts": (lambda text: "a." * 200_000 + "b = 1", "", "a line of 400005 characters"),
+    "long key": (add(f"[{'k' * 5000}]"), "k" * 197 + "...", "an unknown key"),
+    "long unit": (swap('"30 tf"', f'"30 tf{"*tf" * 2000}"'), "press.capacity", "is no unit"),
     "not TOML": (lambda text: "press: {capacity: 30 tf}", "", "not TOML"),
     "key given twice": (
         swap('daylight = "250 mm"', 'daylight = "250 mm"\ndaylight = "1 mm"'),

@@ -6,6 +6,7 @@ Jacobians.
 
 from __future__ import annotations
 
+import signal
 import subprocess
 import sys
 from dataclasses import replace
@@ -231,3 +232,16 @@ def test_a_reader_that_went_is_an_error_and_not_the_end():
         "except BrokenPipeError: os.kill(os.getpid(), signal.SIGTERM)\n"
     )
     assert subprocess.run([sys.executable, "-c", write], check=False).returncode == 4
+
+
+def test_gmsh_leaves_the_handlers_of_signals_alone():
+    """It puts the default in place of some: then a signal would end a run without a clean-up."""
+    before = {n: signal.getsignal(n) for n in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)}
+    try:
+        for number in before:
+            signal.signal(number, print)
+        with mesher.session():
+            assert [signal.getsignal(number) for number in before] == [print] * 3
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,32 @@
+"""What has to be so before anything else is loaded: open standard streams, a quiet Ctrl-C."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from pathlib import Path
+
+NAMES = ("-m", "__main__.py", "platestack")
+"""What a process that is the command line is called while it loads."""
+
+
+def open_streams() -> None:
+    """Open standard streams that are closed; else the first files opened would stand for them."""
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number, which is this one
+            mode = "w" if number else "r"
+            setattr(sys, name, open(number, mode, encoding="utf-8", closefd=False))  # noqa: SIM115
+
+
+def stop_quietly() -> None:
+    """Let Ctrl-C end a program that still loads without a traceback from within its imports."""
+    if Path(sys.argv[0]).name in NAMES:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+open_streams()
+stop_quietly()
