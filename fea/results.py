@@ -8,7 +8,6 @@ import io
 import json
 import math
 import os
-import re
 import shutil
 import zlib
 from collections.abc import Iterator
@@ -23,6 +22,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from fea import scratch
+from fea.owned import MARKS, MEASURED, unmakable, usable
 from fea.summary import VERSION, Summary
 from geometry import case as case_file
 from geometry import layout
@@ -30,58 +30,12 @@ from geometry.errors import CaseError, PlatestackError, UsageError
 from geometry.parts import Press
 from geometry.schema import Case
 
-MARKS = (
-    "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
-    "off_centre.json", "assembly.json", "sensitivity.json",
-)  # fmt: skip
-"""The file that each kind of results has; the first that is there tells the kind."""
-OURS = re.compile(
-    r"(summary|mesh|comparison|tightening|off_centre|assembly|sensitivity|proof|proof-path)\.json|"
-    r"(comparison|cut_list|tightening|off_centre|assembly|sensitivity|proof)\.csv|"
-    r"(stress|deflection|mesh|view|comparison|sheets|tightening|off_centre|assembly|sensitivity|"
-    r"tolerance|proof|proof-measured|(crosshead|bed)_(face|interfaces))\.png|"
-    r"(fields|interfaces|mesh)\.vtu|(crosshead|bed)\.(msh|step)|[BC]\d{2,}\.dxf|"
-    r"case\.toml|run\.log|dossier\.(html|pdf)|proof-readings\.csv|proof-record\.json"
-)
-"""Names of all files that platestack writes; what is called otherwise is somebody's work."""
-MEASURED = ("proof-readings.csv", "proof-record.json")
-"""Files with what was measured on the press: they outlive the run that they stand beside."""
 LARGEST_SUMMARY = 50_000_000
 """Bytes; one of many checks has some hundred thousand."""
 MOST_UNPACKED = 10
 """Times the size of ``fields.vtu``; where displacements differ from node to node it is 1.2."""
 FIELDS = {"displacement": 3, "von_mises": 1, "utilisation": 1, "stress": 6, "principal": 3}
 """Point data of ``fields.vtu``, and how many numbers each has at a node."""
-
-
-def usable(path: Path, mark: str = MARKS[0]) -> None:
-    """Refuse a results directory that may not be replaced: it must be new, empty or of the kind.
-
-    Raises
-    ------
-    UsageError
-        If `path` is something else, cannot be looked at, or is where the program was started.
-    """
-    place = Path(os.path.realpath(path))
-    try:
-        if Path.cwd().is_relative_to(place):
-            raise UsageError(
-                f"{path}: given as the results directory, but it is the working directory or holds "
-                "it; allowed: a directory of its own"
-            )
-        if not os.path.lexists(place):
-            return
-        entries = sorted(place.iterdir()) if place.is_dir() else [place]
-        foreign = [e.name for e in entries if not e.is_file() or not OURS.fullmatch(e.name)]
-        kind = next((name for name in MARKS if (place / name).is_file()), None)
-    except OSError as error:
-        raise _unmakable(path, error) from None
-    if foreign or (entries and kind != mark):
-        what = foreign[0] if foreign else kind or entries[0].name
-        raise UsageError(
-            f"{path}: given as the results directory, but it holds something else ({what}); "
-            "allowed: a new directory, or one that the same command wrote"
-        )
 
 
 @contextmanager
@@ -107,7 +61,7 @@ def directory(path: Path, mark: str = MARKS[0]) -> Iterator[Path]:
             stack.callback(_remove_empty, parents)
             made = stack.enter_context(scratch.directory(scratch.prefix_of(path), path.parent))
         except OSError as error:
-            raise _unmakable(path, error) from None
+            raise unmakable(path, error) from None
         try:
             yield made
             made.chmod(0o755)
@@ -163,13 +117,6 @@ def _swap(made: Path, path: Path) -> None:
             if not path.exists():
                 os.replace(old / "old", path)
             raise
-
-
-def _unmakable(path: Path, error: OSError) -> UsageError:
-    return UsageError(
-        f"{path}: the results directory cannot be made: {error.strerror or error}; "
-        "allowed: a place that can be written to"
-    )
 
 
 @contextmanager

@@ -59,6 +59,7 @@ LAYERS = [
     ["fea.assembly", "fea.blocks"],
     ["fea.logbook", "fea.selftest.records"],
     ["fea.machine"],
+    ["fea.owned"],
     ["fea.parallel", "fea.errors", "fea.digest", "fea.scratch"],
     ["fea.hand"],
     ["geometry.mesher", "geometry.split"],

@@ -69,8 +69,8 @@ def main() -> None:
         console.print_error(f"{_words(error)}; nothing was written to the results")
         sys.exit(PlatestackError.exit_code)
     finally:
-        for number in signals:  # all is done: whatever comes now ends the process without a word
-            signal.signal(number, signal.SIG_DFL)
+        for number in signals:
+            signal.signal(number, _end)
 
 
 def _leave_interrupted(number: int) -> NoReturn:
@@ -119,6 +119,10 @@ def _stop(number: int, _: FrameType | None) -> None:
         return
     Stopped.wished = number
     raise Stopped(number)
+
+
+def _end(number: int, _: FrameType | None) -> None:
+    os._exit(128 + number)  # all is done and said: the interpreter need not tidy up
 
 
 def _words(error: Exception) -> str:

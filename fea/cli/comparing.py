@@ -63,13 +63,13 @@ def compare(
 
 def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
     """All plates of the chosen stacks alike: each option solved in full."""
-    from fea import options, results
+    from fea import options, owned
     from geometry import case as case_file
 
     lengths = options.thicknesses(words)
     with progress(10 * len(lengths)) as report:
         base = case_file.read(case)
-        results.usable(folder, "comparison.json")
+        owned.usable(folder, "comparison.json")
         rows = options.compare(base, lengths, stack, report, str(case))  # type: ignore[arg-type]
         options.write(rows, folder, base.press.name)
     console.print_options(rows)
@@ -86,7 +86,7 @@ def _candidates(
     folder: Path,
 ) -> None:
     """Candidates predicted, the best of them solved in full."""
-    from fea import options, results
+    from fea import options, owned
     from fea.options.candidates import FLAGS, Candidate, Other, candidates
     from fea.options.comparing import compared
     from fea.options.models import made, none
@@ -111,7 +111,7 @@ def _candidates(
         if number in drawn:
             kept[number] = solution
 
-    results.usable(folder, "comparison.json")
+    owned.usable(folder, "comparison.json")
     with progress(10 * (most + len(drawn) + 1)) as report:
         models = folder.parent / f"{case.stem}-models"
         estimate = made(base, models, report) if reduced else none

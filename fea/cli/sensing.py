@@ -20,14 +20,14 @@ def sensitivity(
     out: Out = None,
 ) -> None:
     """Say which input matters most: thickness, friction, gap, load."""
-    from fea import results, sensed
+    from fea import owned, sensed
     from fea import sensitivity as study
     from fea.console.sensitivity import print_sensitivity, print_spread
     from geometry import case as case_file
 
     folder = place(out, case, "-sensitivity")
     base = case_file.read(case)
-    results.usable(folder, "sensitivity.json")
+    owned.usable(folder, "sensitivity.json")
     with progress(60) as report:
         found = study.sensitivity(base, report)
         spread = None if tolerance is None else study.tolerance(base, found, tolerance)
