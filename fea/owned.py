@@ -34,8 +34,8 @@ def usable(path: Path, mark: str = MARKS[0]) -> None:
     UsageError
         If `path` is something else, cannot be looked at, or is where the program was started.
     """
-    place = Path(os.path.realpath(path))
     try:
+        place = Path(os.path.realpath(path))
         if Path.cwd().is_relative_to(place):
             raise UsageError(
                 f"{path}: given as the results directory, but it is the working directory or holds "

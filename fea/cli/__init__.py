@@ -79,13 +79,19 @@ def _leave_interrupted(number: int) -> NoReturn:
 
 
 def _check_environment() -> None:
-    """Set or refuse what makes libraries fail while they load.
+    """Set or refuse what makes libraries fail while they load, or every path.
 
     Raises
     ------
     UsageError
         If one of the settings cannot be worked with.
     """
+    try:
+        os.getcwd()
+    except OSError as error:
+        raise UsageError(
+            f"the working directory: {error.strerror}; allowed: one that is there"
+        ) from None
     os.environ["MPLBACKEND"] = "agg"  # pictures go to files, whatever else is drawn on here
     given = os.environ.get("NUMBA_NUM_THREADS", "1")
     if not (given.isascii() and given.isdigit() and int(given) > 0):

@@ -167,6 +167,15 @@ def test_a_stop_of_which_a_library_makes_another_error(call, tmp_path, monkeypat
     assert listing(tmp_path) == []
 
 
+def test_a_working_directory_that_is_gone_is_told(call, tmp_path, monkeypatch):
+    (tmp_path / "gone").mkdir()
+    monkeypatch.chdir(tmp_path / "gone")
+    (tmp_path / "gone").rmdir()
+    code, _, err = call("solve", SMALL, "--out", "out")
+    assert code == 2
+    assert err.startswith("the working directory: No such file or directory; allowed")
+
+
 @pytest.mark.parametrize("given", ["0", "many", "-1", ""])
 def test_a_number_of_threads_that_is_none_is_refused(call, monkeypatch, given):
     monkeypatch.setenv("NUMBA_NUM_THREADS", given)
