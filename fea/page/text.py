@@ -70,7 +70,7 @@ def written(data: dict[str, Any], text: str = "") -> str:
 
 
 def digest(case: Case) -> str:
-    """What cases have in common that are the same but for comments, order and ways of writing."""
+    """What cases have in common that mean the same, however they are written; not kept in files."""
     return hashlib.sha256(case.model_dump_json().encode()).hexdigest()
 
 

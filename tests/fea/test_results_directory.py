@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 from pathlib import Path
 
 import pytest
 from command_line import listing
 
 from fea import results
-from fea.owned import usable
+from fea.owned import OURS, usable
 from fea.results import directory
 from geometry.errors import PlatestackError, UsageError
+
+ROOT = Path(__file__).parents[2]
 
 
 def fill(folder: Path, words: str = "new") -> None:
@@ -24,6 +27,17 @@ def attempt(place: Path, error: BaseException) -> None:
     with directory(place) as folder:
         fill(folder)
         raise error
+
+
+def test_every_name_that_is_written_is_known_as_ours():
+    """Else a second run into the same place would be refused."""
+    source = "".join(p.read_text("utf-8") for p in (ROOT / "fea").rglob("*.py"))
+    names = set(re.findall(r'(?:folder|made) / f?"([^"]+\.\w+)"', source))
+    elsewhere = {"content.json", "dossier.typ", "memory.stat", "sweep.csv", "{stack.name}.npz"}
+    assert elsewhere <= names
+    for name in names - elsewhere - {"{name}.png", "{name}.toml"}:
+        shown = name.replace("{stack.name}", "crosshead").replace("{work.number}", "C01")
+        assert OURS.fullmatch(shown), name
 
 
 # --- whole or not at all
