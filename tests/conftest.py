@@ -145,9 +145,9 @@ def small_run(small_solution, tmp_path_factory) -> Path:
     return place
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
-    """Debian's Chromium, headless: one for all tests, as playwright starts once in a process."""
+    """Debian's Chromium, headless. While it is open this thread runs playwright's event loop."""
     playwright = pytest.importorskip("playwright.sync_api")
     path = shutil.which("chromium")
     assert path, "these tests need Chromium: .ci/setup pytest installs it"

@@ -69,6 +69,7 @@ def reach(scheduler: str) -> None:
         If not.
     """
     import asyncio
+    from concurrent.futures import ThreadPoolExecutor
 
     from distributed.comm import connect
     from distributed.security import Security
@@ -78,7 +79,8 @@ def reach(scheduler: str) -> None:
         (await connect(scheduler, timeout=WAIT, **arguments)).abort()
 
     try:
-        asyncio.run(call())
+        with ThreadPoolExecutor(1) as own:  # where this thread runs an event loop, as notebooks do
+            own.submit(lambda: asyncio.run(call())).result()
     except (OSError, ValueError, ImportError, RuntimeError, AttributeError) as error:
         reason = " ".join(str(error).split()) or type(error).__name__
         raise UsageError(

@@ -119,6 +119,8 @@ def _outline(outline: Outline, z: float) -> Tag:
     c = outline.corner
     if outline.corners == "straight" or c == 0:
         return (2, occ.addRectangle(x0, y0, z, x1 - x0, y1 - y0))
+    if outline.corners == "rounded" and 2 * c >= max(outline.length, outline.width):
+        return (2, occ.addDisk(*outline.centre, z, c, c))
     ends = []
     for start, end in (
         ((x0 + c, y0), (x1 - c, y0)),

@@ -39,7 +39,7 @@ def test_mesh_command_says_what_it_made(meshed):
     grid = meshio.read(place / "mesh.vtu")
     assert pyvista.read(place / "mesh.vtu").n_cells == len(grid.cells[0].data)
     assert set(np.unique(grid.cell_data["plate"][0])) == {0, 1, 2, 3}
-    usable(place)
+    usable(place, "mesh.json")
 
 
 @pytest.mark.parametrize("stack", ["crosshead", "bed"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import csv
 import signal
 from contextlib import contextmanager
@@ -12,6 +13,7 @@ from command_line import SMALL
 from fea.cli.app import Stopped
 from fea.console import sweep as shown
 from fea.sweep import cluster
+from geometry.errors import UsageError
 
 
 @pytest.fixture
@@ -107,3 +109,14 @@ def test_remaining_time(monkeypatch):
     assert [shown.duration(s) for s in (3.4, 99, 100, 3600, 11_100)] == [
         "3 s", "99 s", "2 min", "1 h 00 min", "3 h 05 min",
     ]  # fmt: skip
+
+
+def test_a_scheduler_is_asked_where_an_event_loop_runs():
+    """As in a notebook: no second loop can run in that thread."""
+
+    async def inside() -> None:
+        cluster.reach("tcp://127.0.0.1:1")
+
+    with pytest.raises(UsageError, match="nobody answers") as told:
+        asyncio.run(inside())
+    assert "event loop" not in str(told.value)
