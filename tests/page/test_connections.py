@@ -27,6 +27,7 @@ def test_connections_that_wait_block_nobody(served, said):
         assert [visitor.send("GET", "/state")[0] for _ in range(5)] == [200] * 5
 
 
+@pytest.mark.slow
 def test_strangers_write_nothing_into_the_terminal(tmp_path, capfd):
     with serving(tmp_path) as address:
         host = urllib.parse.urlsplit(address)
@@ -38,6 +39,7 @@ def test_strangers_write_nothing_into_the_terminal(tmp_path, capfd):
     assert capfd.readouterr().err == ""
 
 
+@pytest.mark.slow
 def test_the_end_waits_for_no_one(tmp_path, capfd):
     """A request whose body never comes, and one that takes long, do not keep the server."""
     with serving(tmp_path) as address:

@@ -127,6 +127,7 @@ def test_pictures_are_those_of_the_run_that_is_there(page, other):
     assert picture.evaluate(wide) == 60
 
 
+@pytest.mark.slow
 def test_a_run_deleted_while_it_is_shown(page, other, served):
     page.locator("details[data-run=other] > summary").click()
     page.get_by_label("compare other").check()
@@ -206,6 +207,7 @@ def test_edits_are_not_lost_without_a_question(page):
     assert asked == ["beforeunload"]
 
 
+@pytest.mark.slow
 def test_a_server_that_ends_and_comes_back_is_told(chromium, tmp_path):
     page = chromium.new_page()
     try:
