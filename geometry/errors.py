@@ -30,6 +30,10 @@ class Problem:
         return f"{where}: given {self.given}; {self.allowed}"
 
 
+MOST_TOLD = 40
+"""Mistakes of one file that are told: after them one line says how many more there are."""
+
+
 class CaseError(PlatestackError):
     """A case file that cannot be used, with all its mistakes."""
 
@@ -38,7 +42,10 @@ class CaseError(PlatestackError):
     def __init__(self, file: str | Path, problems: list[Problem]):
         self.file = str(file)
         self.problems = problems
-        super().__init__("\n".join(problem.line(self.file) for problem in problems))
+        lines = [problem.line(self.file) for problem in problems]
+        if len(lines) > MOST_TOLD:
+            lines[MOST_TOLD:] = [f"{self.file}: {len(lines) - MOST_TOLD} more mistakes"]
+        super().__init__("\n".join(lines))
 
 
 class UsageError(PlatestackError):

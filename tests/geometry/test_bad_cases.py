@@ -272,6 +272,15 @@ def test_what_never_ends_is_not_read(tmp_path, place):
         case_file.read(file)
 
 
+def test_very_many_mistakes_are_counted(small_text):
+    unknown = "\n".join(f"unknown{number} = 1" for number in range(1000))
+    with pytest.raises(CaseError) as told:
+        case_file.parse(f"{unknown}\n{small_text}")
+    lines = str(told.value).splitlines()
+    assert len(told.value.problems) == 1000
+    assert (len(lines), lines[-1]) == (41, "case: 960 more mistakes")
+
+
 def test_all_mistakes_are_told_at_once(small_text):
     text = (
         small_text.replace('"30 tf"', '"30 kg"')
