@@ -11,6 +11,7 @@ import os
 import signal
 import sys
 import time
+import warnings
 from types import FrameType
 from typing import NoReturn
 
@@ -51,6 +52,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that knows neither ± nor Ü gets "?"
             stream.reconfigure(errors="replace")
+    # What a font lacks is a box in the picture, as it is in most programs.
+    warnings.filterwarnings("ignore", "Glyph .* missing from")
     try:
         _check_address_space()
         _check_environment()

@@ -143,6 +143,14 @@ def test_every_mistake_of_a_case_is_a_line(call, small_text, tmp_path):
     assert listing(tmp_path) == ["bad.toml"]
 
 
+def test_what_the_font_of_pictures_lacks_is_no_warning(call, small_text, tmp_path):
+    """Warnings are errors in these tests; a user would read them between the lines."""
+    (tmp_path / "press.toml").write_text(small_text.replace("Bench press", "\u5e8a"), "utf-8")
+    code, _, err = call("assemble", "press.toml")
+    assert (code, err) == (0, "")
+    assert (tmp_path / "results" / "press-assembly" / "assembly.png").is_file()
+
+
 def test_a_stop_at_the_next_step_when_a_library_swallowed_the_signal(call, tmp_path, monkeypatch):
     def analyse(case, report):
         monkeypatch.setattr(cli.Stopped, "wished", int(signal.SIGINT))
