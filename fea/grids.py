@@ -8,6 +8,7 @@ import meshio
 import numpy as np
 
 from fea.model import Solution
+from fea.signals import load_pyvista
 from geometry.mesh import StackMesh
 
 
@@ -112,7 +113,5 @@ def mesh_grid(meshes: list[StackMesh]) -> meshio.Mesh:
 
 
 def wrapped(grid: meshio.Mesh) -> Any:
-    """Return the same grid for pyvista, which is imported only here."""
-    import pyvista
-
-    return pyvista.wrap(grid)
+    """Return the same grid for pyvista."""
+    return load_pyvista().wrap(grid)

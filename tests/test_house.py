@@ -60,7 +60,7 @@ LAYERS = [
     ["fea.logbook", "fea.selftest.records"],
     ["fea.machine"],
     ["fea.owned"],
-    ["fea.parallel", "fea.errors", "fea.digest", "fea.scratch"],
+    ["fea.parallel", "fea.errors", "fea.digest", "fea.scratch", "fea.signals"],
     ["fea.hand"],
     ["geometry.mesher", "geometry.split"],
     ["geometry.numbering"],
@@ -85,7 +85,7 @@ LAYERS = [
 ]
 ONLY_IN = {
     "gmsh": {"geometry.mesher"},
-    "pyvista": {"fea.view", "fea.pictures", "fea.grids"},
+    "pyvista": {"fea.signals"},
     "matplotlib": {"fea.pictures"},
     "typer": {"fea.cli"},
     "typst": {"fea.report"},

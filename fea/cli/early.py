@@ -1,7 +1,11 @@
-"""What has to be so before anything else is loaded: open standard streams, a quiet Ctrl-C."""
+"""What has to be so before anything else is loaded: open standard streams, a quiet Ctrl-C.
+
+What is to be so last of all is asked for here too, as what is registered first runs last.
+"""
 
 from __future__ import annotations
 
+import atexit
 import os
 import signal
 import sys
@@ -26,6 +30,14 @@ def stop_quietly() -> None:
     """Let Ctrl-C end a program that still loads without a traceback from within its imports."""
     if Path(sys.argv[0]).name in NAMES:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
+        atexit.register(keep_exit_code)
+
+
+def keep_exit_code() -> None:
+    """Let no signal end an interpreter that tears itself down, where handlers are taken away."""
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
 
 
 open_streams()

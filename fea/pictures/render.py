@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from fea.signals import load_pyvista
 from geometry.errors import PlatestackError
 
 Array = np.ndarray
@@ -156,10 +157,8 @@ class Stage:
     def __init__(self, size: tuple[int, int], window: bool = False):
         """Open an empty scene of `size` pixels; raises RenderingError where VTK cannot draw."""
         preflight()
-        import pyvista  # slow to import, and only after the environment is settled
-
-        self._pv = pyvista
-        self.plotter = pyvista.Plotter(off_screen=not window, window_size=size, lighting="none")
+        self._pv = load_pyvista()  # slow, and only after the environment is settled
+        self.plotter = self._pv.Plotter(off_screen=not window, window_size=size, lighting="none")
         self.plotter.set_background(BACKGROUND)
         self.plotter.render_window.SetMultiSamples(8)
         self._lights()

@@ -6,11 +6,14 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+LONGEST = 20_000
+"""Letters of one text: with sixty names of plates in it, the longest has some 5,000."""
+
 
 class Record(BaseModel):
     """A frozen part of the summary."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", str_max_length=LONGEST)
 
 
 class Figure(Record):

@@ -62,6 +62,7 @@ def broken(change):
         (broken(lambda d: json.dumps(d)[:-40]), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "mass": "heavy"})), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "colour": "red"})), "not a summary of a run"),
+        (broken(lambda d: json.dumps({**d, "case": "A" * 1_000_000})), "at most 20000 characters"),
         (broken(lambda d: json.dumps({**d, "seconds": 7}).replace(": 7", ": 1e999")), "no number"),
         (broken(lambda d: json.dumps({**d, "seconds": 10**400})), "no number"),
         (broken(lambda d: json.dumps([d])), "not a summary of a run"),
@@ -75,8 +76,8 @@ def broken(change):
         (lambda run, place: None, "cannot be read"),
     ],
     ids=["version", "version as text", "no version", "cut off", "wrong type", "unknown key",
-         "infinite", "endless", "a list", "empty", "nested", "binary", "large", "a directory",
-         "a pipe", "a device", "missing"],
+         "long text", "infinite", "endless", "a list", "empty", "nested", "binary", "large",
+         "a directory", "a pipe", "a device", "missing"],
 )  # fmt: skip
 def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, words):
     make(small_run, tmp_path)

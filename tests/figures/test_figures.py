@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 import subprocess
 import sys
@@ -9,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.figures import absurd, bad_input, drawn_shapes, surroundings
+from tests.figures import absurd, bad_input, drawn_shapes, interruptions, surroundings
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -41,6 +42,14 @@ def test_kills_lose_nothing():
     done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, timeout=1500)
     assert done.returncode == 0, done.stdout + done.stderr
     assert int(re.search(r"(\d+) kills in", done.stdout)[1]) >= 14
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", ["run", "sweep", "view", "report"])
+def test_interruptions_leave_nothing(command):
+    tally = interruptions.trial(command, 4, random.Random(command))
+    assert tally.faults == []
+    assert tally.ends.total() == 4
 
 
 @pytest.mark.slow
