@@ -1,9 +1,10 @@
 """Ctrl-C and its like at random moments of every command, in processes of their own.
 
 ``python -m tests.figures.interruptions [INTERRUPTIONS] [COMMAND ...]`` starts commands as a user
-does and interrupts them, by SIGINT, SIGTERM or SIGHUP, once or by an impatient hand, anywhere from
-their start to their end. Each must end soon with 128 and the signal's number, or with its own exit
-code if it was done, say so in plain words, and leave what it found: no traceback, no crash, nothing
+does and interrupts them, once or by an impatient hand, anywhere from their start to their end: by
+SIGINT or SIGHUP to the whole process group, as a terminal does, or by SIGTERM to the one process,
+as `kill` does. Each must end soon with 128 and the signal's number, or with its own exit code if it
+was done, say so in plain words, and leave what it found: no traceback, no crash, nothing
 unfinished. It ends with 1 if one did not.
 
 The first `EARLY` seconds are the interpreter's own, which no program can speak for.
@@ -54,8 +55,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 GO_ON = {"sweep", "sensitivity"}
 """Commands that keep what they have computed, and go on from there."""
-SHARED = "dask-scratch-space"
-"""An empty directory that dask makes once for all its processes of one user."""
+SHARED = {f"dask-scratch-space{name}" for name in ("", "/global.lock", "/purge.lock")}
+"""What dask makes once for all its processes of one user."""
 SERVED = 3.0
 """Seconds for which the page would go on."""
 
@@ -118,7 +119,10 @@ def interrupted(tally: Tally, place: Path, words: tuple[str, ...], chance: rando
     since = time.monotonic()
     for _ in range(chance.choice((1, 1, 5))):
         if process.poll() is None:
-            process.send_signal(number)
+            if number == signal.SIGTERM:
+                process.send_signal(number)
+            else:
+                os.killpg(process.pid, number)
             time.sleep(chance.uniform(0.0, 0.01))
     try:
         out, err = process.communicate(timeout=SOON)
@@ -135,7 +139,7 @@ def interrupted(tally: Tally, place: Path, words: tuple[str, ...], chance: rando
         wrong.append(f"changed: {sorted(k for k, _ in after.items() ^ before.items())}")
     if left := sorted(name for name in after if "unfinished" in name):
         wrong.append(f"left: {left}")
-    if left := sorted(contents(place.parent / "temporary").keys() - {SHARED}):
+    if left := sorted(contents(place.parent / "temporary").keys() - SHARED):
         wrong.append(f"left in the temporary directory: {left}")
     tally.faults += [f"{number.name} at {moment:.2f} s, {how}: {words}" for words in wrong]
 
