@@ -84,6 +84,26 @@ def test_pressed_twice_is_run_once(page, served):
     assert [job["name"] for job in alive] == ["twice"]
 
 
+def test_a_server_that_is_slow_to_answer_is_not_asked_again(page):
+    held = []
+    page.route("**/state", lambda route: held.append(route))
+    page.wait_for_timeout(4000)  # it is asked once a second
+    assert len(held) == 1
+    held[0].continue_()
+    page.wait_for_timeout(2000)
+    assert len(held) == 2
+    held[1].continue_()
+
+
+def test_seconds_that_pass_are_not_read_aloud(page):
+    small(page)
+    with running(page, "long"):
+        time = page.locator("[data-job=long][data-state=running] .time")
+        before = time.text_content()
+        expect(time).not_to_have_text(before, timeout=10_000)
+        assert not time.evaluate("e => e.closest('[role=status], [aria-live]')")
+
+
 def test_the_keyboard_stays_where_it_is(page):
     small(page)
     with running(page, "long"):
