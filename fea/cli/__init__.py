@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import errno
 import io
+import math
 import os
 import signal
 import sys
+import threading
 import time
 import warnings
 from types import FrameType
@@ -42,6 +44,9 @@ from geometry.errors import PlatestackError, UsageError
 HEEDLESS = 1.0
 """Seconds after a signal in which more of them do nothing: what is unfinished is being removed."""
 
+MOMENT = 0.01
+"""Seconds until a stop is tried again that came where nothing can be raised."""
+
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
@@ -50,6 +55,7 @@ def main() -> None:
         signals.append(signal.SIGHUP)
     for number in signals:
         signal.signal(number, _stop)
+    hook, sys.unraisablehook = sys.unraisablehook, _unraisable
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that knows neither ± nor Ü gets "?"
             stream.reconfigure(errors="replace")
@@ -70,15 +76,16 @@ def main() -> None:
     except Exception as error:
         if Stopped.wished is not None:  # a library made another error of it
             _leave_interrupted(Stopped.wished)
-        console.print_error(f"{_words(error)}; nothing was written to the results")
+        console.print_error(f"{_words(error)}; no results are left half-written")
         sys.exit(PlatestackError.exit_code)
     finally:
         for number in signals:
             signal.signal(number, _end)
+        sys.unraisablehook = hook
 
 
 def _leave_interrupted(number: int) -> NoReturn:
-    console.print_error("interrupted; nothing was written")
+    console.print_error("interrupted; no results are left half-written")
     sys.exit(128 + number)
 
 
@@ -129,6 +136,16 @@ def _stop(number: int, _: FrameType | None) -> None:
         return
     Stopped.wished = number
     raise Stopped(number)
+
+
+def _unraisable(unraisable: sys.UnraisableHookArgs) -> None:
+    """Where nothing can be raised, as in the callback of a weak reference, stop a moment later."""
+    if isinstance(unraisable.exc_value, Stopped):
+        Stopped.at = -math.inf
+        number = unraisable.exc_value.number
+        threading.Timer(MOMENT, signal.raise_signal, [number]).start()
+    else:
+        sys.__unraisablehook__(unraisable)
 
 
 def _end(number: int, _: FrameType | None) -> None:

@@ -159,7 +159,7 @@ class Jobs:
         with self._changed:
             self._process = None
             if job.state == "cancelled":
-                job.words = "cancelled; nothing was written"
+                job.words = "cancelled; no results are left half-written"
                 return
             job.state = "done" if code in (0, 1) else "failed"
             job.words = words or ("" if code in (0, 1) else "the run ended before it was complete")

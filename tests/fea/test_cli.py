@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import functools
 import io
+import queue
 import re
 import signal
 import sys
+import weakref
 from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
@@ -160,7 +162,7 @@ def test_a_stop_at_the_next_step_when_a_library_swallowed_the_signal(call, tmp_p
     monkeypatch.setattr(run, "analyse", analyse)
     code, _, err = call("solve", SMALL)
     assert code == 130
-    assert "interrupted; nothing was written" in err
+    assert "interrupted; no results are left half-written" in err
     assert listing(tmp_path) == []
 
 
@@ -171,7 +173,30 @@ def test_a_stop_of_which_a_library_makes_another_error(call, tmp_path, monkeypat
 
     monkeypatch.setattr(run, "analyse", analyse)
     code, _, err = call("solve", SMALL)
-    assert (code, err) == (129, "interrupted; nothing was written\n")
+    assert (code, err) == (129, "interrupted; no results are left half-written\n")
+    assert listing(tmp_path) == []
+
+
+def test_a_stop_where_nothing_can_be_raised_comes_a_moment_later(call, tmp_path, monkeypatch):
+    class Referred:
+        pass
+
+    def stop(number):
+        raise cli.Stopped(number)
+
+    again = queue.SimpleQueue()
+
+    def analyse(case, report):
+        referred = Referred()
+        reference = weakref.ref(referred, lambda _: stop(signal.SIGTERM))
+        del referred  # calls back, and drops what is raised there
+        assert reference() is None
+        stop(again.get(timeout=60))
+
+    monkeypatch.setattr(run, "analyse", analyse)
+    monkeypatch.setattr(signal, "raise_signal", again.put)
+    code, _, err = call("solve", SMALL)
+    assert (code, err) == (143, "interrupted; no results are left half-written\n")
     assert listing(tmp_path) == []
 
 

