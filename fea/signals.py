@@ -9,7 +9,9 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Any
 
-STOPPING = [getattr(signal, n) for n in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, n)]
+_NAMES = ("SIGINT", "SIGTERM", "SIGHUP")
+STOPPING: list[signal.Signals] = [getattr(signal, n) for n in _NAMES if hasattr(signal, n)]
+"""Signals by which a user or a system asks a program to end; Windows has no SIGHUP."""
 
 
 @contextmanager
@@ -27,9 +29,9 @@ def waiting() -> Iterator[None]:
         came.append(number)
 
     heard = {n: h for n in STOPPING if callable(h := signal.getsignal(n))}
-    for number in heard:
-        signal.signal(number, note)
     try:
+        for number in heard:
+            signal.signal(number, note)
         yield
     finally:
         for number, handler in heard.items():

@@ -7,6 +7,7 @@ completed, 130 interrupted (143 by SIGTERM, 129 by SIGHUP).
 from __future__ import annotations
 
 import errno
+import functools
 import io
 import math
 import os
@@ -15,8 +16,9 @@ import sys
 import threading
 import time
 import warnings
+from collections.abc import Callable
 from types import FrameType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import fea.cli.early  # noqa: F401  (before all that takes long)
 from fea import console
@@ -39,6 +41,7 @@ from fea.cli import (  # they register themselves
     tightening,  # noqa: F401
 )
 from fea.cli.app import Stopped, app
+from fea.signals import STOPPING
 from geometry.errors import PlatestackError, UsageError
 
 HEEDLESS = 1.0
@@ -50,12 +53,11 @@ MOMENT = 0.01
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    signals = [signal.SIGINT, signal.SIGTERM]
-    if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # as nohup has it
-        signals.append(signal.SIGHUP)
+    signals = [number for number in STOPPING if not _as_nohup_has_it(number)]
     for number in signals:
         signal.signal(number, _stop)
-    hook, sys.unraisablehook = sys.unraisablehook, _unraisable
+    hook = sys.unraisablehook
+    sys.unraisablehook = functools.partial(_unraisable, hook)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that knows neither ± nor Ü gets "?"
             stream.reconfigure(errors="replace")
@@ -82,6 +84,10 @@ def main() -> None:
         for number in signals:
             signal.signal(number, _end)
         sys.unraisablehook = hook
+
+
+def _as_nohup_has_it(number: signal.Signals) -> bool:
+    return number.name == "SIGHUP" and signal.getsignal(number) == signal.SIG_IGN
 
 
 def _leave_interrupted(number: int) -> NoReturn:
@@ -138,14 +144,14 @@ def _stop(number: int, _: FrameType | None) -> None:
     raise Stopped(number)
 
 
-def _unraisable(unraisable: sys.UnraisableHookArgs) -> None:
+def _unraisable(hook: Callable[[Any], Any], unraisable: sys.UnraisableHookArgs) -> None:
     """Where nothing can be raised, as in the callback of a weak reference, stop a moment later."""
     if isinstance(unraisable.exc_value, Stopped):
         Stopped.at = -math.inf
         number = unraisable.exc_value.number
         threading.Timer(MOMENT, signal.raise_signal, [number]).start()
     else:
-        sys.__unraisablehook__(unraisable)
+        hook(unraisable)
 
 
 def _end(number: int, _: FrameType | None) -> None:

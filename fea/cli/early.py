@@ -11,6 +11,8 @@ import signal
 import sys
 from pathlib import Path
 
+from fea.signals import STOPPING
+
 NAMES = ("-m", "__main__.py", "platestack")
 """What a process that is the command line is called while it loads."""
 
@@ -35,9 +37,8 @@ def stop_quietly() -> None:
 
 def keep_exit_code() -> None:
     """Let no signal end an interpreter that tears itself down, where handlers are taken away."""
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    for number in STOPPING:
+        signal.signal(number, signal.SIG_IGN)
 
 
 open_streams()
