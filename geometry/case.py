@@ -18,10 +18,10 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from geometry import rules
-from geometry.errors import CaseError, Problem
-from geometry.schema import Case
-from geometry.units import Kind, show
+from platestack.geometry import rules
+from platestack.geometry.errors import CaseError, Problem
+from platestack.geometry.schema import Case
+from platestack.geometry.units import Kind, show
 
 M = typing.TypeVar("M", bound=BaseModel)
 LARGEST_FILE = 1_000_000

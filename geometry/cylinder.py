@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from geometry import tables
-from geometry.cylinder_part import Cylinder, Material
-from geometry.schema import Case
-from geometry.stacking import Assumptions, given_material, steel
+from platestack.geometry import tables
+from platestack.geometry.cylinder_part import Cylinder, Material
+from platestack.geometry.schema import Case
+from platestack.geometry.stacking import Assumptions, given_material, steel
 
 TUBE, FORGING = "E355+N", "C45+N forged"
 RELIEF = 1.1

@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
-from geometry import cylinder, pads, tables, units
-from geometry.parts import Gap, Patch, Plate, Point, Press, Stack, TieRod
-from geometry.schema import Case, StackSection
-from geometry.stacking import (
+from platestack.geometry import cylinder, pads, tables, units
+from platestack.geometry.parts import Gap, Patch, Plate, Point, Press, Stack, TieRod
+from platestack.geometry.schema import Case, StackSection
+from platestack.geometry.stacking import (
     Assumptions,
     Stacking,
     bearing_diameter,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from geometry.parts import Groove, Plate, Press, TieRod
+from platestack.geometry.parts import Groove, Plate, Press, TieRod
 
 Place = tuple[float, float, float]
 STEEL = 7850.0

@@ -13,9 +13,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from geometry.errors import UsageError
-from geometry.parts import Plate, Stack, TieRod
-from geometry.shapes import mirror
+from platestack.geometry.errors import UsageError
+from platestack.geometry.parts import Plate, Stack, TieRod
+from platestack.geometry.shapes import mirror
 
 Symmetry = frozenset[Literal["x", "y"]]
 """Mirror planes used: "x" stands for the plane x = 0, "y" for y = 0."""

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-from geometry.mesh import EDGES
+from platestack.geometry.mesh import EDGES
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 from itertools import combinations
 
-from geometry.errors import Problem
-from geometry.parts import (
+from platestack.geometry.errors import Problem
+from platestack.geometry.parts import (
     ClampBolt,
     Groove,
     Hole,
@@ -19,7 +19,7 @@ from geometry.parts import (
     Stack,
     TieRod,
 )
-from geometry.units import LENGTH, show
+from platestack.geometry.units import LENGTH, show
 
 LEAST_BRIDGE = 0.001
 """Least steel between two holes or a hole and an edge (m): below it a mesh has no sense."""

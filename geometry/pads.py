@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geometry.errors import Problem
-from geometry.parts import (
+from platestack.geometry.errors import Problem
+from platestack.geometry.parts import (
     Cylinder,
     Outline,
     Pad,
@@ -17,8 +17,8 @@ from geometry.parts import (
     Stack,
     TieRod,
 )
-from geometry.schema import Case
-from geometry.units import LENGTH, show
+from platestack.geometry.schema import Case
+from platestack.geometry.units import LENGTH, show
 
 LEAST_RING = 0.001
 """Least width of a ring on which nut or wall bears (m): below it a mesh has no sense."""

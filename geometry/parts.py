@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
-from geometry import tables
-from geometry.cylinder_part import Cylinder, Material
-from geometry.plate import Axis, Pad, Plate
-from geometry.schema.fastening import Connectors
-from geometry.shapes import (
+from platestack.geometry import tables
+from platestack.geometry.cylinder_part import Cylinder, Material
+from platestack.geometry.plate import Axis, Pad, Plate
+from platestack.geometry.schema.fastening import Connectors
+from platestack.geometry.shapes import (
     Gap,
     Groove,
     Hole,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from geometry.cylinder_part import Material
-from geometry.shapes import Groove, Hole, Outline, Patch, mirror
+from platestack.geometry.cylinder_part import Material
+from platestack.geometry.shapes import Groove, Hole, Outline, Patch, mirror
 
 Axis = Literal["y", "z"]
 

@@ -6,12 +6,12 @@ import math
 from collections.abc import Callable, Iterator
 from itertools import combinations
 
-from geometry import layout, openings, pads, stacking, tables
-from geometry.errors import Problem
-from geometry.mesh import FORCED, symmetry_of
-from geometry.parts import Press, RoundHole
-from geometry.schema import Case, StackSection
-from geometry.units import FORCE, LENGTH, STIFFNESS, show
+from platestack.geometry import layout, openings, pads, stacking, tables
+from platestack.geometry.errors import Problem
+from platestack.geometry.mesh import FORCED, symmetry_of
+from platestack.geometry.parts import Press, RoundHole
+from platestack.geometry.schema import Case, StackSection
+from platestack.geometry.units import FORCE, LENGTH, STIFFNESS, show
 
 
 def check(case: Case) -> list[Problem]:

@@ -13,8 +13,8 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from geometry.mesh import StackMesh
-from geometry.numbering import compact
+from platestack.geometry.mesh import StackMesh
+from platestack.geometry.numbering import compact
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
-from geometry import tables, units
-from geometry.parts import (
+from platestack.geometry import tables, units
+from platestack.geometry.parts import (
     Axis,
     ClampBolt,
     Groove,
@@ -20,7 +20,7 @@ from geometry.parts import (
     RectangleHole,
     RoundHole,
 )
-from geometry.schema import (
+from platestack.geometry.schema import (
     Case,
     Fastening,
     GrooveOpening,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from geometry.mesh import Sizes
-from geometry.parts import Press
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.parts import Press
 
 
 def coarse_sizes(press: Press) -> Sizes:

@@ -9,13 +9,14 @@ from pathlib import Path
 import pytest
 from coarse import coarse_sizes
 
-from fea import model, run, stack
-from fea.stack import Report, StackSolution
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import StackMesh, symmetry_of
-from geometry.parts import Press
-from geometry.schema import Case
+from platestack.fea.jobs import run
+from platestack.fea.solid import model, stack
+from platestack.fea.solid.stack import Report, StackSolution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import StackMesh, symmetry_of
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case
 
 CASES = Path(__file__).parent.parent / "cases"
 

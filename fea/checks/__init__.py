@@ -8,26 +8,31 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from fea.checks.clamping import bolt_facts, bolts_at_work
-from fea.checks.connectors import connector_checks, connector_facts
-from fea.checks.cost import cost_facts
-from fea.checks.cylinder import cylinder, cylinder_facts
-from fea.checks.delivery import delivery_facts
-from fea.checks.fixing import fixing
-from fea.checks.flange import fixing_facts, flange
-from fea.checks.frame import agreement, joint_facts, pushed, seats
-from fea.checks.gland import gland
-from fea.checks.hydraulics import hydraulic_facts, hydraulics
-from fea.checks.joining import clamp_bolts, joining_facts
-from fea.checks.overload import overloaded
-from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
-from fea.checks.plates import deflections, stresses
-from fea.checks.returning import returning, returning_facts
-from fea.checks.rods import rod_facts, rods
-from fea.checks.room import room, room_facts
-from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
-from fea.hand.record import Check, Fact
-from fea.model import Solution
+from platestack.fea.checks.clamping import bolt_facts, bolts_at_work
+from platestack.fea.checks.connectors import connector_checks, connector_facts
+from platestack.fea.checks.cost import cost_facts
+from platestack.fea.checks.cylinder import cylinder, cylinder_facts
+from platestack.fea.checks.delivery import delivery_facts
+from platestack.fea.checks.fixing import fixing
+from platestack.fea.checks.flange import fixing_facts, flange
+from platestack.fea.checks.frame import agreement, joint_facts, pushed, seats
+from platestack.fea.checks.gland import gland
+from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics
+from platestack.fea.checks.joining import clamp_bolts, joining_facts
+from platestack.fea.checks.overload import overloaded
+from platestack.fea.checks.plate_strength import (
+    edge_fatigue,
+    patch_bearing,
+    patch_facts,
+    plate_shear,
+)
+from platestack.fea.checks.plates import deflections, stresses
+from platestack.fea.checks.returning import returning, returning_facts
+from platestack.fea.checks.rods import rod_facts, rods
+from platestack.fea.checks.room import room, room_facts
+from platestack.fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
+from platestack.fea.hand.record import Check, Fact
+from platestack.fea.solid.model import Solution
 
 __all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]
 

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fea.checks.alike import most
-from fea.checks.frame import RESIDUAL
-from fea.clamping import BoltForce, most_preload
-from fea.hand.record import Check, Fact, Input
-from fea.interfaces import STICKING
-from fea.model import Solution
-from fea.stack import StackSolution
-from geometry import tables
-from geometry.parts import ClampBolt
+from platestack.fea.checks.alike import most
+from platestack.fea.checks.frame import RESIDUAL
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.clamping import BoltForce, most_preload
+from platestack.fea.solid.interfaces import STICKING
+from platestack.fea.solid.model import Solution
+from platestack.fea.solid.stack import StackSolution
+from platestack.geometry import tables
+from platestack.geometry.parts import ClampBolt
 
 HELD = 0.5
 """Part of the area about a bolt that must stick for the plates to be held there."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from fea.hand import connectors as hand
-from fea.hand.joined import Joined
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
+from platestack.fea.hand import connectors as hand
+from platestack.fea.hand.joined import Joined
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
 
 _SOURCE = "Newmark, Siess and Viest 1951; EN 1993-1-8, from memory"
 

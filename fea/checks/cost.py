@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from fea.hand.cost import Bill, bill, with_steel_at
-from fea.hand.record import Fact, Input
-from fea.model import Solution
-from geometry.parts import Press
-from geometry.schema import Case
+from platestack.fea.hand.cost import Bill, bill, with_steel_at
+from platestack.fea.hand.record import Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case
 
 
 def cost_facts(solution: Solution) -> list[Fact]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from fea.hand.cylinder import ThickCylinder, disc_centre, disc_edge
-from fea.hand.ram import Column, guide_force
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry.cylinder import RELIEF, TEST_FACTOR
-from geometry.parts import Cylinder, Press
+from platestack.fea.hand.cylinder import ThickCylinder, disc_centre, disc_edge
+from platestack.fea.hand.ram import Column, guide_force
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry.cylinder import RELIEF, TEST_FACTOR
+from platestack.geometry.parts import Cylinder, Press
 
 LAME = "Lamé, closed ends (Timoshenko and Goodier, Theory of Elasticity, art. 28)"
 PLATES = "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 16"

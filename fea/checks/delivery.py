@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from fea.hand.record import Fact, Input
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import Plate, Stack
+from platestack.fea.hand.record import Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import Plate, Stack
 
 
 def delivery_facts(solution: Solution) -> list[Fact]:

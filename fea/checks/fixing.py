@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 
-from fea.checks.joining import allowed_preload, bearing, preload
-from fea.hand import bolts
-from fea.hand.record import Check, Input
-from fea.hand.rings import TStub
-from fea.model import Solution
-from geometry import tables
-from geometry.schema import Fixing
+from platestack.fea.checks.joining import allowed_preload, bearing, preload
+from platestack.fea.hand import bolts
+from platestack.fea.hand.record import Check, Input
+from platestack.fea.hand.rings import TStub
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.schema import Fixing
 
 _SOURCE = "VDI 2230-1:2015, from memory; Rötscher's cones at 30°"
 GRAVITY = 9.80665

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fea.checks.cylinder import relief
-from fea.checks.fixing import grip, pull, stub
-from fea.checks.joining import bearing, preload
-from fea.hand import bolts
-from fea.hand.record import Check, Fact, Input
-from fea.hand.rings import overhang_stress, ring_stress
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import Cylinder
-from geometry.schema import Fixing, Flange
+from platestack.fea.checks.cylinder import relief
+from platestack.fea.checks.fixing import grip, pull, stub
+from platestack.fea.checks.joining import bearing, preload
+from platestack.fea.hand import bolts
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.hand.rings import overhang_stress, ring_stress
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import Cylinder
+from platestack.geometry.schema import Fixing, Flange
 
 _STEEL = "taken as of the steel of the cylinder's bottom; its weld is not checked"
 

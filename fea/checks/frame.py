@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fea.checks.alike import most
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry.parts import TieRod
+from platestack.fea.checks.alike import most
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry.parts import TieRod
 
 RESIDUAL = 0.1
 """Part of the preload that must be left on every seat at capacity (common practice, no source)."""

@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from fea.checks.cylinder import relief
-from fea.checks.joining import allowed_preload, bearing, preload
-from fea.hand import bolts, threads
-from fea.hand.cylinder import thread_shear
-from fea.hand.record import Check, Input
-from fea.hand.rings import ring_stress
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import Cylinder
-from geometry.schema import GlandBolts
+from platestack.fea.checks.cylinder import relief
+from platestack.fea.checks.joining import allowed_preload, bearing, preload
+from platestack.fea.hand import bolts, threads
+from platestack.fea.hand.cylinder import thread_shear
+from platestack.fea.hand.record import Check, Input
+from platestack.fea.hand.rings import ring_stress
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import Cylinder
+from platestack.geometry.schema import GlandBolts
 
 _STOP = (
     "At the end of its stroke the piston pushes with full force against the gland: stop the ram "

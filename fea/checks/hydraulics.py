@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fea.checks.cylinder import PRACTICE, relief
-from fea.hand.cylinder import ThickCylinder
-from fea.hand.hydraulics import Compliance, Stage, compression, drop_height, heating
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import Cylinder
+from platestack.fea.checks.cylinder import PRACTICE, relief
+from platestack.fea.hand.cylinder import ThickCylinder
+from platestack.fea.hand.hydraulics import Compliance, Stage, compression, drop_height, heating
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import Cylinder
 
 PRESS_SPEED = 2e-3
 """Of the ram under full pressure (m/s) for a pump that is derived; common practice, no source."""

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from fea.hand import bolts, connectors, section, shear
-from fea.hand.bending import Load, NotABeam, bend, supports
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import Press, Stack
-from geometry.schema import ClampBolt, Fastening
-from geometry.stacking import bolt_bearing, bolt_hole
+from platestack.fea.hand import bolts, connectors, section, shear
+from platestack.fea.hand.bending import Load, NotABeam, bend, supports
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import Press, Stack
+from platestack.geometry.schema import ClampBolt, Fastening
+from platestack.geometry.stacking import bolt_bearing, bolt_hole
 
 _UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
 _SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"

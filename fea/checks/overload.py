@@ -6,9 +6,9 @@ throughout.
 
 from __future__ import annotations
 
-from fea.checks.cylinder import overload
-from fea.hand.record import Check, Input
-from fea.model import Solution
+from platestack.fea.checks.cylinder import overload
+from platestack.fea.hand.record import Check, Input
+from platestack.fea.solid.model import Solution
 
 _SET = ("Set and seal the relief valve; above this force nothing here has been checked.",)
 

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 
-from fea.hand import fatigue, plates, section, shear
-from fea.hand.bending import Load, NotABeam, bend, supports
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import Plate, Press, Stack
+from platestack.fea.hand import fatigue, plates, section, shear
+from platestack.fea.hand.bending import Load, NotABeam, bend, supports
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import Plate, Press, Stack
 
 _LAMELLAR = (
     "Welds that join thick plates pull them across their thickness; lamellar tearing is not "

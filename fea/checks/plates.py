@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fea.hand.record import Check
-from fea.model import Solution
+from platestack.fea.hand.record import Check
+from platestack.fea.solid.model import Solution
 
 
 def stresses(solution: Solution) -> list[Check]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fea.checks.cylinder import PRACTICE
-from fea.checks.hydraulics import plant
-from fea.hand.record import Check, Fact, Input
-from fea.hand.springs import SHARE_OF_STRENGTH, Spring
-from fea.model import Solution
-from geometry.parts import Cylinder
-from geometry.schema import ReturnSpring
+from platestack.fea.checks.cylinder import PRACTICE
+from platestack.fea.checks.hydraulics import plant
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.hand.springs import SHARE_OF_STRENGTH, Spring
+from platestack.fea.solid.model import Solution
+from platestack.geometry.parts import Cylinder
+from platestack.geometry.schema import ReturnSpring
 
 GRAVITY = 9.80665
 BREAKAWAY = 0.3e6

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from fea.checks.alike import most
-from fea.checks.cylinder import overload
-from fea.checks.threads import thread_shear
-from fea.checks.tilt import rod_bending
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import TieRod
+from platestack.fea.checks.alike import most
+from platestack.fea.checks.cylinder import overload
+from platestack.fea.checks.threads import thread_shear
+from platestack.fea.checks.tilt import rod_bending
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import TieRod
 
 FIRST_TURN = 0.34
 """Part of the force that the first turn of a nut carries while all is elastic."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 
-from fea.hand import lifting
-from fea.hand.record import Check, Fact, Input
-from fea.model import Solution
-from geometry import masses
-from geometry.masses import Piece
-from geometry.parts import Press
-from geometry.schema import Case
+from platestack.fea.hand import lifting
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import masses
+from platestack.geometry.masses import Piece
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case
 
 STATICS = "statics"
 HEAVY = ("Never stand under a hanging load; lifting gear and points are to be rated and tested.",)

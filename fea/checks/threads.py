@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from fea.checks.alike import most
-from fea.checks.tilt import rod_bending
-from fea.hand import fatigue, threads
-from fea.hand.record import Check, Input
-from fea.model import Solution
-from geometry import tables
-from geometry.parts import TieRod
+from platestack.fea.checks.alike import most
+from platestack.fea.checks.tilt import rod_bending
+from platestack.fea.hand import fatigue, threads
+from platestack.fea.hand.record import Check, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
+from platestack.geometry.parts import TieRod
 
 _SOURCE = "FED-STD-H28 areas at least material; Alexander 1977 (C1); VDI 2230-1 (0.58), from memory"
 _CAUTIONS = (

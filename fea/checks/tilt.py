@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fea.hand import rods
-from fea.model import Solution, Tilt
-from geometry.parts import TieRod
+from platestack.fea.hand import rods
+from platestack.fea.solid.model import Solution, Tilt
+from platestack.geometry.parts import TieRod
 
 
 @dataclass(frozen=True)

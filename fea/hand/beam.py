@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fea.hand import section
-from fea.hand.beam_effects import effects
-from fea.hand.bending import STEPS, Curve, Load, NotABeam, bend, supports
-from fea.hand.situation import Effect, Situation
-from geometry.parts import Stack, TieRod
+from platestack.fea.hand import section
+from platestack.fea.hand.beam_effects import effects
+from platestack.fea.hand.bending import STEPS, Curve, Load, NotABeam, bend, supports
+from platestack.fea.hand.situation import Effect, Situation
+from platestack.geometry.parts import Stack, TieRod
 
 __all__ = ["BeamCheck", "BeamResult", "NotABeam", "RodRow", "beam", "beam_check"]
 

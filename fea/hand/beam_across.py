@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from fea.hand import section
-from fea.hand.bending import Load, Support, bend, supports
-from fea.hand.situation import Effect, Situation, turned
-from geometry.parts import Outline, Patch, Plate
+from platestack.fea.hand import section
+from platestack.fea.hand.bending import Load, Support, bend, supports
+from platestack.fea.hand.situation import Effect, Situation, turned
+from platestack.geometry.parts import Outline, Patch, Plate
 
 
 def across_flat(case: Situation) -> list[Effect]:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fea.hand import halfspace, section
-from fea.hand.beam_across import across_flat, across_on_edge
-from fea.hand.bending import supports
-from fea.hand.situation import Effect, Situation
-from geometry.parts import Patch, Plate, TieRod
+from platestack.fea.hand import halfspace, section
+from platestack.fea.hand.beam_across import across_flat, across_on_edge
+from platestack.fea.hand.bending import supports
+from platestack.fea.hand.situation import Effect, Situation
+from platestack.geometry.parts import Patch, Plate, TieRod
 
 
 def effects(case: Situation) -> tuple[Effect, ...]:

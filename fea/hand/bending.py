@@ -22,9 +22,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from fea.hand import section
-from geometry.errors import PlatestackError
-from geometry.parts import Patch, Plate, TieRod
+from platestack.fea.hand import section
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.parts import Patch, Plate, TieRod
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 
-from geometry import tables
-from geometry.tables import Thread, TrapezoidalThread
+from platestack.geometry import tables
+from platestack.geometry.tables import Thread, TrapezoidalThread
 
 UTILISATION = 0.9
 """Part of the yield strength that tightening may use, VDI 2230."""

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fea.hand.section import FloatArray
+from platestack.fea.hand.section import FloatArray
 
 STRENGTH_FACTOR = 1.25
 """γ_M2 of EN 1993-1-8: pins in shear and welds."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from geometry import masses
-from geometry.cutting.work import PlateWork, plan
-from geometry.parts import Press
-from geometry.schema import Case, Prices, Rate
+from platestack.geometry import masses
+from platestack.geometry.cutting.work import PlateWork, plan
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case, Prices, Rate
 
 
 @dataclass(frozen=True)

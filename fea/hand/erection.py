@@ -11,14 +11,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
-from fea.hand import lifting
-from fea.hand.footing import Jacking, Place, jacking, lean, level_places, tilt
-from fea.hand.lifting import G, Lift
-from fea.hand.record import Check, Input
-from geometry import masses
-from geometry.masses import Piece
-from geometry.parts import Press
-from geometry.schema import Case
+from platestack.fea.hand import lifting
+from platestack.fea.hand.footing import Jacking, Place, jacking, lean, level_places, tilt
+from platestack.fea.hand.lifting import G, Lift
+from platestack.fea.hand.record import Check, Input
+from platestack.geometry import masses
+from platestack.geometry.masses import Piece
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case
 
 BY_HAND = 25.0
 """Largest mass carried by hand (kg): reference mass of ISO 11228-1, from memory."""

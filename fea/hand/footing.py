@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fea.hand import lifting
-from fea.hand.record import Check, Input
-from geometry.masses import Piece
-from geometry.parts import Plate, Press, RoundHole, TieRod
+from platestack.fea.hand import lifting
+from platestack.fea.hand.record import Check, Input
+from platestack.geometry.masses import Piece
+from platestack.geometry.parts import Plate, Press, RoundHole, TieRod
 
 AIR = 0.01
 """Least clearance beside a rod or the cylinder (m), common practice."""

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from geometry.parts import Patch
+from platestack.geometry.parts import Patch
 
 
 def disc(pressure: float, radius: float, depth: float, young: float, poisson: float) -> float:

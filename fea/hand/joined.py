@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from fea.hand import connectors as hand
-from fea.hand import section
-from geometry import tables
-from geometry.parts import Plate, Press, Stack
-from geometry.schema import Connectors
+from platestack.fea.hand import connectors as hand
+from platestack.fea.hand import section
+from platestack.geometry import tables
+from platestack.geometry.parts import Plate, Press, Stack
+from platestack.geometry.schema import Connectors
 
 
 @dataclass(frozen=True)

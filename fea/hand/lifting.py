@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from geometry import masses
-from geometry.masses import Piece
-from geometry.parts import Press, Stack, TieRod
-from geometry.schema import Case
+from platestack.geometry import masses
+from platestack.geometry.masses import Piece
+from platestack.geometry.parts import Press, Stack, TieRod
+from platestack.geometry.schema import Case
 
 G = 9.80665
 """Standard gravity (m/s², ISO 80000-3)."""

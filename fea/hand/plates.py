@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fea.hand import section
-from fea.hand.bending import Load, bend, supports
-from geometry.parts import Patch, Stack, TieRod
+from platestack.fea.hand import section
+from platestack.fea.hand.bending import Load, bend, supports
+from platestack.geometry.parts import Patch, Stack, TieRod
 
 _STEPS = 120
 """Elements along the beam: 0.1 % of the bending stress under a small patch."""

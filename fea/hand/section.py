@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from geometry.parts import Groove, Hole, Outline, Plate, RectangleHole, RoundHole
+from platestack.geometry.parts import Groove, Hole, Outline, Plate, RectangleHole, RoundHole
 
 FloatArray = npt.NDArray[np.float64]
 

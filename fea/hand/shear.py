@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from fea.hand import section
-from fea.hand.bending import Curve
-from fea.hand.section import FloatArray, Rectangles
-from geometry.parts import Plate
+from platestack.fea.hand import section
+from platestack.fea.hand.bending import Curve
+from platestack.fea.hand.section import FloatArray, Rectangles
+from platestack.geometry.parts import Plate
 
 
 def forces(curve: Curve) -> tuple[FloatArray, FloatArray]:

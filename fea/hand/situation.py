@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from fea.hand import section
-from fea.hand.bending import Curve, Load, bend, supports
-from geometry.parts import Groove, Patch, Plate, RectangleHole, RoundHole, Stack, TieRod
+from platestack.fea.hand import section
+from platestack.fea.hand.bending import Curve, Load, bend, supports
+from platestack.geometry.parts import Groove, Patch, Plate, RectangleHole, RoundHole, Stack, TieRod
 
 
 @dataclass(frozen=True)

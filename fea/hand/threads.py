@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from geometry.tables import Thread, TrapezoidalThread
+from platestack.geometry.tables import Thread, TrapezoidalThread
 
 SHEAR_OVER_TENSION = 0.58
 """Shear strength over tensile strength, 1/√3 of von Mises rounded as VDI 2230 does."""

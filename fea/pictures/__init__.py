@@ -5,26 +5,34 @@
 pictures.
 """
 
-from fea.pictures.assembly import assembly_lines, assembly_picture
-from fea.pictures.beside import Shown, beside_picture
-from fea.pictures.charts import ComparisonRow, comparison_picture
-from fea.pictures.distribution import distribution_picture
-from fea.pictures.interface_maps import interface_maps
-from fea.pictures.nesting import nesting_picture
-from fea.pictures.offcentre import OffsetChart, offset_picture
-from fea.pictures.press import (
+from platestack.fea.pictures.assembly import assembly_lines, assembly_picture
+from platestack.fea.pictures.beside import Shown, beside_picture
+from platestack.fea.pictures.charts import ComparisonRow, comparison_picture
+from platestack.fea.pictures.distribution import distribution_picture
+from platestack.fea.pictures.interface_maps import interface_maps
+from platestack.fea.pictures.nesting import nesting_picture
+from platestack.fea.pictures.offcentre import OffsetChart, offset_picture
+from platestack.fea.pictures.press import (
     all_pictures,
     deflection_picture,
     face_picture,
     mesh_picture,
     stress_picture,
 )
-from fea.pictures.proof import ProofCurve, proof_picture
-from fea.pictures.render import RenderingError, preflight
-from fea.pictures.scene import Bar, Mark, PartInfo, SceneInfo, StackInfo, mesh_scene, scene_info
-from fea.pictures.tightening import TighteningChart, tightening_picture
-from fea.pictures.tornado import TornadoBar, tornado_picture
-from fea.pictures.trade import TradePoint, trade_picture
+from platestack.fea.pictures.proof import ProofCurve, proof_picture
+from platestack.fea.pictures.render import RenderingError, preflight
+from platestack.fea.pictures.scene import (
+    Bar,
+    Mark,
+    PartInfo,
+    SceneInfo,
+    StackInfo,
+    mesh_scene,
+    scene_info,
+)
+from platestack.fea.pictures.tightening import TighteningChart, tightening_picture
+from platestack.fea.pictures.tornado import TornadoBar, tornado_picture
+from platestack.fea.pictures.trade import TradePoint, trade_picture
 
 __all__ = [
     "Bar",

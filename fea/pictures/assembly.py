@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from fea.hand.erection import Erection, Step, Support
-from fea.hand.lifting import CLEAR, Lift
-from fea.pictures.render import ACCENT, BACKGROUND, INK
-from geometry.masses import Piece
+from platestack.fea.hand.erection import Erection, Step, Support
+from platestack.fea.hand.lifting import CLEAR, Lift
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.geometry.masses import Piece
 
 _GREY = "#5c666e"
 _STEEL = {"bed": "#d5dbe0", "crosshead": "#d5dbe0", "rods": "#a9b4bd", "nuts": "#8f9ba5",

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fea.pictures import sheet
-from fea.pictures.fields import find_field
-from fea.pictures.press import FROM_FRONT, bodies, common_scale, draw_field, headline
-from fea.pictures.render import BACKGROUND, INK, Stage
-from fea.pictures.scene import SceneInfo
-from geometry import units
+from platestack.fea.pictures import sheet
+from platestack.fea.pictures.fields import find_field
+from platestack.fea.pictures.press import FROM_FRONT, bodies, common_scale, draw_field, headline
+from platestack.fea.pictures.render import BACKGROUND, INK, Stage
+from platestack.fea.pictures.scene import SceneInfo
+from platestack.geometry import units
 
 _DPI = 100
 _VIEW = (520, 620)

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 
 Array = np.ndarray
 

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures.scene import AXES, Cut
-from fea.pictures.surface import Skin, copies, from_triangles, merged, mirrored
+from platestack.fea.pictures.scene import AXES, Cut
+from platestack.fea.pictures.surface import Skin, copies, from_triangles, merged, mirrored
 
 Array = np.ndarray
 

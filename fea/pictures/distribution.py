@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from fea.pictures.render import BACKGROUND, INK
+from platestack.fea.pictures.render import BACKGROUND, INK
 
 _DPI = 100
 _GREY = "#5c666e"

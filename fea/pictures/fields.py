@@ -10,8 +10,8 @@ from typing import Literal
 
 import numpy as np
 
-from fea.pictures.scene import unknown
-from geometry.errors import UsageError
+from platestack.fea.pictures.scene import unknown
+from platestack.geometry.errors import UsageError
 
 Array = np.ndarray
 Data = Mapping[str, Array]

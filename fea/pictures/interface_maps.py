@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures.fields import Scale, scale_for
-from fea.pictures.render import ACCENT, BACKGROUND, INK, OUTLINE
-from fea.pictures.scene import AXES, InterfaceInfo, PatchInfo, SceneInfo, StackInfo
-from fea.pictures.sheet import colours
-from fea.pictures.surface import SIX_AS_FOUR
+from platestack.fea.pictures.fields import Scale, scale_for
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK, OUTLINE
+from platestack.fea.pictures.scene import AXES, InterfaceInfo, PatchInfo, SceneInfo, StackInfo
+from platestack.fea.pictures.sheet import colours
+from platestack.fea.pictures.surface import SIX_AS_FOUR
 
 Array = np.ndarray
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from fea.pictures.render import ACCENT, BACKGROUND, INK
-from geometry.cutting.nesting import Sheet
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.geometry.cutting.nesting import Sheet
 
 _GREY = "#5c666e"
 WIDTH, MARGIN, TITLE, HEAD, TALLEST = 8.0, 0.15, 0.55, 0.5, 3.2

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 
 WIDTH = 1300
 HEIGHTS = (320, 1000)

@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures import sheet
-from fea.pictures.fields import Field, Scale, find_field, magnification, scale_for
-from fea.pictures.render import GHOST, OUTLINE, Camera, Stage
-from fea.pictures.scene import Bar, Mark, SceneInfo, StackInfo
-from fea.pictures.sheet import Label, Sheet
-from fea.pictures.surface import Skin, copies, take_skin, whole
-from geometry import units
+from platestack.fea.pictures import sheet
+from platestack.fea.pictures.fields import Field, Scale, find_field, magnification, scale_for
+from platestack.fea.pictures.render import GHOST, OUTLINE, Camera, Stage
+from platestack.fea.pictures.scene import Bar, Mark, SceneInfo, StackInfo
+from platestack.fea.pictures.sheet import Label, Sheet
+from platestack.fea.pictures.surface import Skin, copies, take_skin, whole
+from platestack.geometry import units
 
 Array = np.ndarray
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from geometry import masses
-from geometry.parts import Press
+from platestack.geometry import masses
+from platestack.geometry.parts import Press
 
 COLUMNS = 3
 """Charts beside each other."""

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from fea.signals import load_pyvista
-from geometry.errors import PlatestackError
+from platestack.fea.support.signals import load_pyvista
+from platestack.geometry.errors import PlatestackError
 
 Array = np.ndarray
 

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from geometry import units
-from geometry.errors import UsageError
-from geometry.parts import Press
+from platestack.geometry import units
+from platestack.geometry.errors import UsageError
+from platestack.geometry.parts import Press
 
 Point = tuple[float, float, float]
 Axis = Literal["x", "y"]

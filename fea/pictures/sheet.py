@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures.fields import Scale
-from fea.pictures.render import ACCENT, BACKGROUND, INK, Camera
+from platestack.fea.pictures.fields import Scale
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK, Camera
 
 Array = np.ndarray
 

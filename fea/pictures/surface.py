@@ -15,8 +15,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from fea.pictures.fields import mirror_signs
-from fea.pictures.scene import AXES
+from platestack.fea.pictures.fields import mirror_signs
+from platestack.fea.pictures.scene import AXES
 
 Array = np.ndarray
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 
 SIZE = (1500, 720)
 _DPI = 100

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 
 _DPI = 100
 _GREY = "#5c666e"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 
 SIZE = (1600, 720)
 _DPI = 100

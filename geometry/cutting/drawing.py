@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from geometry.cutting.work import PlateWork
-from geometry.errors import PlatestackError
-from geometry.parts import Outline, Point, RectangleHole, RoundHole
-from geometry.schema import Cutting
+from platestack.geometry.cutting.work import PlateWork
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.parts import Outline, Point, RectangleHole, RoundHole
+from platestack.geometry.schema import Cutting
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing

@@ -6,10 +6,10 @@ import math
 from collections import defaultdict
 from dataclasses import dataclass
 
-from geometry.cutting.drawing import vertices
-from geometry.cutting.work import PlateWork
-from geometry.errors import PlatestackError
-from geometry.schema import Cutting
+from platestack.geometry.cutting.drawing import vertices
+from platestack.geometry.cutting.work import PlateWork
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.schema import Cutting
 
 STEP = 1e-4
 """Grid of the layout (m)."""

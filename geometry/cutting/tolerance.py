@@ -11,10 +11,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
-from geometry import tables
-from geometry.parts import Plate, Stack
-from geometry.schema import Cutting
-from geometry.tables import OutOfTable
+from platestack.geometry import tables
+from platestack.geometry.parts import Plate, Stack
+from platestack.geometry.schema import Cutting
+from platestack.geometry.tables import OutOfTable
 
 EASE = 1e-3
 """Least play of a rod in the passage that is left, so that it goes in hanging (common practice)."""

@@ -14,9 +14,16 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
-from geometry.cutting.tolerance import EASE, Fit, fit, flat_enough, least_allowance, passage
-from geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
-from geometry.schema import Cutting
+from platestack.geometry.cutting.tolerance import (
+    EASE,
+    Fit,
+    fit,
+    flat_enough,
+    least_allowance,
+    passage,
+)
+from platestack.geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
+from platestack.geometry.schema import Cutting
 
 AS_CUT = {"oxyfuel": 1.0, "plasma": 1.5}
 """Least diameter over thickness of a hole that is used as cut."""

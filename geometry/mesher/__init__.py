@@ -20,11 +20,19 @@ from dataclasses import dataclass, replace
 import gmsh
 import numpy as np
 
-from geometry.errors import MeshError
-from geometry.mesh import EDGES, SizeField, Sizes, StackMesh, Symmetry, quality, scaled_jacobians
-from geometry.mesher import reading, solids
-from geometry.mesher import sizes as fields
-from geometry.parts import Groove, Hole, Pad, Stack, TieRod
+from platestack.geometry.errors import MeshError
+from platestack.geometry.mesh import (
+    EDGES,
+    SizeField,
+    Sizes,
+    StackMesh,
+    Symmetry,
+    quality,
+    scaled_jacobians,
+)
+from platestack.geometry.mesher import reading, solids
+from platestack.geometry.mesher import sizes as fields
+from platestack.geometry.parts import Groove, Hole, Pad, Stack, TieRod
 
 LEAST_JACOBIAN = 0.2
 """Elements whose curved edges bring the scaled Jacobian below this are straightened."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import gmsh
 import numpy as np
 
-from geometry.mesher.solids import Model
-from geometry.numbering import compact
+from platestack.geometry.mesher.solids import Model
+from platestack.geometry.numbering import compact
 
 TET10, TRI6 = 11, 9
 FROM_GMSH = [0, 1, 2, 3, 4, 5, 6, 7, 9, 8]

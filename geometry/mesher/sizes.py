@@ -9,9 +9,9 @@ from dataclasses import replace
 import gmsh
 import numpy as np
 
-from geometry.mesh import SizeField, Sizes
-from geometry.mesher.solids import SNAP
-from geometry.parts import Pad, RoundHole, Stack, TieRod
+from platestack.geometry.mesh import SizeField, Sizes
+from platestack.geometry.mesher.solids import SNAP
+from platestack.geometry.parts import Pad, RoundHole, Stack, TieRod
 
 BOLT_TURN = 2 * math.pi / 12
 """Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import gmsh
 
-from geometry.errors import MeshError
-from geometry.mesh import Symmetry
-from geometry.parts import (
+from platestack.geometry.errors import MeshError
+from platestack.geometry.mesh import Symmetry
+from platestack.geometry.parts import (
     ClampBolt,
     Groove,
     Hole,

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import gmsh
 
-from geometry.errors import MeshError
-from geometry.mesher import session, solids
-from geometry.parts import Stack
+from platestack.geometry.errors import MeshError
+from platestack.geometry.mesher import session, solids
+from platestack.geometry.parts import Stack
 
 
 @contextmanager

@@ -7,10 +7,10 @@ One module holds one table of the file, or several small ones.
 
 from __future__ import annotations
 
-from geometry.schema.comparing import Compare
-from geometry.schema.cutting import Cutting
-from geometry.schema.cylinder import CylinderWish, ReturnSpring
-from geometry.schema.duty import (
+from platestack.geometry.schema.comparing import Compare
+from platestack.geometry.schema.cutting import Cutting
+from platestack.geometry.schema.cylinder import CylinderWish, ReturnSpring
+from platestack.geometry.schema.duty import (
     Flange,
     GivenMaterial,
     Limits,
@@ -19,13 +19,13 @@ from geometry.schema.duty import (
     Ram,
     Workpiece,
 )
-from geometry.schema.fastening import Bearing, Connectors, Fastening, Fixing, GlandBolts
-from geometry.schema.hydraulics import Hydraulics, PumpStage
-from geometry.schema.prices import Prices, Rate
-from geometry.schema.quantities import Name, Section
-from geometry.schema.rods import Rods
-from geometry.schema.shop import Feet, Shop
-from geometry.schema.stack import (
+from platestack.geometry.schema.fastening import Bearing, Connectors, Fastening, Fixing, GlandBolts
+from platestack.geometry.schema.hydraulics import Hydraulics, PumpStage
+from platestack.geometry.schema.prices import Prices, Rate
+from platestack.geometry.schema.quantities import Name, Section
+from platestack.geometry.schema.rods import Rods
+from platestack.geometry.schema.shop import Feet, Shop
+from platestack.geometry.schema.stack import (
     ClampBolt,
     GrooveOpening,
     Interface,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from geometry.schema.quantities import Gap, Length, Section
+from platestack.geometry.schema.quantities import Gap, Length, Section
 
 
 class Cutting(Section):

@@ -6,8 +6,8 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from geometry.schema.fastening import GlandBolts
-from geometry.schema.quantities import Gap, Length, Mass, Name, Pressure, Section
+from platestack.geometry.schema.fastening import GlandBolts
+from platestack.geometry.schema.quantities import Gap, Length, Mass, Name, Pressure, Section
 
 
 class ReturnSpring(Section):

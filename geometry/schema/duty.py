@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from geometry.schema.fastening import Bearing, Fixing
-from geometry.schema.quantities import (
+from platestack.geometry.schema.fastening import Bearing, Fixing
+from platestack.geometry.schema.quantities import (
     Density,
     Force,
     Length,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from geometry.schema.quantities import Force, Length, Name, Section
+from platestack.geometry.schema.quantities import Force, Length, Name, Section
 
 PropertyClass = Literal["4.6", "5.6", "5.8", "6.8", "8.8", "10.9", "12.9"]
 

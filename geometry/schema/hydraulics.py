@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from geometry import tables
-from geometry.schema.quantities import (
+from platestack.geometry import tables
+from platestack.geometry.schema.quantities import (
     Density,
     Duration,
     Flow,

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
-from geometry.schema.quantities import Name, Section
+from platestack.geometry.schema.quantities import Name, Section
 
 _RATE = re.compile(r"\s*(\d+(?:\.\d+)?)\s+per\s+(kg|t|m|m2|m\^2|m²|piece)\s*")
 _PER = {"kg": ("kg", 1.0), "t": ("kg", 1e-3), "m": ("m", 1.0), "piece": ("piece", 1.0)}

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
-from geometry import units
+from platestack.geometry import units
 
 
 def _reader(kind: units.Kind) -> Callable[[Any], float]:

@@ -6,8 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from geometry.schema.fastening import Bearing
-from geometry.schema.quantities import Force, Length, Name, Point, Section
+from platestack.geometry.schema.fastening import Bearing
+from platestack.geometry.schema.quantities import Force, Length, Name, Point, Section
 
 
 def _pitches(given: Any) -> Any:

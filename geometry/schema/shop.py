@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from geometry.schema.quantities import Length, Mass, Pressure, Section
+from platestack.geometry.schema.quantities import Length, Mass, Pressure, Section
 
 
 class Feet(Section):

@@ -6,8 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from geometry.schema.fastening import Connectors, Fastening
-from geometry.schema.quantities import (
+from platestack.geometry.schema.fastening import Connectors, Fastening
+from platestack.geometry.schema.quantities import (
     Bow,
     Corners,
     Distance,

@@ -4,7 +4,7 @@ Values are read from the TOML files beside this module at first use. Everything 
 (m, Pa, kg/m³). No table replaces the standard it quotes: each says how sure it is (`Certainty`).
 """
 
-from geometry.tables.bolts import (
+from platestack.geometry.tables.bolts import (
     PropertyClass,
     TrapezoidalThread,
     bolt_tables,
@@ -16,8 +16,8 @@ from geometry.tables.bolts import (
     trapezoidal_thread_names,
     wrench_size,
 )
-from geometry.tables.cylinder import cylinder_bores, cylinder_rods, cylinder_tables
-from geometry.tables.errors import (
+from platestack.geometry.tables.cylinder import cylinder_bores, cylinder_rods, cylinder_tables
+from platestack.geometry.tables.errors import (
     OutOfTable,
     TableError,
     UnknownDetail,
@@ -29,7 +29,7 @@ from geometry.tables.errors import (
     UnknownThread,
     UnknownTrapezoidalThread,
 )
-from geometry.tables.fasteners import (
+from platestack.geometry.tables.fasteners import (
     Nut,
     Thread,
     fastener_tables,
@@ -38,29 +38,29 @@ from geometry.tables.fasteners import (
     thread,
     thread_names,
 )
-from geometry.tables.hydraulic import (
+from platestack.geometry.tables.hydraulic import (
     Oil,
     hydraulic_tables,
     motor_outputs,
     oil,
     pressure_classes,
 )
-from geometry.tables.plate import (
+from platestack.geometry.tables.plate import (
     Friction,
     friction,
     plate_tables,
     stock_thicknesses,
     surface_names,
 )
-from geometry.tables.quality import (
+from platestack.geometry.tables.quality import (
     Detail,
     detail,
     flatness_tolerance,
     quality_tables,
     thickness_tolerance,
 )
-from geometry.tables.source import Certainty, Table
-from geometry.tables.steel import (
+from platestack.geometry.tables.source import Certainty, Table
+from platestack.geometry.tables.steel import (
     Band,
     Grade,
     SteelConstants,
@@ -72,7 +72,7 @@ from geometry.tables.steel import (
     steel_tables,
     structural_grade,
 )
-from geometry.tables.thermal_cut import (
+from platestack.geometry.tables.thermal_cut import (
     cut_deviation,
     cut_scope,
     profile_height,

@@ -7,10 +7,14 @@ import math
 import re
 from dataclasses import dataclass, replace
 
-from geometry.tables.errors import OutOfTable, UnknownPropertyClass, UnknownTrapezoidalThread
-from geometry.tables.fasteners import Nut, Thread, nut, thread_names
-from geometry.tables.fasteners import thread as metric_thread
-from geometry.tables.source import Table, certainty, in_mm, read
+from platestack.geometry.tables.errors import (
+    OutOfTable,
+    UnknownPropertyClass,
+    UnknownTrapezoidalThread,
+)
+from platestack.geometry.tables.fasteners import Nut, Thread, nut, thread_names
+from platestack.geometry.tables.fasteners import thread as metric_thread
+from platestack.geometry.tables.source import Table, certainty, in_mm, read
 
 CLASS_FILE = "property_class.toml"
 WRENCH_FILE = "wrench_size.toml"

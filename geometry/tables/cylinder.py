@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geometry.tables.source import Table, certainty, read
+from platestack.geometry.tables.source import Table, certainty, read
 
 BORE_FILE = "cylinder_bore.toml"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-from geometry.errors import PlatestackError
+from platestack.geometry.errors import PlatestackError
 
 
 class TableError(PlatestackError, ValueError):

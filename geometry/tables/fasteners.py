@@ -9,8 +9,8 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from geometry.tables.errors import OutOfTable, UnknownThread
-from geometry.tables.source import Certainty, Table, certainty, in_mm, read
+from platestack.geometry.tables.errors import OutOfTable, UnknownThread
+from platestack.geometry.tables.source import Certainty, Table, certainty, in_mm, read
 
 THREAD_FILE = "metric_thread.toml"
 NUT_FILE = "hex_nut.toml"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geometry.tables.errors import UnknownOil
-from geometry.tables.source import Table, certainty, read
+from platestack.geometry.tables.errors import UnknownOil
+from platestack.geometry.tables.source import Table, certainty, read
 
 FILE = "hydraulic.toml"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
-from geometry.tables.errors import UnknownSurface
-from geometry.tables.source import Certainty, Table, certainty, read
+from platestack.geometry.tables.errors import UnknownSurface
+from platestack.geometry.tables.source import Certainty, Table, certainty, read
 
 STOCK_FILE = "stock_plate.toml"
 FRICTION_FILE = "friction.toml"

@@ -6,8 +6,8 @@ import functools
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from geometry.tables.errors import OutOfTable, UnknownDetail
-from geometry.tables.source import Table, certainty, in_mm, read
+from platestack.geometry.tables.errors import OutOfTable, UnknownDetail
+from platestack.geometry.tables.source import Table, certainty, in_mm, read
 
 TOLERANCE_FILE = "plate_tolerance.toml"
 CATEGORY_FILE = "detail_category.toml"

@@ -7,8 +7,8 @@ import functools
 from dataclasses import dataclass
 from typing import Any
 
-from geometry.tables.errors import OutOfTable, UnknownGrade
-from geometry.tables.source import Certainty, Table, certainty, in_mm, read
+from platestack.geometry.tables.errors import OutOfTable, UnknownGrade
+from platestack.geometry.tables.source import Certainty, Table, certainty, in_mm, read
 
 PLATE_FILE = "structural_steel.toml"
 ROD_FILE = "rod_steel.toml"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from typing import Literal
 
-from geometry.tables.errors import OutOfTable
-from geometry.tables.source import Table, certainty, in_mm, read
+from platestack.geometry.tables.errors import OutOfTable
+from platestack.geometry.tables.source import Table, certainty, in_mm, read
 
 FILE = "thermal_cut.toml"
 

@@ -6,7 +6,7 @@ import ngsolve as ng
 from skfem import Basis, ElementTetP2, ElementVector
 from skfem.models.elasticity import linear_elasticity
 
-from fea.elasticity import QuadraticSpace, lame
+from platestack.fea.numerics.elasticity import QuadraticSpace, lame
 from tests.bench.measure import MESHES, alternate, table
 from tests.bench.model import POISSON, YOUNG, cached
 from tests.bench.ngs import Yardstick, ng_mesh

@@ -14,12 +14,13 @@ import numpy.typing as npt
 from scipy.spatial import cKDTree
 from skfem import MeshTet2
 
-from fea import contact, solvers
-from fea.contact import Contact, Interfaces
-from fea.elasticity import QuadraticSpace
-from fea.system import System, Ties
-from geometry.mesh import StackMesh, quality
-from geometry.split import split
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System, Ties
+from platestack.fea.solid import contact
+from platestack.fea.solid.contact import Contact, Interfaces
+from platestack.geometry.mesh import StackMesh, quality
+from platestack.geometry.split import split
 from tests.bench.measure import MESHES, alternate, table
 from tests.bench.model import POISSON, YOUNG, Crosshead, cached, face_weights, problem
 

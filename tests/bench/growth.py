@@ -13,8 +13,8 @@ import time
 
 import numpy as np
 
-from fea import solvers
-from fea.elasticity import QuadraticSpace
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
 from tests.bench.measure import MESHES, memory, reset_peak
 from tests.bench.model import cached, problem
 

@@ -15,9 +15,9 @@ import numpy.typing as npt
 from scipy.sparse import csr_matrix
 from skfem import MeshTet
 
-from fea.elasticity import QuadraticSpace
-from fea.system import System, Ties
-from geometry.numbering import neighbourly
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System, Ties
+from platestack.geometry.numbering import neighbourly
 
 FloatArray = npt.NDArray[np.float64]
 

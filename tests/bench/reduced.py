@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
-from fea.reduced import Instant, Parameters, Problem, store
-from fea.stack import mesh_stack
-from geometry import case as case_file
-from geometry import layout
+from platestack.fea.solid.reduced import Instant, Parameters, Problem, store
+from platestack.fea.solid.stack import mesh_stack
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
 
 CASES = Path(__file__).parents[2] / "cases"
 

@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-from fea import solvers
-from fea.elasticity import QuadraticSpace
-from fea.errors import NotConverged
-from fea.multigrid import smoother_degree
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.multigrid import smoother_degree
+from platestack.fea.support.errors import NotConverged
 from tests.bench.measure import MESHES
 from tests.bench.model import Crosshead, cached, problem
 

@@ -15,10 +15,10 @@ from pypardiso import PyPardisoSolver
 from scipy.sparse import csc_matrix, csr_matrix, triu
 from scipy.sparse.linalg import splu
 
-from fea import solvers
-from fea.aggregation import rigid_modes
-from fea.elasticity import QuadraticSpace
-from fea.system import System
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.aggregation import rigid_modes
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System
 from tests.bench.measure import MESHES, alternate, table
 from tests.bench.model import cached, problem
 

@@ -8,8 +8,8 @@ from typing import Any
 
 import ngsolve as ng
 
-from fea import solvers
-from fea.elasticity import QuadraticSpace
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
 from tests.bench.measure import MESHES, alternate, memory, reset_peak, table
 from tests.bench.model import cached, problem
 from tests.bench.ngs import Yardstick, ng_mesh

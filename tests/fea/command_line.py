@@ -13,13 +13,13 @@ SMALL = ROOT / "cases" / "small.toml"
 
 def environment(**more: str) -> dict[str, str]:
     """Set the environment of a process that takes the sources from this tree."""
-    return {**os.environ, "PYTHONPATH": str(ROOT), **more}
+    return {**os.environ, **more}
 
 
 def process(*words: object, place: Path) -> subprocess.Popen[str]:
     """Start the command line in a process of its own."""
     return subprocess.Popen(
-        [sys.executable, "-m", "fea.cli", *map(str, words)],
+        [sys.executable, "-m", "platestack", *map(str, words)],
         cwd=place,
         env=environment(COLUMNS="100"),
         stdout=subprocess.PIPE,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from sample_stacks import crosshead, disc, flat, mirrored, rectangle, rod, rod_holes
 
-from geometry.parts import Patch, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Patch, RoundHole, Stack, TieRod
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ import sys
 
 import pytest
 
-from fea import cli, run
+from platestack.fea.app import cli
+from platestack.fea.jobs import run
 
 
 @pytest.fixture
@@ -38,7 +39,7 @@ def sampled():
     # Here, as loading pyvista takes long and most modules do without.
     from sample_run import sample
 
-    from fea.pictures import scene_info
+    from platestack.fea.pictures import scene_info
 
     grid, summary = sample(size=0.12)
     return grid, scene_info(summary)

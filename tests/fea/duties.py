@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fea import sizing
+from platestack.fea.jobs import sizing
 
 # Capacity, pressure, daylight, and what else is asked for.
 DUTIES = {

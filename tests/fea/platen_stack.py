@@ -6,13 +6,13 @@ import functools
 
 import pytest
 
-from fea import stack
-from fea.stack import StackSolution
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import SizeField, Sizes, StackMesh, symmetry_of
-from geometry.parts import Press, Stack
-from geometry.schema import Case
+from platestack.fea.solid import stack
+from platestack.fea.solid.stack import StackSolution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import SizeField, Sizes, StackMesh, symmetry_of
+from platestack.geometry.parts import Press, Stack
+from platestack.geometry.schema import Case
 
 LENGTH, WIDTH, THICKNESS = 0.24, 0.12, 0.03
 """Of the platen (m)."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from geometry import tables
-from geometry.parts import (
+from platestack.geometry import tables
+from platestack.geometry.parts import (
     Groove,
     Hole,
     Material,

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea import adapt
-from fea.estimate import Estimate
-from geometry import mesher
-from geometry.mesh import EDGES
+from platestack.fea.solid.stress import adapt
+from platestack.fea.solid.stress.estimate import Estimate
+from platestack.geometry import mesher
+from platestack.geometry.mesh import EDGES
 
 
 def pointed(share: float, at: tuple[float, float, float] = (0.0, 0.0, 0.1)) -> Estimate:

@@ -26,10 +26,10 @@ from sample_stacks import (
     rod_holes,
 )
 
-from fea.hand import section
-from fea.hand.beam import beam, beam_check
-from fea.hand.bending import Load, NotABeam, bend, share, supports
-from geometry.parts import Groove, Material, Outline, Plate, RectangleHole, RoundHole
+from platestack.fea.hand import section
+from platestack.fea.hand.beam import beam, beam_check
+from platestack.fea.hand.bending import Load, NotABeam, bend, share, supports
+from platestack.geometry.parts import Groove, Material, Outline, Plate, RectangleHole, RoundHole
 
 E, NU = 210e9, 0.3
 G = E / (2 * (1 + NU))

@@ -10,9 +10,9 @@ from computed_stacks import EDGE, FLAT, LOOSE, Case
 from sample_stacks import crosshead, disc, mirrored, on_edge, rectangle, rod
 from scipy.special import ellipe
 
-from fea.hand import halfspace
-from fea.hand.beam import beam_check
-from fea.hand.bending import Load, bend, supports
+from platestack.fea.hand import halfspace
+from platestack.fea.hand.beam import beam_check
+from platestack.fea.hand.bending import Load, bend, supports
 
 E, NU = 210e9, 0.3
 

@@ -15,13 +15,13 @@ import numpy as np
 import pytest
 from sample_stacks import POINT, crosshead, disc, flat, on_edge, rectangle, rod
 
-from fea.hand import beam_effects, halfspace
-from fea.hand.beam import beam, beam_check, nominal
-from fea.hand.bending import Load, bend, supports
-from fea.hand.situation import Effect
-from geometry import case as case_file
-from geometry import layout
-from geometry.parts import Patch, RoundHole, Stack, TieRod
+from platestack.fea.hand import beam_effects, halfspace
+from platestack.fea.hand.beam import beam, beam_check, nominal
+from platestack.fea.hand.bending import Load, bend, supports
+from platestack.fea.hand.situation import Effect
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.parts import Patch, RoundHole, Stack, TieRod
 
 E, NU, F = 210e9, 0.3, 1e6
 G = E / 2 / (1 + NU)

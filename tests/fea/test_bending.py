@@ -10,11 +10,11 @@ import pytest
 from scipy.sparse import csr_matrix
 from skfem import MeshTet
 
-from fea import bending, solvers
-from fea.bending import Bending
-from fea.elasticity import QuadraticSpace
-from fea.errors import NotConverged
-from fea.system import System, Ties
+from platestack.fea.numerics import bending, solvers
+from platestack.fea.numerics.bending import Bending
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System, Ties
+from platestack.fea.support.errors import NotConverged
 
 YOUNG, POISSON = 210e9, 0.3
 
@@ -59,7 +59,7 @@ def test_without_splines_there_is_a_factor(monkeypatch, caplog):
     expected = solvers.solve(system, space, load.ravel(), "direct").displacement
     monkeypatch.setattr(Bending, "of", lambda *_: None)
     monkeypatch.setattr(solvers, "MAX_ITERATIONS", 60)
-    with caplog.at_level(logging.INFO, "fea.solvers"):
+    with caplog.at_level(logging.INFO, "platestack.fea.numerics.solvers"):
         found = solvers.solve(system, space, load.ravel(), "multigrid", max_iterations=60)
     assert "solved by a factor" in caplog.text
     assert found.displacement == pytest.approx(expected, rel=1e-6, abs=1e-9)

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy.sparse import bsr_matrix, random_array
 
-from fea import parallel
-from fea.blocks import Blocks
-from fea.krylov import conjugate_gradients, largest_eigenvalue
+from platestack.fea.numerics.blocks import Blocks
+from platestack.fea.numerics.krylov import conjugate_gradients, largest_eigenvalue
+from platestack.fea.support import parallel
 
 
 def scattered(rows: int, columns: int, seed: int) -> bsr_matrix:

@@ -12,13 +12,13 @@ import math
 import pytest
 from duties import DUTIES, duty_of
 
-from fea import sizing
-from fea.checks.hydraulics import plant
-from fea.hand import bolts, cost
-from fea.hand.cylinder import ThickCylinder
-from fea.sizing.plan import bores, start
-from fea.statics import Statics
-from geometry import layout, masses, tables
+from platestack.fea.checks.hydraulics import plant
+from platestack.fea.hand import bolts, cost
+from platestack.fea.hand.cylinder import ThickCylinder
+from platestack.fea.jobs import sizing
+from platestack.fea.jobs.sizing.plan import bores, start
+from platestack.fea.solid.statics import Statics
+from platestack.geometry import layout, masses, tables
 
 TF, ATM = 9806.65, 101325.0
 DUTY = DUTIES["500 tf"]

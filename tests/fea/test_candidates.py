@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea import options
-from fea.console.options import print_rows
-from fea.options import evaluation
-from fea.options.candidates import MOST, Candidate, candidates, values
-from fea.options.comparing import compared
-from fea.options.evaluation import Row, StackFigures
-from fea.pictures.trade import front
-from geometry import layout
-from geometry.errors import CaseError, UsageError
+from platestack.fea.app.console.options import print_rows
+from platestack.fea.jobs import options
+from platestack.fea.jobs.options import evaluation
+from platestack.fea.jobs.options.candidates import MOST, Candidate, candidates, values
+from platestack.fea.jobs.options.comparing import compared
+from platestack.fea.jobs.options.evaluation import Row, StackFigures
+from platestack.fea.pictures.trade import front
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError, UsageError
 
 
 @pytest.mark.parametrize(

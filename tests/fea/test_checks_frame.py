@@ -12,11 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.checks.frame import agreement, joint, joint_facts, pushed, seats
-from fea.checks.threads import thread_fatigue
-from fea.checks.tilt import rod_bending
-from fea.model import Solution
-from fea.summary.frame import frame
+from platestack.fea.checks.frame import agreement, joint, joint_facts, pushed, seats
+from platestack.fea.checks.threads import thread_fatigue
+from platestack.fea.checks.tilt import rod_bending
+from platestack.fea.results.summary.frame import frame
+from platestack.fea.solid.model import Solution
 
 
 @pytest.fixture(scope="module")

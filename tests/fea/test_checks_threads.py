@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
+from platestack.fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
 
 
 def test_washer_pressure_is_force_over_annulus(small_solution):

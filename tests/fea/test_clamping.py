@@ -14,21 +14,21 @@ import numpy as np
 import pytest
 from skfem import MeshTet2
 
-from fea import clamping, contact, interfaces, loads, stack
-from fea.checks.clamping import bolts_at_work
-from fea.checks.joining import joining_facts
-from fea.contact.faces import at_points
-from fea.elasticity import QuadraticSpace
-from fea.hand import bolts as hand
-from fea.pressing import Pressing
-from fea.system import System
-from geometry import case as case_file
-from geometry import layout, tables
-from geometry.errors import CaseError
-from geometry.mesh import Sizes, symmetry_of
-from geometry.mesher import make
-from geometry.split import split
-from geometry.stacking import clamp_bolts
+from platestack.fea.checks.clamping import bolts_at_work
+from platestack.fea.checks.joining import joining_facts
+from platestack.fea.hand import bolts as hand
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System
+from platestack.fea.solid import clamping, contact, interfaces, loads, stack
+from platestack.fea.solid.contact.faces import at_points
+from platestack.fea.solid.pressing import Pressing
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, tables
+from platestack.geometry.errors import CaseError
+from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesher import make
+from platestack.geometry.split import split
+from platestack.geometry.stacking import clamp_bolts
 
 BOLT = '[[bed.clamp_bolts]]\nat = ["{} mm", "{} mm"]\nthread = "M20"\n{}\n'
 

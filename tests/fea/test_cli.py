@@ -16,10 +16,12 @@ from pathlib import Path
 import pytest
 from command_line import SMALL, listing
 
-from fea import cli, console, model, options, run, sizing, starter
-from fea.cli.app import ORDER
-from geometry import layout
-from geometry.errors import MeshError, PlatestackError
+from platestack.fea.app import cli, console, starter
+from platestack.fea.app.cli.app import ORDER
+from platestack.fea.jobs import options, run, sizing
+from platestack.fea.solid import model
+from platestack.geometry import layout
+from platestack.geometry.errors import MeshError, PlatestackError
 
 NEW = ("--capacity", "30 tf", "--pressure", "25 MPa", "--length", "600 mm", "--width", "400 mm",
        "--daylight", "300 mm")  # fmt: skip

@@ -40,14 +40,20 @@ def test_verbose_explains_on_standard_error(tmp_path):
     assert code == 0
     line = r"^ *\d+\.\d\d s +\d+ MB  {}  +{}"
     for who, what in (
-        ("fea.forecast", r"expects [\d,]+ unknowns"),
-        ("fea.stack", "crosshead: a quarter is modelled, mirrored at x = 0 and y = 0, welded"),
-        ("fea.pressing", r"[\d,]+ unknowns solved: \d+ iterations"),
-        ("fea.stack", r"bed: pass 1, [\d,]+ unknowns: estimated over allowed error deflection"),
-        ("fea.stack", "bed: accurate enough"),
+        ("forecast", r"expects [\d,]+ unknowns"),
+        (
+            "stack",
+            "crosshead: a quarter is modelled, mirrored at x = 0 and y = 0, welded",
+        ),
+        ("pressing", r"[\d,]+ unknowns solved: \d+ iterations"),
+        (
+            "stack",
+            r"bed: pass 1, [\d,]+ unknowns: estimated over allowed error deflection",
+        ),
+        ("stack", "bed: accurate enough"),
     ):
         assert re.search(line.format(re.escape(who), what), err, re.M), what
-    assert "fea.stack" not in out
+    assert "accurate enough" not in out
     log = (tmp_path / "results" / "small" / "run.log").read_text()
     assert "a quarter is modelled" in log
     assert re.search(r"^most memory [\d,]+ MB$", log, re.M)
@@ -56,7 +62,7 @@ def test_verbose_explains_on_standard_error(tmp_path):
 @pytest.mark.slow
 def test_too_little_memory_is_told_in_one_line(tmp_path):
     """The limit is one of address space, as `ulimit -v` sets it."""
-    words = f"ulimit -v 600000; exec {sys.executable} -m fea.cli solve {SMALL}"
+    words = f"ulimit -v 600000; exec {sys.executable} -m fea.app.cli solve {SMALL}"
     done = subprocess.run(
         ["bash", "-c", words],
         cwd=tmp_path,
@@ -124,7 +130,7 @@ def test_an_interrupted_run_leaves_nothing(tmp_path, number, code):
 def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
     plain = environment(LC_ALL="C", PYTHONUTF8="0", PYTHONCOERCECLOCALE="0")
     done = subprocess.run(
-        [sys.executable, "-m", "fea.cli", "tables"], env=plain, cwd=tmp_path,
+        [sys.executable, "-m", "platestack", "tables"], env=plain, cwd=tmp_path,
         capture_output=True, check=True,
     )  # fmt: skip
     assert b"?" in done.stdout
@@ -144,7 +150,7 @@ def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
 )
 def test_streams_that_are_closed_or_full(tmp_path, words, code, told):
     done = subprocess.run(
-        ["sh", "-c", f"{sys.executable} -m fea.cli {words}"], env=environment(), cwd=tmp_path,
+        ["sh", "-c", f"{sys.executable} -m fea.app.cli {words}"], env=environment(), cwd=tmp_path,
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == code
@@ -171,7 +177,7 @@ def test_an_interruption_while_it_loads_is_quiet(tmp_path):
     slow = "import os, signal\nos.kill(os.getpid(), signal.SIGINT)\nraise AssertionError"
     (tmp_path / "rich" / "__init__.py").write_text(slow)
     done = subprocess.run(
-        [sys.executable, "-m", "fea.cli", "tables"], env=environment(), cwd=tmp_path,
+        [sys.executable, "-m", "platestack", "tables"], env=environment(), cwd=tmp_path,
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (-signal.SIGINT, "")
@@ -180,7 +186,7 @@ def test_an_interruption_while_it_loads_is_quiet(tmp_path):
 def test_start_is_quick():
     """Help needs none of the numerics, so none is imported for it."""
     heavy = ("skfem", "pyvista", "gmsh", "numba", "matplotlib", "pyamg")
-    code = f"import sys, fea.cli; print([m for m in {heavy} if m in sys.modules])"
+    code = f"import sys, fea.app.cli; print([m for m in {heavy} if m in sys.modules])"
     run_it = subprocess.run(
         [sys.executable, "-c", code],
         env=environment(),

@@ -9,12 +9,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fea.checks.connectors import connector_checks, connector_facts
-from fea.checks.fixing import fixing, pull
-from fea.checks.joining import joining_facts
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import PlatestackError
+from platestack.fea.checks.connectors import connector_checks, connector_facts
+from platestack.fea.checks.fixing import fixing, pull
+from platestack.fea.checks.joining import joining_facts
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import PlatestackError
 
 FORCE, SPAN = 294199.5, 0.35
 

@@ -11,9 +11,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from fea import console
-from fea.options import Option
-from fea.summary import CheckRecord, Figure, Summary
+from platestack.fea.app import console
+from platestack.fea.jobs.options import Option
+from platestack.fea.results.summary import CheckRecord, Figure, Summary
 
 WIDTHS = (80, 100)
 

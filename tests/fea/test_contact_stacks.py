@@ -13,14 +13,14 @@ import numpy as np
 import pytest
 from coarse import coarse_sizes
 
-from fea import contact
-from fea.checks.connectors import connector_facts
-from fea.errors import NotConverged
-from fea.pressing import Pressing
-from fea.system import System
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import symmetry_of
+from platestack.fea.checks.connectors import connector_facts
+from platestack.fea.numerics.system import System
+from platestack.fea.solid import contact
+from platestack.fea.solid.pressing import Pressing
+from platestack.fea.support.errors import NotConverged
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import symmetry_of
 
 RODS = '[rods]\nseat = "shoulder"\nseat_diameter = "70 mm"\npreload = "150 kN"\n'
 CLAMPED = '[bed]\ninterface = { kind = "clamped", friction = 0.2 }\n'

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from fea.checks.cylinder import cylinder, cylinder_facts
-from fea.checks.gland import gland
-from fea.checks.hydraulics import hydraulic_facts, hydraulics, plant
-from fea.checks.returning import returning
-from fea.hand.cylinder import ThickCylinder
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError
+from platestack.fea.checks.cylinder import cylinder, cylinder_facts
+from platestack.fea.checks.gland import gland
+from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics, plant
+from platestack.fea.checks.returning import returning
+from platestack.fea.hand.cylinder import ThickCylinder
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError
 
 CASES = Path(__file__).parents[2] / "cases"
 

@@ -16,8 +16,8 @@ from skfem import (
 from skfem.helpers import ddot, eye, sym_grad, trace
 from skfem.models.elasticity import linear_elasticity
 
-from fea.aggregation import rigid_modes
-from fea.elasticity import QuadraticSpace, lame
+from platestack.fea.numerics.aggregation import rigid_modes
+from platestack.fea.numerics.elasticity import QuadraticSpace, lame
 
 YOUNG, POISSON = 210e9, 0.3
 

@@ -17,11 +17,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from fea.cli import app
-from fea.hand import erection, footing
-from geometry import case as case_file
-from geometry import layout, masses
-from geometry.masses import Piece
+from platestack.fea.app.cli import app
+from platestack.fea.hand import erection, footing
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, masses
+from platestack.geometry.masses import Piece
 
 CASES = Path(__file__).parents[2] / "cases"
 NAMES = ("small", "demo", "on_edge", "large", "off_centre")
@@ -265,7 +265,7 @@ def test_command_writes_table_record_and_drawing(tmp_path):
 
 
 def test_a_broken_limit_is_told_with_its_step(tmp_path, monkeypatch):
-    from fea import pictures
+    from platestack.fea import pictures
 
     monkeypatch.setattr(pictures, "assembly_picture", lambda made, path: path)
     (tmp_path / "low.toml").write_text(low_room(), encoding="utf-8")

@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 from skfem import MeshTet, MeshTet2
 
-from fea import estimate, recover, solvers
-from fea.elasticity import QuadraticSpace
-from fea.estimate import Body
-from fea.system import System
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System
+from platestack.fea.solid.stress import estimate, recover
+from platestack.fea.solid.stress.estimate import Body
 
 YOUNG, POISSON = 210e9, 0.3
 

@@ -11,12 +11,13 @@ from pathlib import Path
 import pytest
 import tomli_w
 
-from fea import forecast, machine, model
-from fea.machine import Room
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import Sizes, symmetry_of
-from geometry.mesher.counting import count
+from platestack.fea.solid import forecast, model
+from platestack.fea.support import machine
+from platestack.fea.support.machine import Room
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesher.counting import count
 
 ROOT = Path(__file__).parents[2]
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.frame import Frame, Unheld
+from platestack.fea.solid.frame import Frame, Unheld
 
 BOLT, JOINT = 2.0e8, 1.0e9  # N/m
 

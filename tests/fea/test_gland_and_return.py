@@ -7,15 +7,15 @@ from dataclasses import replace
 
 import pytest
 
-from fea.checks.cylinder import overload, relief
-from fea.checks.fixing import fixing, stub
-from fea.checks.flange import fixing_facts, flange
-from fea.checks.gland import gland
-from fea.checks.overload import overloaded
-from fea.checks.returning import returning, returning_facts
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError
+from platestack.fea.checks.cylinder import overload, relief
+from platestack.fea.checks.fixing import fixing, stub
+from platestack.fea.checks.flange import fixing_facts, flange
+from platestack.fea.checks.gland import gland
+from platestack.fea.checks.overload import overloaded
+from platestack.fea.checks.returning import returning, returning_facts
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError
 
 RAM = '[ram]\ndiameter = "125 mm"\n'
 FLANGE = (

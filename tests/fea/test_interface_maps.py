@@ -8,10 +8,10 @@ import meshio
 import numpy as np
 import pytest
 
-from fea import grids
-from fea.pictures.interface_maps import interface_figure, interface_maps, laid_flat
-from fea.pictures.scene import Bar, InterfaceInfo, PatchInfo, SceneInfo, StackInfo
-from geometry import case as case_file
+from platestack.fea.pictures.interface_maps import interface_figure, interface_maps, laid_flat
+from platestack.fea.pictures.scene import Bar, InterfaceInfo, PatchInfo, SceneInfo, StackInfo
+from platestack.fea.results import grids
+from platestack.geometry import case as case_file
 
 
 @dataclass(frozen=True)

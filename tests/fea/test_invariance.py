@@ -6,8 +6,8 @@ import pytest
 from figures import invariance
 from figures.invariance import CHANGES, SCALES, differences, figures, on_threads, scaled
 
-from fea import pressing
-from fea.errors import Singular
+from platestack.fea.solid import pressing
+from platestack.fea.support.errors import Singular
 
 
 @pytest.fixture(scope="module")

@@ -9,11 +9,11 @@ from typing import get_args
 
 import pytest
 
-from fea.checks.joining import clamp_bolts, joining_facts
-from geometry import case as case_file
-from geometry import layout, tables
-from geometry.errors import PlatestackError
-from geometry.schema.fastening import Fastening
+from platestack.fea.checks.joining import clamp_bolts, joining_facts
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, tables
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.schema.fastening import Fastening
 
 BOLTS = """
 [[bed.clamp_bolts]]

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea import loads
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import EDGES, FORCED, Sizes, StackMesh, symmetry_of
-from geometry.parts import Stack
+from platestack.fea.solid import loads
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import EDGES, FORCED, Sizes, StackMesh, symmetry_of
+from platestack.geometry.parts import Stack
 from tests.fea.sample_stacks import rod_compliance
 
 COARSE = Sizes(0.1, round_divisions=10, ring_divisions=1, patch_divisions=5)

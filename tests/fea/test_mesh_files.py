@@ -11,8 +11,8 @@ import pytest
 import pyvista
 from command_line import listing
 
-from fea import run
-from fea.results import usable
+from platestack.fea.jobs import run
+from platestack.fea.results.run_directory import usable
 
 
 @pytest.fixture(scope="module")

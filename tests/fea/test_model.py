@@ -19,10 +19,11 @@ from skfem import Basis, ElementTetP2, ElementVector, Functional, MeshTet2
 from skfem.helpers import ddot, eye, sym_grad, trace
 from skfem.models.elasticity import lame_parameters
 
-from fea import loads, model, pressing, solvers, stack
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, PlatestackError
+from platestack.fea.numerics import solvers
+from platestack.fea.solid import loads, model, pressing, stack
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError, PlatestackError
 from tests.fea.sample_stacks import rod_compliance
 
 STEEL = 210e9, 0.3

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fea import loads, stack
-from fea.frame.press import of_case
-from fea.offcentre import TILT, OffCentre, work_out
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import Sizes, symmetry_of
-from geometry.mesher import make
+from platestack.fea.jobs.offcentre import TILT, OffCentre, work_out
+from platestack.fea.solid import loads, stack
+from platestack.fea.solid.frame.press import of_case
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesher import make
 
 OFFSET = (0.04, 0.02)
 WORK = '[workpiece]\ndiameter = "90 mm"\noffset = ["40 mm", "20 mm"]\n'

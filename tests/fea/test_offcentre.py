@@ -10,17 +10,17 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from fea import offcentre
-from fea.cli.app import app
-from fea.frame import Frame, Unheld
-from fea.frame.press import GRAVITY, assemble
-from fea.frame.stations import Stations
-from fea.offcentre import GUIDES, OPENING, ROD, TILT, OffCentre
-from fea.tightening.passes import LOOSE
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import UsageError
-from geometry.parts import Press
+from platestack.fea.app.cli.app import app
+from platestack.fea.jobs import offcentre
+from platestack.fea.jobs.offcentre import GUIDES, OPENING, ROD, TILT, OffCentre
+from platestack.fea.jobs.tightening.passes import LOOSE
+from platestack.fea.solid.frame import Frame, Unheld
+from platestack.fea.solid.frame.press import GRAVITY, assemble
+from platestack.fea.solid.frame.stations import Stations
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import UsageError
+from platestack.geometry.parts import Press
 
 RIGID = 1e13
 SLEEVE = 'seat = "sleeve"\nseat_diameter = "80 mm"\nsleeve_bore = "56 mm"\npreload = "250 kN"\n'

@@ -11,12 +11,12 @@ from itertools import product
 
 import pytest
 
-from fea import optimum
-from fea.model import Solution
-from fea.optimum import Design, optimise
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import UsageError
+from platestack.fea.jobs import optimum
+from platestack.fea.jobs.optimum import Design, optimise
+from platestack.fea.solid.model import Solution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import UsageError
 
 COUNTS, SIZES = (1, 2, 3), (0.03, 0.04, 0.05, 0.06)
 
@@ -50,7 +50,7 @@ def by_hand(small_case, solve_coarse):
 
 
 def optimum_beam(stack, press):
-    from fea.hand.beam import beam_check
+    from platestack.fea.hand.beam import beam_check
 
     return beam_check(stack, press.rods, press.capacity)
 

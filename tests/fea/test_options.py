@@ -14,10 +14,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea import model, options
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, UsageError
+from platestack.fea.jobs import options
+from platestack.fea.solid import model
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError, UsageError
 
 # --- reading
 

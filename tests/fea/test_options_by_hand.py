@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from fea.hand.beam import beam_check
-from fea.options.by_hand import evaluate_by_hand
-from fea.options.candidates import Candidate
-from geometry import case as case_file
-from geometry import layout
+from platestack.fea.hand.beam import beam_check
+from platestack.fea.jobs.options.by_hand import evaluate_by_hand
+from platestack.fea.jobs.options.candidates import Candidate
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
 
 
 def test_by_beam_is_the_beam_and_covers_the_full_solve(small_case, small_solution):

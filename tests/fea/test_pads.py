@@ -12,17 +12,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fea import model, results, run
-from fea.contact.faces import at_points
-from fea.hand.beam import beam_check
-from fea.pressing import Pressing
-from fea.proof import readings
-from fea.reduced.affine import NotAffineError, Problem
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import Sizes, symmetry_of
-from geometry.mesher import make
-from geometry.parts import Press, Stack
+from platestack.fea.hand.beam import beam_check
+from platestack.fea.jobs import run
+from platestack.fea.jobs.proof import readings
+from platestack.fea.results import run_directory
+from platestack.fea.solid import model
+from platestack.fea.solid.contact.faces import at_points
+from platestack.fea.solid.pressing import Pressing
+from platestack.fea.solid.reduced.affine import NotAffineError, Problem
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesher import make
+from platestack.geometry.parts import Press, Stack
 
 CASES = Path(__file__).parents[2] / "cases"
 COARSE = Sizes(0.06, round_divisions=10, ring_divisions=1, patch_divisions=5)
@@ -200,7 +202,7 @@ def padded_run(padded, solve_coarse, tmp_path_factory):
 
 
 def test_a_run_records_them_and_is_read_back(padded_run):
-    found = results.reopen(padded_run)
+    found = run_directory.reopen(padded_run)
     summary = found.summary
     assert [plate.name for plate in summary.crosshead.plates] == ["plate 1", "plate 2"]
     names = [pad.name for pad in summary.crosshead.pads]
@@ -216,13 +218,13 @@ def test_a_run_records_them_and_is_read_back(padded_run):
     assert not any("washer" in c.name and "fatigue of cut" in c.name for c in summary.checks)
     assert summary.crosshead.peak_von_mises.place.startswith("plate")
     bodies = sum(len(stack.bodies) for stack in found.press.stacks)
-    results.read_fields(padded_run, bodies)
+    run_directory.read_fields(padded_run, bodies)
 
 
 def test_instruments_of_the_proof_test_stand_on_plates(padded_run):
-    read = readings.read(results.reopen(padded_run))
+    read = readings.read(run_directory.reopen(padded_run))
     dial = next(r for r in read if r.name == "crosshead dial outer face")
-    nut_face = results.reopen(padded_run).press.crosshead.nut_face
+    nut_face = run_directory.reopen(padded_run).press.crosshead.nut_face
     assert dial.at[2] == pytest.approx(nut_face, abs=1e-9)
 
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy.spatial import Delaunay
 from skfem import MeshTet
 
-from fea import patches
-from fea.elasticity import QuadraticSpace, shape_values
+from platestack.fea.numerics.elasticity import QuadraticSpace, shape_values
+from platestack.fea.solid.stress import patches
 
 
 def cloud(seed: int, points: int) -> MeshTet:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from picture_checks import check_picture, check_texts
 from sample_run import ROD
 
-from fea.pictures import (
+from platestack.fea.pictures import (
     ComparisonRow,
     RenderingError,
     all_pictures,
@@ -23,8 +23,8 @@ from fea.pictures import (
     render,
     sheet,
 )
-from fea.pictures.fields import find_field, scale_for
-from geometry.errors import PlatestackError
+from platestack.fea.pictures.fields import find_field, scale_for
+from platestack.geometry.errors import PlatestackError
 
 
 def test_deflection_is_relative_to_the_nuts(sampled):

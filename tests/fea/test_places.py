@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea import places
-from geometry import case as case_file
-from geometry import layout
+from platestack.fea.solid.stress import places
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
 
 NEAR = 0.01
 

@@ -12,12 +12,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.checks.delivery import delivery_facts
-from fea.checks.plate_strength import edge_fatigue, patch_bearing, patch_facts, plate_shear
-from fea.hand import plates, shear
-from geometry import case as case_file
-from geometry import layout
-from geometry.parts import Material, Outline, Plate, RoundHole
+from platestack.fea.checks.delivery import delivery_facts
+from platestack.fea.checks.plate_strength import (
+    edge_fatigue,
+    patch_bearing,
+    patch_facts,
+    plate_shear,
+)
+from platestack.fea.hand import plates, shear
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.parts import Material, Outline, Plate, RoundHole
 
 STEEL = Material("S355J2", 210e9, 0.3, 7850.0, 355e6, 470e6, "test")
 X = np.array([0.0])

@@ -9,15 +9,15 @@ from dataclasses import replace
 
 import pytest
 
-from fea.model import Solution
-from fea.options import comparing, evaluation, numbers, varied
-from fea.options.candidates import Candidate, Other, candidates
-from fea.options.comparing import beats, compared, front
-from fea.options.evaluation import Row, StackFigures
-from fea.options.prediction import Predictor
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, UsageError
+from platestack.fea.jobs.options import comparing, evaluation, numbers, varied
+from platestack.fea.jobs.options.candidates import Candidate, Other, candidates
+from platestack.fea.jobs.options.comparing import beats, compared, front
+from platestack.fea.jobs.options.evaluation import Row, StackFigures
+from platestack.fea.jobs.options.prediction import Predictor
+from platestack.fea.solid.model import Solution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError, UsageError
 
 
 @pytest.fixture(scope="module")

@@ -10,18 +10,18 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from fea import loads, stack
-from fea.cli.app import app
-from fea.frame.press import assemble
-from fea.frame.stations import condense
-from fea.pressing import Pressing
-from fea.tightening import Bench
-from fea.tightening import sheet as job
-from fea.tightening.sheet import make
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, UsageError
-from geometry.mesh import Sizes
+from platestack.fea.app.cli.app import app
+from platestack.fea.jobs.tightening import Bench
+from platestack.fea.jobs.tightening import sheet as job
+from platestack.fea.jobs.tightening.sheet import make
+from platestack.fea.solid import loads, stack
+from platestack.fea.solid.frame.press import assemble
+from platestack.fea.solid.frame.stations import condense
+from platestack.fea.solid.pressing import Pressing
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError, UsageError
+from platestack.geometry.mesh import Sizes
 
 SLEEVE = """
 seat = "sleeve"

@@ -13,16 +13,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from fea import proof, results
-from fea.cli import app
-from fea.proof import measured, plan, readings
-from geometry.errors import UsageError
+from platestack.fea.app.cli import app
+from platestack.fea.jobs import proof
+from platestack.fea.jobs.proof import measured, plan, readings
+from platestack.fea.results import run_directory
+from platestack.geometry.errors import UsageError
 
 
 @pytest.fixture(scope="module")
 def sheet(small_run):
     """Plan, summary and press of the small case."""
-    run = results.reopen(small_run)
+    run = run_directory.reopen(small_run)
     return plan.make(run), run.summary, run.press
 
 
@@ -233,7 +234,7 @@ def test_any_file_is_read_or_refused(sheet, text, tmp_path_factory):
 def test_a_factor_out_of_range_is_refused(small_run):
     for factor in (0.9, 2.0, float("nan")):
         with pytest.raises(UsageError, match=r"allowed: 1 to 1\.5"):
-            plan.make(results.reopen(small_run), factor)
+            plan.make(run_directory.reopen(small_run), factor)
 
 
 def test_nearest_mirrors_a_place_and_back():

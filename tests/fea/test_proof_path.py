@@ -14,14 +14,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from fea import proof, results, stack
-from fea import run as runs
-from fea.cli import app
-from fea.proof import friction, measured, path
-from fea.proof.readings import SHOWN, Reading, Turn
-from geometry import case as case_file
-from geometry import layout
-from geometry.parts import Press
+from platestack.fea.app.cli import app
+from platestack.fea.jobs import proof
+from platestack.fea.jobs import run as runs
+from platestack.fea.jobs.proof import friction, measured, path
+from platestack.fea.jobs.proof.readings import SHOWN, Reading, Turn
+from platestack.fea.results import run_directory
+from platestack.fea.solid import stack
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.parts import Press
 
 SHARES = (0.2, 0.4, 0.6, 0.8, 1.0, 1.25, 0.5, 0.0)
 FREE = np.array([0.23, 0.45, 0.67, 0.89, 1.1, 1.37, 0.56, 0.0])
@@ -120,7 +122,7 @@ def test_a_fifth_less_friction_is_recognised_as_a_looser_stack(clamped_run, smal
     They are made on a finer mesh than the sheet, read to 1 µm, with a gauge that shows 2 % less
     force than there is: the loop alone may decide.
     """
-    run = results.reopen(clamped_run)
+    run = run_directory.reopen(clamped_run)
     plan = proof.make(run)
     assert plan.shares == SHARES
     dials = [r for r in plan.readings if r.part == "bed" and r.kind == "dial"]
@@ -160,7 +162,7 @@ def test_a_fifth_less_friction_is_recognised_as_a_looser_stack(clamped_run, smal
 @pytest.mark.slow
 def test_rods_on_shoulders_feel_what_the_thread_and_the_shank_feel(clamped_run):
     """In the middle a shouldered rod carries the whole of its working force; its ends less."""
-    run = results.reopen(clamped_run)
+    run = run_directory.reopen(clamped_run)
     rods = [r for r in proof.make(run).readings if r.part == "rods"]
     for rod, record in zip(run.press.rods, run.summary.rods, strict=True):
         gauge = next(r for r in rods if r.name == f"{rod.name} gauge")

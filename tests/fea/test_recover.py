@@ -14,8 +14,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from skfem import MeshTet2
 
-from fea import recover
-from fea.elasticity import QuadraticSpace
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.solid.stress import recover
 
 XX, YY, ZZ, XY, YZ, XZ = np.eye(6)
 

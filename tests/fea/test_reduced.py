@@ -10,14 +10,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fea import patches, recover, solvers
-from fea.elasticity import shape_values
-from fea.options import models
-from fea.options.candidates import Candidate
-from fea.reduced import Instant, NotAffineError, Parameters, Problem, answer, coercivity, store
-from fea.reduced.affine import factors
-from fea.reduced.stress import StressBasis
-from geometry import layout
+from platestack.fea.jobs.options import models
+from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import shape_values
+from platestack.fea.solid.reduced import (
+    Instant,
+    NotAffineError,
+    Parameters,
+    Problem,
+    answer,
+    coercivity,
+    store,
+)
+from platestack.fea.solid.reduced.affine import factors
+from platestack.fea.solid.reduced.stress import StressBasis
+from platestack.fea.solid.stress import patches, recover
+from platestack.geometry import layout
 
 
 @pytest.fixture(scope="module")

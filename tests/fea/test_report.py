@@ -14,15 +14,16 @@ import pytest
 from PIL import EpsImagePlugin, Image
 from typer.testing import CliRunner
 
-from fea import report, results
-from fea.cli import app
-from fea.console import figure, quantity
-from fea.report import formula, pdf, pictures
-from fea.report.drawings import mm
-from fea.report.scene import scene, unpack
-from fea.summary import Figure
-from fea.view import read_run
-from geometry.errors import UsageError
+from platestack.fea.app import report
+from platestack.fea.app.cli import app
+from platestack.fea.app.console import figure, quantity
+from platestack.fea.app.report import formula, pdf, pictures
+from platestack.fea.app.report.drawings import mm
+from platestack.fea.app.report.scene import scene, unpack
+from platestack.fea.pictures.view import read_run
+from platestack.fea.results import run_directory
+from platestack.fea.results.summary import Figure
+from platestack.geometry.errors import UsageError
 
 
 @pytest.fixture(scope="module")
@@ -171,7 +172,7 @@ def test_formulae_are_set(text, mathml, typst):
 def test_every_formula_of_a_run_is_accepted_by_the_typesetter(small_run, tmp_path):
     import typst
 
-    summary = results.read(small_run)
+    summary = run_directory.read(small_run)
     odd = ["f(x", 'say "x"', "a_b,c² / √(2)", "x^-2", "#let", "\\", "[a; b)", "max(a, b)/c", ""]
     for text in [*(c.formula for c in summary.checks), *odd]:
         source = formula.typst(text).replace("\\", "\\\\").replace('"', '\\"')
@@ -197,7 +198,7 @@ def test_the_scene_holds_the_fields_of_the_run(small_run):
 
 
 def test_the_page_works_in_a_browser_without_a_network(dossier, small_run, chromium):
-    summary = results.read(small_run)
+    summary = run_directory.read(small_run)
     said: list[str] = []
     context = chromium.new_context(offline=True)
     page = context.new_page()

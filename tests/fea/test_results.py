@@ -20,28 +20,32 @@ import pytest
 import pyvista
 from command_line import listing
 
-from fea import results, run
-from fea.owned import usable
-from fea.summary import Summary
-from geometry.errors import PlatestackError, UsageError
+from platestack.fea.jobs import run
+from platestack.fea.results import run_directory
+from platestack.fea.results.run_directory import LARGEST_SUMMARY
+from platestack.fea.results.summary import Summary
+from platestack.fea.support.result_files import usable
+from platestack.geometry.errors import PlatestackError, UsageError
 
 # --- reading back
 
 
 def test_summary_reads_back_as_written(small_run):
-    summary = results.read(small_run)
+    summary = run_directory.read(small_run)
     assert summary.case == "small.toml"
-    results.write_json(summary, small_run.parent / "again.json")
+    run_directory.write_json(summary, small_run.parent / "again.json")
     text = (small_run / "summary.json").read_text(encoding="utf-8")
     assert (small_run.parent / "again.json").read_text(encoding="utf-8") == text
     assert Summary.model_validate_json(text) == summary
 
 
 def test_numbers_that_are_none_are_not_written(small_run, tmp_path):
-    summary = results.read(small_run)
+    summary = run_directory.read(small_run)
     checks = [summary.checks[0].model_copy(update={"value": math.inf}), *summary.checks[1:]]
     with pytest.raises(PlatestackError, match=r"no finite number for checks\.0\.value"):
-        results.write_json(summary.model_copy(update={"checks": checks}), tmp_path / "summary.json")
+        run_directory.write_json(
+            summary.model_copy(update={"checks": checks}), tmp_path / "summary.json"
+        )
     assert listing(tmp_path) == []
 
 
@@ -69,7 +73,7 @@ def broken(change):
         (broken(lambda d: ""), "not a summary of a run"),
         (broken(lambda d: "[" * 200_000), "not a summary of a run"),
         (lambda run, place: (place / "summary.json").write_bytes(b"\xff\xfe\x00"), "not a summary"),
-        (lambda run, place: _grown(place / "summary.json", results.LARGEST_SUMMARY), "more than"),
+        (lambda run, place: _grown(place / "summary.json", LARGEST_SUMMARY), "more than"),
         (lambda run, place: (place / "summary.json").mkdir(), "cannot be read"),
         (lambda run, place: os.mkfifo(place / "summary.json"), "cannot be read .no plain file"),
         (lambda run, place: (place / "summary.json").symlink_to("/dev/zero"), "no plain file"),
@@ -82,7 +86,7 @@ def broken(change):
 def test_what_is_no_summary_is_refused_in_a_sentence(small_run, tmp_path, make, words):
     make(small_run, tmp_path)
     with pytest.raises(UsageError, match=words) as caught:
-        results.read(tmp_path)
+        run_directory.read(tmp_path)
     assert "\n" not in str(caught.value)
     assert caught.value.exit_code == 2
 
@@ -102,7 +106,9 @@ def test_what_is_no_whole_run_is_refused(small_run, tmp_path, name, make, words)
     shutil.copytree(small_run, place)
     make(place / name)
     with pytest.raises(UsageError, match=words):
-        results.read_fields(place, sum(len(s.plates) for s in results.reopen(place).press.stacks))
+        run_directory.read_fields(
+            place, sum(len(s.plates) for s in run_directory.reopen(place).press.stacks)
+        )
 
 
 def _longer(file: Path) -> str:
@@ -145,11 +151,11 @@ def _bomb(file: Path) -> None:
     ids=["zeros", "entities", "another compressor", "appended"],
 )  # fmt: skip
 def test_fields_that_would_swell_are_not_unpacked(small_run, tmp_path, make, words, monkeypatch):
-    monkeypatch.setattr(results.meshio, "read", None)
+    monkeypatch.setattr(run_directory.meshio, "read", None)
     shutil.copy(small_run / "fields.vtu", tmp_path)
     make(tmp_path / "fields.vtu")
     with pytest.raises(UsageError, match=words):
-        results.read_fields(tmp_path, 4)
+        run_directory.read_fields(tmp_path, 4)
 
 
 def _thinner(file: Path) -> str:
@@ -161,7 +167,7 @@ def test_the_name_of_a_case_may_be_no_text(small_solution, small_text, tmp_path,
     case = tmp_path / "\udcff.toml"
     case.write_text(small_text)
     run.run(case, tmp_path / "out", lambda step: None, drawn=False)
-    assert results.read(tmp_path / "out").case == "?.toml"
+    assert run_directory.read(tmp_path / "out").case == "?.toml"
 
 
 # --- the files
@@ -261,7 +267,7 @@ def test_mirrors_may_leave_a_plate_without_cells(small_run, tmp_path):
         grid.cell_data["plate"], grid.cell_data["stack"] = [plates], [stacks]
         meshio.write(tmp_path / "fields.vtu", grid, binary=True)
         if fault is None:
-            assert len(results.read_fields(tmp_path, 4).points) == len(grid.points)
+            assert len(run_directory.read_fields(tmp_path, 4).points) == len(grid.points)
         else:
             with pytest.raises(UsageError, match=fault):
-                results.read_fields(tmp_path, 4)
+                run_directory.read_fields(tmp_path, 4)

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from command_line import listing
 
-from fea import results
-from fea.owned import OURS, usable
-from fea.results import directory
-from geometry.errors import PlatestackError, UsageError
+from platestack.fea.results import run_directory
+from platestack.fea.results.run_directory import directory
+from platestack.fea.support.result_files import OURS, usable
+from platestack.geometry.errors import PlatestackError, UsageError
 
 ROOT = Path(__file__).parents[2]
 
@@ -92,8 +92,8 @@ def test_an_interruption_while_swapping_keeps_the_earlier_run(tmp_path, monkeypa
     def cannot(*_):
         raise OSError(errno.EINVAL, "no exchange on this file system")
 
-    monkeypatch.setattr(results.scratch, "exchange", cannot)
-    monkeypatch.setattr(results.os, "replace", replace)
+    monkeypatch.setattr(run_directory.scratch, "exchange", cannot)
+    monkeypatch.setattr(run_directory.os, "replace", replace)
     with pytest.raises(KeyboardInterrupt), directory(tmp_path / "run") as folder:
         fill(folder, "new")
     assert listing(tmp_path) == ["run", "run/summary.json"]

@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.checks.rods import rod_facts, rods
-from fea.checks.threads import thread_fatigue, thread_shear
-from fea.checks.tilt import rod_bending
-from fea.hand import rods as hand
-from fea.hand import threads
-from fea.hand.bending import Load, bend, supports
-from fea.hand.section import bending_plates
-from geometry import case as case_file
-from geometry import layout, tables
+from platestack.fea.checks.rods import rod_facts, rods
+from platestack.fea.checks.threads import thread_fatigue, thread_shear
+from platestack.fea.checks.tilt import rod_bending
+from platestack.fea.hand import rods as hand
+from platestack.fea.hand import threads
+from platestack.fea.hand.bending import Load, bend, supports
+from platestack.fea.hand.section import bending_plates
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, tables
 
 EI, LENGTH = hand.round_stiffness(210e9, 0.09), 1.82
 slopes = st.floats(-1e-2, 1e-2)

@@ -17,15 +17,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.checks.cost import cost_facts_of, priced
-from fea.checks.room import room_checks, room_facts_of
-from fea.hand import lifting
-from fea.hand.cost import bill, plate_cost, with_steel_at
-from geometry import case as case_file
-from geometry import layout, masses
-from geometry.cutting.work import plan
-from geometry.errors import CaseError
-from geometry.masses import Piece
+from platestack.fea.checks.cost import cost_facts_of, priced
+from platestack.fea.checks.room import room_checks, room_facts_of
+from platestack.fea.hand import lifting
+from platestack.fea.hand.cost import bill, plate_cost, with_steel_at
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, masses
+from platestack.geometry.cutting.work import plan
+from platestack.geometry.errors import CaseError
+from platestack.geometry.masses import Piece
 
 CASES = Path(__file__).parents[2] / "cases"
 PRICES = """
@@ -194,7 +194,7 @@ def _priced():
 
 
 def test_summary_carries_total_and_breakdown(small_solution, small_text):
-    from fea.summary import summarise
+    from platestack.fea.results.summary import summarise
 
     assert summarise(small_solution, "small.toml").cost.value is None
     case = case_file.parse(small_text + PRICES)

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.pictures import sheet
-from fea.pictures.fields import magnification, round_up, scale_for
+from platestack.fea.pictures import sheet
+from platestack.fea.pictures.fields import magnification, round_up, scale_for
 
 
 @given(st.floats(1e-9, 1.0), st.floats(0.1, 20.0))

@@ -12,12 +12,13 @@ from pathlib import Path
 import pytest
 from command_line import environment
 
-from fea import results, scratch
+from platestack.fea.results import run_directory
+from platestack.fea.support import scratch
 
 HOLDER = """
 import sys, time
 from pathlib import Path
-from fea import scratch
+from platestack.fea.support import scratch
 with scratch.directory(".run-unfinished-", Path(sys.argv[1])) as made:
     (made / "half.vtu").write_text("half")
     print(made, flush=True)
@@ -47,13 +48,13 @@ def test_what_a_killed_process_left_goes_and_what_is_in_use_stays(tmp_path, hold
     (tmp_path / ".run-unfinished-own").mkdir()  # not of our making: another form of name
     (tmp_path / ".run-unfinished-link____").symlink_to("/")
     mine = names(tmp_path)
-    with results.directory(tmp_path / "run") as folder:
+    with run_directory.directory(tmp_path / "run") as folder:
         (folder / "summary.json").write_text("{}")
         assert (made / "half.vtu").exists()
     assert names(tmp_path) == sorted([*mine, "run"])
     process.kill()
     process.wait()
-    with results.directory(tmp_path / "run"):
+    with run_directory.directory(tmp_path / "run"):
         assert not made.exists()
     assert names(tmp_path) == [".run-unfinished-link____", ".run-unfinished-own", "run"]
 
@@ -103,7 +104,7 @@ def test_many_runs_into_one_place_end_in_one_that_is_whole(tmp_path):
     def run(number: int) -> None:
         try:
             for _ in range(20):
-                with results.directory(tmp_path / "a" / "run") as folder:
+                with run_directory.directory(tmp_path / "a" / "run") as folder:
                     for name in ("summary.json", "mesh.json"):
                         (folder / name).write_text(str(number))
         except BaseException as fault:

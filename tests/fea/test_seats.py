@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from geometry import case as case_file
-from geometry import layout
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
 from tests.fea.sample_stacks import rod_compliance
 
 RIGID = """

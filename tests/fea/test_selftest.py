@@ -7,9 +7,9 @@ import re
 
 import pytest
 
-from fea import selftest
-from fea.elasticity import QuadraticSpace
-from fea.selftest import Comparison, accuracy, parts
+from platestack.fea.app import selftest
+from platestack.fea.app.selftest import Comparison, accuracy, parts
+from platestack.fea.numerics.elasticity import QuadraticSpace
 
 
 def test_deviation_is_judged_either_way():

@@ -12,11 +12,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fea import sensed, sensitivity
-from fea.model import Solution
-from fea.sensitivity import NUMBERS, tolerance
-from geometry import case as case_file
-from geometry import layout, tables
+from platestack.fea.jobs import sensitivity, sensitivity_files
+from platestack.fea.jobs.sensitivity import NUMBERS, tolerance
+from platestack.fea.solid.model import Solution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, tables
 
 
 @pytest.fixture(scope="module")
@@ -82,20 +82,22 @@ def test_the_spread_is_that_of_evenly_spread_thicknesses(small_case, found):
 
 
 def test_the_study_is_written(small_case, found, tmp_path):
-    sensed.write(found, tolerance(small_case, found, 64), tmp_path / "study", "Bench press")
+    sensitivity_files.write(
+        found, tolerance(small_case, found, 64), tmp_path / "study", "Bench press"
+    )
     data = json.loads((tmp_path / "study" / "sensitivity.json").read_text(encoding="utf-8"))
     assert data["numbers"]["bed deflection"] == pytest.approx(1e-3)
     assert data["tolerance"]["draws"] == 64
     assert (tmp_path / "study" / "sensitivity.png").read_bytes().startswith(b"\x89PNG")
     assert (tmp_path / "study" / "tolerance.png").read_bytes().startswith(b"\x89PNG")
-    sensed.write(found, None, tmp_path / "study", "Bench press")  # may be replaced
+    sensitivity_files.write(found, None, tmp_path / "study", "Bench press")  # may be replaced
     assert not (tmp_path / "study" / "tolerance.png").exists()
 
 
 @pytest.mark.slow
 def test_full_solves_agree_with_the_shearing_beam(small_case):
     """Power of the thickness from full solves, against that of the beam with its effects."""
-    from fea.hand.beam import beam_check
+    from platestack.fea.hand.beam import beam_check
 
     found = sensitivity.sensitivity(small_case, lambda step: None)
     effects = {effect.name: effect for effect in found.effects}

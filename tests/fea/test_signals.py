@@ -10,7 +10,7 @@ import threading
 import pytest
 from command_line import environment
 
-from fea.signals import STOPPING, waiting
+from platestack.fea.support.signals import STOPPING, waiting
 
 
 class Heard(BaseException):
@@ -73,7 +73,7 @@ def test_in_another_thread_nothing_changes(raising):
 
 HURRIED = """
 import signal, sys, threading, time
-from fea.signals import load_pyvista
+from platestack.fea.support.signals import load_pyvista
 
 def handler(number, _):
     signal.signal(number, signal.SIG_IGN)

@@ -11,11 +11,12 @@ import pytest
 from shapely import Point, box
 from skfem import MeshTet, MeshTet2
 
-from fea import peaks, recover, singular, stack
-from fea.singular import FACTORS, FAR, NEAR, Surface
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import StackMesh, Symmetry, quality
+from platestack.fea.solid import stack
+from platestack.fea.solid.stress import peaks, recover, singular
+from platestack.fea.solid.stress.singular import FACTORS, FAR, NEAR, Surface
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import StackMesh, Symmetry, quality
 
 
 def as_mesh(mesh: MeshTet, symmetry: Symmetry = frozenset()) -> StackMesh:

@@ -18,17 +18,18 @@ from duties import DUTIES, duty_of
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from fea import cli, sizing
-from fea.sizing import by_hand, frame, search
-from fea.sizing.proposal import shortfall
-from fea.sizing.tried import Tried
-from fea.statics import Statics, single
-from geometry import case as case_file
-from geometry import layout, rules, tables
-from geometry.errors import CaseError, PlatestackError, UsageError
+from platestack.fea.app import cli
+from platestack.fea.jobs import sizing
+from platestack.fea.jobs.sizing import by_hand, frame, search
+from platestack.fea.jobs.sizing.proposal import shortfall
+from platestack.fea.jobs.sizing.tried import Tried
+from platestack.fea.solid.statics import Statics, single
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, rules, tables
+from platestack.geometry.errors import CaseError, PlatestackError, UsageError
 
 TF = 9806.65
-confirm = importlib.import_module("fea.sizing.confirm")
+confirm = importlib.import_module("platestack.fea.jobs.sizing.confirm")
 
 
 LONG = {

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 from duties import duty_of
 
-from fea import sizing
-from fea.hand import section
-from fea.sizing import search, tried
-from geometry import case as case_file
-from geometry.errors import UsageError
-from geometry.parts import Material, Outline, Plate, RoundHole
+from platestack.fea.hand import section
+from platestack.fea.jobs import sizing
+from platestack.fea.jobs.sizing import search, tried
+from platestack.geometry import case as case_file
+from platestack.geometry.errors import UsageError
+from platestack.geometry.parts import Material, Outline, Plate, RoundHole
 
 HOPELESS = {
     "deflection": ({"deflection": "0.01 mm/m"}, "mid-span deflection"),

@@ -15,13 +15,13 @@ from math import atan, cosh, degrees, pi, sinh, sqrt
 import numpy as np
 import pytest
 
-from fea.checks import KINDS
-from fea.checks.cylinder import cylinder_facts
-from fea.checks.hydraulics import hydraulic_facts
-from fea.checks.joining import joining_facts
-from fea.checks.rods import rod_facts
-from fea.sizing import by_hand
-from fea.statics import Statics, single
+from platestack.fea.checks import KINDS
+from platestack.fea.checks.cylinder import cylinder_facts
+from platestack.fea.checks.hydraulics import hydraulic_facts
+from platestack.fea.checks.joining import joining_facts
+from platestack.fea.checks.rods import rod_facts
+from platestack.fea.jobs.sizing import by_hand
+from platestack.fea.solid.statics import Statics, single
 
 F = 30 * 9806.65
 E, NU = 210e9, 0.3

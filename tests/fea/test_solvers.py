@@ -7,12 +7,12 @@ from scipy.sparse import bsr_matrix, coo_array, csr_matrix, vstack
 from scipy.sparse.linalg import spsolve
 from skfem import MeshTet
 
-from fea import direct, solvers
-from fea.aggregation import rigid_modes
-from fea.elasticity import QuadraticSpace
-from fea.errors import NotConverged, PlatestackError, Singular
-from fea.multigrid import Settings, smoother_degree
-from fea.system import System, Ties
+from platestack.fea.numerics import direct, solvers
+from platestack.fea.numerics.aggregation import rigid_modes
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.multigrid import Settings, smoother_degree
+from platestack.fea.numerics.system import System, Ties
+from platestack.fea.support.errors import NotConverged, PlatestackError, Singular
 
 FloatArray = npt.NDArray[np.float64]
 YOUNG, POISSON = 210e9, 0.3

@@ -15,11 +15,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea import model, sizing, starter
-from fea.hand.beam import beam_check
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError, PlatestackError, UsageError
+from platestack.fea.app import starter
+from platestack.fea.hand.beam import beam_check
+from platestack.fea.jobs import sizing
+from platestack.fea.solid import model
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError, PlatestackError, UsageError
 
 # Capacity in tf, pressure in MPa, length, width and daylight in mm.
 DUTIES = [
@@ -120,7 +122,7 @@ def test_every_table_of_the_case_is_explained(starters):
 @pytest.mark.slow
 @pytest.mark.parametrize("duty", RUN, ids=name_of)
 def test_a_starter_runs_and_exceeds_nothing(duty, tmp_path):
-    from fea.checks import all_checks
+    from platestack.fea.checks import all_checks
 
     starter.write(tmp_path / "mine.toml", answers(duty))
     solution = model.analyse(case_file.read(tmp_path / "mine.toml"))

@@ -13,8 +13,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from fea import summary
-from fea.summary import Figure, Summary, summarise
+from platestack.fea.results import summary
+from platestack.fea.results.summary import Figure, Summary, summarise
 
 SCHEMA = Path(summary.__file__).with_name("summary.schema.json")
 CAPACITY = 30 * 9806.65

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from sample_run import REFERENCE, ROD, Box, X, Y, sample
 
-from fea.pictures import scene_info
-from fea.pictures.cut import cut_open
-from fea.pictures.fields import mirror_signs
-from fea.pictures.scene import Cut
-from fea.pictures.surface import take_skin, whole
+from platestack.fea.pictures import scene_info
+from platestack.fea.pictures.cut import cut_open
+from platestack.fea.pictures.fields import mirror_signs
+from platestack.fea.pictures.scene import Cut
+from platestack.fea.pictures.surface import take_skin, whole
 
 DEPTH = 0.40
 HOLE = 0.05

@@ -10,10 +10,10 @@ from contextlib import contextmanager
 import pytest
 from command_line import SMALL
 
-from fea.cli.app import Stopped
-from fea.console import sweep as shown
-from fea.sweep import cluster
-from geometry.errors import UsageError
+from platestack.fea.app.cli.app import Stopped
+from platestack.fea.app.console import sweep as shown
+from platestack.fea.jobs.sweep import cluster
+from platestack.geometry.errors import UsageError
 
 
 @pytest.fixture

@@ -12,12 +12,12 @@ from command_line import SMALL
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.options.candidates import Candidate
-from fea.options.evaluation import Row, StackFigures
-from fea.sweep import jobs, keys
-from fea.sweep.store import NAME, opened
-from geometry import case as case_file
-from geometry.errors import PlatestackError, UsageError
+from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.evaluation import Row, StackFigures
+from platestack.fea.jobs.sweep import jobs, keys
+from platestack.fea.jobs.sweep.store import NAME, opened
+from platestack.geometry import case as case_file
+from platestack.geometry.errors import PlatestackError, UsageError
 
 FIGURES = StackFigures(1e8, None, 0.5, 1e-4, 1e-6, 0.1 + 0.2, 50.0, None)
 ROW = Row("2 plates", "by beam", "", FIGURES, FIGURES, 1 / 3, 0.8, 25.0, 1.5e5, "bed", 0.9)
@@ -95,7 +95,7 @@ def test_rows_that_cannot_be_kept_are_told(tmp_path, monkeypatch):
     def full(_):
         raise sqlite3.OperationalError("database or disk is full")
 
-    monkeypatch.setattr("fea.sweep.store._prepare", full)
+    monkeypatch.setattr("platestack.fea.jobs.sweep.store._prepare", full)
     words = "cannot be kept: database or disk is full"
     with pytest.raises(PlatestackError, match=words) as caught, opened(tmp_path / "rows"):
         pass

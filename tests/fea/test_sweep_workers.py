@@ -23,13 +23,13 @@ import pytest
 import sweep_work
 from command_line import SMALL, environment
 
-from fea import sweep as sweeps
-from fea.options.by_hand import evaluate_by_hand
-from fea.options.candidates import candidates
-from fea.options.evaluation import evaluate
-from fea.sweep import cluster, workers
-from fea.sweep.store import NAME, opened
-from geometry.errors import PlatestackError
+from platestack.fea.jobs import sweep as sweeps
+from platestack.fea.jobs.options.by_hand import evaluate_by_hand
+from platestack.fea.jobs.options.candidates import candidates
+from platestack.fea.jobs.options.evaluation import evaluate
+from platestack.fea.jobs.sweep import cluster, workers
+from platestack.fea.jobs.sweep.store import NAME, opened
+from platestack.geometry.errors import PlatestackError
 
 
 def test_a_deadly_option_is_given_up_and_the_others_are_done(tmp_path):
@@ -161,7 +161,7 @@ def test_two_killed_workers_and_an_interruption_change_nothing(place, undisturbe
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
     with place(tmp_path) as (where, parent):
         words = ("sweep", SMALL, *wishes, "--method", "beam", "--out", folder, *where)
-        first = start("fea.cli", *words, **pipes)
+        first = start("platestack.fea.app.cli", *words, **pipes)
         for rows in (300, 700):
             wait_for(folder, rows, first)
             os.kill(workers_of(parent or first.pid)[0], signal.SIGKILL)
@@ -173,7 +173,7 @@ def test_two_killed_workers_and_an_interruption_change_nothing(place, undisturbe
         assert "Traceback" not in said + errors
         kept = count(folder)
         assert 1200 <= kept < 2000
-        second = start("fea.cli", *words, **pipes)
+        second = start("platestack.fea.app.cli", *words, **pipes)
         said, errors = second.communicate(timeout=600)
         assert second.returncode == 0, errors
         assert f"{2000 - kept:,} computed now, {kept:,} known before" in " ".join(said.split())

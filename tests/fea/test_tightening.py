@@ -11,14 +11,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.frame import Frame
-from fea.tightening import Bench, Unreachable, equal_rounds, schedule, star_order
-from fea.tightening import sheet as job
-from fea.tightening.passes import _Way, least_limit, scatter
-from fea.tightening.sheet import by_torque
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import UsageError
+from platestack.fea.jobs.tightening import Bench, Unreachable, equal_rounds, schedule, star_order
+from platestack.fea.jobs.tightening import sheet as job
+from platestack.fea.jobs.tightening.passes import _Way, least_limit, scatter
+from platestack.fea.jobs.tightening.sheet import by_torque
+from platestack.fea.solid.frame import Frame
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import UsageError
 
 
 def bench(compliance: np.ndarray) -> Bench:

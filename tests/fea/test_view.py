@@ -9,12 +9,12 @@ import pytest
 from picture_checks import check_picture
 from sample_run import write_run
 
-from fea import view as view_module
-from fea.pictures import render, sheet
-from fea.pictures.fields import find_field
-from fea.pictures.scene import find_part, parse_cut
-from fea.view import view
-from geometry.errors import UsageError
+from platestack.fea.pictures import render, sheet
+from platestack.fea.pictures import view as view_module
+from platestack.fea.pictures.fields import find_field
+from platestack.fea.pictures.scene import find_part, parse_cut
+from platestack.fea.pictures.view import view
+from platestack.geometry.errors import UsageError
 
 
 @pytest.fixture(scope="module")

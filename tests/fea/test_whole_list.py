@@ -9,17 +9,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.checks import FACTS, KINDS
-from fea.checks.alike import most
-from fea.hand.record import Check
-from fea.loads import RodForces
-from fea.sizing import by_hand
-from fea.statics import Statics, single
-from geometry import case as case_file
-from geometry import layout, masses
-from geometry.parts import TieRod
-from geometry.schema import Case
-from geometry.schema.duty import GivenMaterial
+from platestack.fea.checks import FACTS, KINDS
+from platestack.fea.checks.alike import most
+from platestack.fea.hand.record import Check
+from platestack.fea.jobs.sizing import by_hand
+from platestack.fea.solid.loads import RodForces
+from platestack.fea.solid.statics import Statics, single
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, masses
+from platestack.geometry.parts import TieRod
+from platestack.geometry.schema import Case
+from platestack.geometry.schema.duty import GivenMaterial
 
 CASES = sorted(path.stem for path in (Path(__file__).parents[2] / "cases").glob("*.toml"))
 TWO_ROWS = [name for name in CASES if name != "large"]

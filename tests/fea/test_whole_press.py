@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from fea import stack
-from fea.frame.press import of_case
-from fea.tightening import Bench, equal_rounds, schedule, star_order
-from fea.tightening.passes import Pass, scatter
-from fea.tightening.sheet import PARTING
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import Sizes
-from geometry.parts import Press
-from geometry.schema import Case
+from platestack.fea.jobs.tightening import Bench, equal_rounds, schedule, star_order
+from platestack.fea.jobs.tightening.passes import Pass, scatter
+from platestack.fea.jobs.tightening.sheet import PARTING
+from platestack.fea.solid import stack
+from platestack.fea.solid.frame.press import of_case
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case
 from tests.fea.whole_press import WholePress
 
 LIMIT = 0.05

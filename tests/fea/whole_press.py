@@ -1,6 +1,6 @@
 """Both stacks on one mesh, solved anew for every state of the rods: nothing is condensed.
 
-A check on `fea.frame`. Plates are welded, or press on each other with friction or without, from
+A check on `solid.frame`. Plates are welded, or press on each other with friction or without, from
 one state of the rods to the next; sleeves are struts under the sectors of their annuli, which only
 press; the crosshead has its weight in all its elements; rods do not bend.
 """
@@ -11,15 +11,16 @@ import numpy as np
 from scipy.sparse import csr_matrix, vstack
 from skfem import MeshTet2
 
-from fea import contact, interfaces, loads, solvers
-from fea.contact import Contact, Interfaces
-from fea.elasticity import QuadraticSpace
-from fea.frame.press import GRAVITY
-from fea.stack import mesh_stack
-from fea.system import System, Ties
-from geometry.parts import Press
-from geometry.schema import Case
-from geometry.split import FacePair
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System, Ties
+from platestack.fea.solid import contact, interfaces, loads
+from platestack.fea.solid.contact import Contact, Interfaces
+from platestack.fea.solid.frame.press import GRAVITY
+from platestack.fea.solid.stack import mesh_stack
+from platestack.geometry.parts import Press
+from platestack.geometry.schema import Case
+from platestack.geometry.split import FacePair
 
 SECTORS = 6
 

@@ -9,7 +9,6 @@ balance, and no number may be missing. It ends with 1 if one case does not.
 from __future__ import annotations
 
 import math
-import os
 import resource
 import subprocess
 import sys
@@ -23,8 +22,8 @@ from typing import Any
 
 import tomli_w
 
-from fea import results
-from fea.summary import Summary
+from platestack.fea.results import run_directory
+from platestack.fea.results.summary import Summary
 
 ROOT = Path(__file__).parents[2]
 SMALL = tomllib.loads((ROOT / "cases" / "small.toml").read_text("utf-8"))
@@ -116,8 +115,8 @@ def solve(data: Tree, place: Path) -> tuple[int, str, float]:
     (place / "case.toml").write_text(tomli_w.dumps(data), encoding="utf-8")
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run(
-        [sys.executable, "-m", "fea.cli", "solve", "case.toml", "--out", "out"], cwd=place,
-        env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        [sys.executable, "-m", "platestack", "solve", "case.toml", "--out", "out"], cwd=place,
+        capture_output=True, text=True,
         timeout=6 * LIMIT,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (LIMIT, LIMIT)),
     )  # fmt: skip
@@ -145,7 +144,7 @@ def attempt(change: Tree) -> Outcome:
                 return Outcome("not computed", words, spent)
             if code not in (0, 1) or "Traceback" in words:
                 return Outcome("fault", f"exit code {code}: {words[-200:]}", spent)
-            found.append(results.reopen(place / "out").summary)
+            found.append(run_directory.reopen(place / "out").summary)
     faults = [text for name in ("crosshead", "bed") for text in _faults(name, *found)]
     if faults:
         return Outcome("fault", "; ".join(faults), spent)

@@ -25,13 +25,15 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from fea import pictures, proof, results, run, sweep
-from fea.checks.cost import priced
-from fea.options.by_hand import evaluate_by_hand
-from fea.options.candidates import Candidate
-from fea.sizing.duty import Duty
-from geometry import layout, mesher
-from geometry.schema import Case, Prices
+from platestack.fea import pictures
+from platestack.fea.checks.cost import priced
+from platestack.fea.jobs import proof, run, sweep
+from platestack.fea.jobs.options.by_hand import evaluate_by_hand
+from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.results import run_directory
+from platestack.geometry import layout, mesher
+from platestack.geometry.schema import Case, Prices
 from tests.figures import grammar
 from tests.figures.calling import (
     HEAD,
@@ -42,7 +44,7 @@ from tests.figures.calling import (
     stop_before_solving,
     workplace,
 )
-from tests.figures.drawn_input import CASES, ROOT, SEATED, options, spoiled, table_of
+from tests.figures.drawn_input import CASES, SEATED, options, spoiled, table_of
 
 TELLING: dict[str, Any] = {
     "currency": "EUR", "plate": "1.4 per kg", "cutting": "9 per m", "pierce": 2.0,
@@ -73,7 +75,7 @@ class Trial:
         self.ran = place / "ran"
         run.run(place / "small.toml", self.ran, lambda step: None, drawn=False)
         self.summary = json.loads((self.ran / "summary.json").read_text("utf-8"))
-        self.plan = proof.make(results.reopen(self.ran))
+        self.plan = proof.make(run_directory.reopen(self.ran))
 
     def kinds(self) -> dict[str, tuple[float, st.SearchStrategy[Any], Callable[[Tally], Try]]]:
         """Share of all inputs, strategy and trial of each kind."""
@@ -227,10 +229,9 @@ def solved_sample(place: Path, count: int, start: int) -> Tally:
         fault, code = "", -1
         try:
             done = subprocess.run(
-                [sys.executable, "-m", "fea.cli", "solve", "case.toml", "--out", "out/here"],
+                [sys.executable, "-m", "platestack", "solve", "case.toml", "--out", "out/here"],
                 cwd=place, capture_output=True, text=True, timeout=SAMPLE_LIMIT,
-                env={**os.environ, "PYTHONPATH": str(ROOT)},
-            )  # fmt: skip
+                            )  # fmt: skip
             code = done.returncode
             said = done.stdout + done.stderr
             whole = {"summary.json", "fields.vtu", "run.log", "case.toml"}

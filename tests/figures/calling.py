@@ -26,8 +26,8 @@ from unittest import mock
 
 from typer.main import get_command
 
-from fea import cli
-from geometry.errors import PlatestackError
+from platestack.fea.app import cli
+from platestack.geometry.errors import PlatestackError
 
 LIMIT = 30.0
 """Seconds of processor time for one input, none of which is solved.

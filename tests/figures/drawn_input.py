@@ -10,7 +10,7 @@ from typing import Any
 import meshio
 from hypothesis import strategies as st
 
-from fea import summary
+from platestack.fea.results import summary
 from tests.figures import grammar
 from tests.figures.calling import workplace
 

@@ -17,12 +17,12 @@ import numpy as np
 import tomli_w
 from skfem import Basis, ElementTetP1, MeshTet2
 
-from fea.stack import default_sizes
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.errors import CaseError, PlatestackError
-from geometry.mesh import symmetry_of
-from geometry.parts import Press, Stack
+from platestack.fea.solid.stack import default_sizes
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.errors import CaseError, PlatestackError
+from platestack.geometry.mesh import symmetry_of
+from platestack.geometry.parts import Press, Stack
 
 Tree = dict[str, Any]
 

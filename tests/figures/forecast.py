@@ -10,12 +10,13 @@ import sys
 import time
 from pathlib import Path
 
-from fea import forecast, machine
-from fea.stack import mesh_plan, solve_stack
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesher.counting import count
-from geometry.schema import Case
+from platestack.fea.solid import forecast
+from platestack.fea.solid.stack import mesh_plan, solve_stack
+from platestack.fea.support import machine
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesher.counting import count
+from platestack.geometry.schema import Case
 from tests.bench.measure import memory, reset_peak
 
 ROOT = Path(__file__).parents[2]

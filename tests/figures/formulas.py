@@ -25,7 +25,7 @@ import numpy as np
 import pytest
 from hypothesis import Phase, settings
 
-from fea import hand
+from platestack.fea import hand
 
 TESTS = (
     "tests/published/test_cylinder.py", "tests/published/test_rings_and_springs.py",
@@ -100,7 +100,7 @@ def watched(watch: Watch) -> list[str]:
     swapped: dict[int, Callable[..., Any]] = {}
     keys = []
     for info in pkgutil.iter_modules(hand.__path__):
-        module = importlib.import_module(f"fea.hand.{info.name}")
+        module = importlib.import_module(f"platestack.fea.hand.{info.name}")
         for name, value in list(vars(module).items()):
             if name.startswith("_") or getattr(value, "__module__", "") != module.__name__:
                 continue
@@ -111,7 +111,7 @@ def watched(watch: Watch) -> list[str]:
             elif isinstance(value, type):
                 keys += list(_methods(watch, key, value))
     for module in [m for m in sys.modules.values() if isinstance(m, ModuleType)]:
-        if module.__name__.startswith("fea"):
+        if module.__name__.startswith("platestack"):
             for name, value in list(vars(module).items()):
                 if id(value) in swapped:
                     setattr(module, name, swapped[id(value)])
@@ -168,7 +168,13 @@ def main() -> int:
     """Try every formula whose name has one of the words given."""
     settings.register_profile("once", phases=[Phase.explicit, Phase.generate], database=None)
     settings.load_profile("once")
-    for name in ("fea.cli", "fea.sizing", "fea.checks", "fea.tightening", "fea.proof"):
+    for name in (
+        "platestack.fea.app.cli",
+        "platestack.fea.jobs.sizing",
+        "platestack.fea.checks",
+        "platestack.fea.jobs.tightening",
+        "platestack.fea.jobs.proof",
+    ):
         importlib.import_module(name)
     watch, words = Watch(), sys.argv[1:]
     keys = watched(watch)

@@ -16,7 +16,7 @@ import tomli_w
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from geometry.units import Kind
+from platestack.geometry.units import Kind
 
 UNITS = ("mm", "m", "km", "in", "kN", "tf", "N", "MPa", "bar", "GPa", "kg", "t", "mm/m", "L/min",
          "s", "degC", "µm", "kW", "L", "kg/m^3", "mm**2", "furlong", "", "mm mm", "m/0", "dB",

@@ -11,11 +11,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree
 
-from fea import cutfiles, report, results, run
-from fea.page import drawing, scene
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import CaseError
+from platestack.fea.app import report
+from platestack.fea.app.page import drawing, scene
+from platestack.fea.jobs import cutfiles, run
+from platestack.fea.results import run_directory
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import CaseError
 
 Held = tuple[int, int, list[str]]
 """Tried, held, what came through."""
@@ -81,7 +83,7 @@ def _named(run: Path, folder: Path, name: str) -> Path:
     for old in ("Bench press, 30 tf", "S355J2"):
         text = text.replace(old, json.dumps(name)[1:-1])
     (made / "summary.json").write_text(text, encoding="utf-8")
-    assert results.read(made).press == name
+    assert run_directory.read(made).press == name
     return made
 
 

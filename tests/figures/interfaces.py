@@ -10,10 +10,10 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from fea.model import analyse
-from fea.stack import StackSolution
-from geometry import case as case_file
-from geometry.schema import Case
+from platestack.fea.solid.model import analyse
+from platestack.fea.solid.stack import StackSolution
+from platestack.geometry import case as case_file
+from platestack.geometry.schema import Case
 
 CASES = Path(__file__).parent.parent.parent / "cases"
 KINDS = ("loose", "clamped", "welded")

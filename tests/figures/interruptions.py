@@ -97,9 +97,9 @@ HEAD = (
 def started(place: Path, words: tuple[str, ...]) -> subprocess.Popen[str]:
     """Start the command line as a user does, in a session of its own."""
     return subprocess.Popen(
-        [sys.executable, "-m", "fea.cli", *words],
+        [sys.executable, "-m", "platestack", *words],
         cwd=place,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "TMPDIR": str(place.parent / "temporary")},
+        env={**os.environ, "TMPDIR": str(place.parent / "temporary")},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

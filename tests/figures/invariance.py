@@ -20,13 +20,16 @@ from unittest import mock
 
 import numpy as np
 
-from fea import contact, parallel, pressing, recover, solvers
-from fea.estimate import Body
-from fea.pressing import Pressing
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import EDGES, Sizes, StackMesh
-from geometry.parts import Material, Press, Stack, TieRod
+from platestack.fea.numerics import solvers
+from platestack.fea.solid import contact, pressing
+from platestack.fea.solid.pressing import Pressing
+from platestack.fea.solid.stress import recover
+from platestack.fea.solid.stress.estimate import Body
+from platestack.fea.support import parallel
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import EDGES, Sizes, StackMesh
+from platestack.geometry.parts import Material, Press, Stack, TieRod
 
 CONTACT = 1e-10
 """Tightest residual asked of contact."""

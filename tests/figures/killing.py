@@ -21,7 +21,11 @@ from pathlib import Path
 import distributed  # noqa: F401  (imported before the forks)
 import psutil
 
-from fea import cli, options, pictures, results, run, sweep, view  # noqa: F401
+from platestack.fea import pictures  # noqa: F401
+from platestack.fea.app import cli
+from platestack.fea.jobs import options, run, sweep  # noqa: F401
+from platestack.fea.pictures import view  # noqa: F401
+from platestack.fea.results import run_directory  # noqa: F401
 
 ROOT = Path(__file__).parents[2]
 COARSE = """
@@ -150,7 +154,7 @@ def alone(place: Path) -> None:
     """End the run that a killed page left behind, as its process group is the page's no more."""
     for process in psutil.process_iter(["cmdline"]):
         with suppress(psutil.Error):
-            of_page = "fea.page" in " ".join(process.info["cmdline"] or [])
+            of_page = "platestack.fea.app.page" in " ".join(process.info["cmdline"] or [])
             if of_page and process.cwd() == str(place):
                 process.kill()
                 process.wait(10)

@@ -26,10 +26,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from unittest import mock
 
-from fea import pictures, results, run
-from fea.pictures import sheet
-from fea.sweep import store
-from geometry.errors import PlatestackError
+from platestack.fea import pictures
+from platestack.fea.jobs import run
+from platestack.fea.jobs.sweep import store
+from platestack.fea.pictures import sheet
+from platestack.fea.results import run_directory
+from platestack.geometry.errors import PlatestackError
 from tests.figures.killing import (
     HEAD,
     Tally,
@@ -110,8 +112,8 @@ def judge(target: Target, whole: set[str], earlier: bool) -> None:
     tally.new += MARK not in names
     try:
         if "summary.json" in whole:
-            press = results.reopen(out).press
-            results.read_fields(out, sum(len(stack.plates) for stack in press.stacks))
+            press = run_directory.reopen(out).press
+            run_directory.read_fields(out, sum(len(stack.plates) for stack in press.stacks))
         else:
             json.loads((out / "comparison.json").read_text("utf-8"))
     except PlatestackError as error:

@@ -13,7 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from fea import results
+from platestack.fea.results import run_directory
 
 ROOT = Path(__file__).parents[2]
 GB = 10**9
@@ -46,7 +46,7 @@ def _run(name: str, text: str, limit: float, folder: str) -> bool:
     most = int(limit * GB)
     started = time.perf_counter()
     done = subprocess.run(
-        [sys.executable, "-m", "fea.cli", "solve", str(case), "--out", str(out)],
+        [sys.executable, "-m", "platestack", "solve", str(case), "--out", str(out)],
         capture_output=True,
         text=True,
         cwd=ROOT,
@@ -56,7 +56,7 @@ def _run(name: str, text: str, limit: float, folder: str) -> bool:
     said = [line for line in (done.stdout + done.stderr).splitlines() if line.strip()]
     dofs, peak = "-", "-"
     if out.exists():
-        summary = results.read(out)
+        summary = run_directory.read(out)
         dofs = f"{max(int(stack.dofs.value or 0) for stack in summary.stacks.values()):,}"
         found = re.search(r"most memory ([\d,]+) MB", (out / "run.log").read_text())
         peak = found[1] if found else "?"

@@ -17,9 +17,9 @@ ROOT = Path(__file__).parents[2]
 def serving(folder: Path, port: int = 0) -> Iterator[str]:
     """Serve `folder`; gives the address that is printed."""
     process = subprocess.Popen(
-        [sys.executable, "-P", "-m", "fea.cli", "page", "--port", str(port)],
+        [sys.executable, "-P", "-m", "platestack", "page", "--port", str(port)],
         cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1", "COLUMNS": "200"},
+        env={**os.environ, "PYTHONUNBUFFERED": "1", "COLUMNS": "200"},
         stdout=subprocess.PIPE,
         text=True,
     )

@@ -9,9 +9,9 @@ from __future__ import annotations
 import sys
 import time
 
-from fea import sizing
-from fea.hand.record import Check
-from fea.sizing.proposal import pile_words, shortfall
+from platestack.fea.hand.record import Check
+from platestack.fea.jobs import sizing
+from platestack.fea.jobs.sizing.proposal import pile_words, shortfall
 from tests.fea.duties import DUTIES, duty_of
 
 

@@ -23,9 +23,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fea import results
-from fea.summary import Summary
-from geometry.errors import PlatestackError
+from platestack.fea.results import run_directory
+from platestack.fea.results.summary import Summary
+from platestack.geometry.errors import PlatestackError
 
 ROOT = Path(__file__).parents[2]
 SMALL = (ROOT / "cases" / "small.toml").read_text("utf-8")
@@ -65,14 +65,14 @@ class Place:
         drop: tuple[str, ...] = (), **more: str,
     ) -> subprocess.Popen[bytes]:  # fmt: skip
         """Start a call; `most` bytes in a file, `more` and without `drop` in its environment."""
-        given = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "100", **more}
+        given = {**os.environ, "COLUMNS": "100", **more}
 
         def limit() -> None:
             if most is not None:
                 resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
 
         return subprocess.Popen(
-            [sys.executable, *python, "-m", "fea.cli", *words], cwd=self.folder,
+            [sys.executable, *python, "-m", "platestack", *words], cwd=self.folder,
             env={k: v for k, v in given.items() if k not in drop}, preexec_fn=limit,
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
         )  # fmt: skip
@@ -95,8 +95,8 @@ class Place:
     def whole(self, out: Path) -> None:
         """A fault unless a results directory is whole."""
         try:
-            found = results.reopen(out)
-            results.read_fields(out, sum(len(s.plates) for s in found.press.stacks))
+            found = run_directory.reopen(out)
+            run_directory.read_fields(out, sum(len(s.plates) for s in found.press.stacks))
         except PlatestackError as error:
             raise Fault(str(error)) from None
 
@@ -170,9 +170,8 @@ def no_home(place: Place) -> str:
     place.call(*RUN, drop=("HOME",))
     place.whole(place.folder / "out")
     with disk(place.folder, 16_000) as small:
-        for package in ("fea", "geometry"):
-            kept = shutil.ignore_patterns("__pycache__")
-            shutil.copytree(ROOT / package, small / package, ignore=kept)
+        kept = shutil.ignore_patterns("__pycache__")
+        shutil.copytree(ROOT / ".package", small, ignore=kept, dirs_exist_ok=True)
         subprocess.run(["mount", "-o", "remount,ro", small], check=True)
         nowhere = dict.fromkeys(("HOME", "XDG_CACHE_HOME"), "/proc/nowhere")
         place.call(*RUN, PYTHONPATH=str(small), **nowhere)
@@ -244,7 +243,7 @@ def clock(place: Place) -> str:
     """A clock that jumps by years at every look; for a sweep, one that jumps every 20 s."""
     (place.folder / "site").mkdir()
     own = place.folder / "site" / "sitecustomize.py"
-    more = {"PYTHONPATH": f"{place.folder / 'site'}{os.pathsep}{ROOT}"}
+    more = {"PYTHONPATH": str(place.folder / "site")}
     own.write_text(CLOCK.format(jump="next(jumps)"))
     place.call(*RUN, **more)
     place.whole(place.folder / "out")

@@ -25,14 +25,14 @@ from unittest import mock
 
 import numpy as np
 
-from fea import stack
-from fea.frame.press import PressFrame, of_case
-from fea.tightening import Bench, Pass, Unreachable, equal_rounds, schedule
-from fea.tightening.passes import least_limit, scatter
-from fea.tightening.sheet import FEW, PARTING, WANTED, may_bear, order
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import Sizes
+from platestack.fea.jobs.tightening import Bench, Pass, Unreachable, equal_rounds, schedule
+from platestack.fea.jobs.tightening.passes import least_limit, scatter
+from platestack.fea.jobs.tightening.sheet import FEW, PARTING, WANTED, may_bear, order
+from platestack.fea.solid import stack
+from platestack.fea.solid.frame.press import PressFrame, of_case
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import Sizes
 from tests.fea.whole_press import WholePress
 
 CASES = Path(__file__).parents[2] / "cases"

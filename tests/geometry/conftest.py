@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from meshes import COARSE
 
-from geometry import mesher
-from geometry.mesh import FORCED
+from platestack.geometry import mesher
+from platestack.geometry.mesh import FORCED
 
 
 @pytest.fixture(scope="session")

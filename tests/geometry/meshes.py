@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from skfem import Basis, ElementTetP1, MeshTet2
 
-from geometry.mesh import Sizes, StackMesh
+from platestack.geometry.mesh import Sizes, StackMesh
 
 STACKS = [
     *((case, stack) for case in ("small", "demo", "on_edge") for stack in ("crosshead", "bed")),

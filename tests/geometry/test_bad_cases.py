@@ -15,9 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from geometry import case as case_file
-from geometry.errors import CaseError
-from geometry.schema import Case
+from platestack.geometry import case as case_file
+from platestack.geometry.errors import CaseError
+from platestack.geometry.schema import Case
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -235,8 +235,8 @@ BAD: dict[str, tuple[Edit, str, str]] = {
 
 @pytest.mark.parametrize("name", BAD)
 def test_bad_case_gives_clear_lines_and_leaves_nothing(name, small_text, tmp_path, monkeypatch):
-    from fea import cli
-    from geometry.errors import PlatestackError
+    from platestack.fea.app import cli
+    from platestack.geometry.errors import PlatestackError
 
     edit, key, words = BAD[name]
     monkeypatch.chdir(tmp_path)

@@ -14,13 +14,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geometry import case as case_file
-from geometry import tables
-from geometry.cutting import drawing, tolerance
-from geometry.cutting.work import plan
-from geometry.errors import CaseError
-from geometry.parts import Material, Outline, Plate
-from geometry.schema import Cutting
+from platestack.geometry import case as case_file
+from platestack.geometry import tables
+from platestack.geometry.cutting import drawing, tolerance
+from platestack.geometry.cutting.work import plan
+from platestack.geometry.errors import CaseError
+from platestack.geometry.parts import Material, Outline, Plate
+from platestack.geometry.schema import Cutting
 
 MM = 1e-3
 INCH = 25.4e-3
@@ -153,7 +153,7 @@ def test_faces_to_neighbours(press_of):
 
 
 def test_plates_beyond_the_standard_are_told(small_text):
-    from geometry import layout
+    from platestack.geometry import layout
 
     text = small_text.replace('"2 x 50 mm"', '"2 x 310 mm"')
     assert text != small_text

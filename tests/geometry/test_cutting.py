@@ -15,13 +15,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry import case as case_file
-from geometry import layout
-from geometry.cutting import drawing, nesting
-from geometry.cutting.work import hole_work, perimeter, plan
-from geometry.mesher import step
-from geometry.parts import Outline, RectangleHole, RoundHole
-from geometry.schema import Cutting
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.cutting import drawing, nesting
+from platestack.geometry.cutting.work import hole_work, perimeter, plan
+from platestack.geometry.mesher import step
+from platestack.geometry.parts import Outline, RectangleHole, RoundHole
+from platestack.geometry.schema import Cutting
 
 LONG = ("on_edge", "large")
 NAMES = [
@@ -168,7 +168,7 @@ def test_on_edge_plates_get_metal_to_machine(press_of):
 def test_command_writes_all_files(tmp_path):
     from typer.testing import CliRunner
 
-    from fea.cli import app
+    from platestack.fea.app.cli import app
 
     case = Path(__file__).parents[2] / "cases" / "small.toml"
     made = CliRunner().invoke(app, ["cut", str(case), "--out", str(tmp_path / "cut")])
@@ -186,7 +186,7 @@ def test_command_writes_all_files(tmp_path):
 
 
 def test_a_blank_larger_than_the_sheet_is_told(press_of):
-    from geometry.errors import PlatestackError
+    from platestack.geometry.errors import PlatestackError
 
     works = plan(press_of("small"), Cutting())
     with pytest.raises(PlatestackError, match=r"B01.*larger than cutting\.sheet"):

@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry import case as case_file
-from geometry import layout
-from geometry.parts import Groove, Press
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.parts import Groove, Press
 
 CASES = ("small", "demo", "on_edge", "large")
 TONNE_FORCE = 9806.65

@@ -16,10 +16,17 @@ import pytest
 from meshes import COARSE, STACKS, outer_faces, volume, volumes
 from skfem import Basis, ElementTetP2, MeshTet, MeshTet2
 
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import EDGES, FORCED, Sizes, default_sizes, scaled_jacobians, symmetry_of
-from geometry.parts import Outline, RectangleHole, RoundHole
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import (
+    EDGES,
+    FORCED,
+    Sizes,
+    default_sizes,
+    scaled_jacobians,
+    symmetry_of,
+)
+from platestack.geometry.parts import Outline, RectangleHole, RoundHole
 
 
 @pytest.mark.parametrize(("case", "stack"), STACKS)

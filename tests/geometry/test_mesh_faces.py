@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from meshes import STACKS, areas, as_set, faces_of, outer_faces
 
-from geometry.parts import Groove, Plate, RoundHole
+from platestack.geometry.parts import Groove, Plate, RoundHole
 
 FLAT = [pair for pair in STACKS if "on_edge" not in pair]
 

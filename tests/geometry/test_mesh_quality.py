@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from meshes import COARSE
 
-from geometry import mesher
-from geometry.errors import MeshError
-from geometry.mesh import EDGES, quality, scaled_jacobians
+from platestack.geometry import mesher
+from platestack.geometry.errors import MeshError
+from platestack.geometry.mesh import EDGES, quality, scaled_jacobians
 
 REGULAR = np.array([[1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]], dtype=float)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from skfem import MeshTet, MeshTet2
 
-from geometry.mesh import EDGES
-from geometry.numbering import compact
+from platestack.geometry.mesh import EDGES
+from platestack.geometry.numbering import compact
 
 
 def shuffled(seed: int) -> tuple[np.ndarray, np.ndarray]:

@@ -10,14 +10,14 @@ import math
 import numpy as np
 import pytest
 
-from fea import forecast
-from fea.loads import face_weights
-from fea.stack import mesh_plan
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.errors import CaseError
-from geometry.mesh import Sizes
-from geometry.split import split
+from platestack.fea.solid import forecast
+from platestack.fea.solid.loads import face_weights
+from platestack.fea.solid.stack import mesh_plan
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.errors import CaseError
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.split import split
 
 COARSE = Sizes(0.06, round_divisions=10, ring_divisions=1, patch_divisions=5)
 

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry.parts import (
+from platestack.geometry.parts import (
     Groove,
     Material,
     Outline,

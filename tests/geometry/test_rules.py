@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry import case as case_file
-from geometry.errors import CaseError
-from geometry.layout import line_of
+from platestack.geometry import case as case_file
+from platestack.geometry.errors import CaseError
+from platestack.geometry.layout import line_of
 
 DIAGONAL = 'positions = [["-170 mm", "-20 mm"], ["170 mm", "20 mm"]]'
 

@@ -8,8 +8,8 @@ from published.pressed import blocks
 from skfem import ElementTetP2, ElementVector, MeshTet, MeshTet2
 from skfem.assembly import Basis
 
-from fea.elasticity import QuadraticSpace
-from geometry.split import split
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.geometry.split import split
 
 X, Y = np.linspace(0, 0.3, 4), np.linspace(0, 0.2, 3)
 NAMES = ("plate 1 | plate 2", "plate 2 | plate 3")

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from meshes import volume
 
-from geometry.errors import PlatestackError
-from geometry.mesh import FORCED, choose_symmetry, symmetry_of
-from geometry.parts import Groove, RectangleHole, RoundHole, Stack
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.mesh import FORCED, choose_symmetry, symmetry_of
+from platestack.geometry.parts import Groove, RectangleHole, RoundHole, Stack
 
 
 def shifted(stack: Stack, hole) -> Stack:

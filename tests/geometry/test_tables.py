@@ -13,9 +13,9 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from geometry import tables
-from geometry.errors import PlatestackError
-from geometry.tables.source import in_mm
+from platestack.geometry import tables
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.tables.source import in_mm
 
 MPA = 1e6
 GRADES = (*tables.grade_names(), *tables.rod_grade_names())

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.hand import fatigue
-from geometry import tables
+from platestack.fea.hand import fatigue
+from platestack.geometry import tables
 
 MM, MPA = 1e-3, 1e6
 

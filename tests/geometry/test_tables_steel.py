@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geometry import tables
-from geometry.tables.source import read
+from platestack.geometry import tables
+from platestack.geometry.tables.source import read
 
 MPA = 1e6
 MM = 1e-3

@@ -13,8 +13,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from geometry import tables
-from geometry.tables.source import read
+from platestack.geometry import tables
+from platestack.geometry.tables.source import read
 
 MM = 1e-3
 

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from geometry import case as case_file
-from geometry import layout
-from geometry.errors import PlatestackError
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import PlatestackError
 
 
 def parsed(small_text: str, interface: str):

@@ -8,7 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geometry.units import FORCE, LENGTH, MASS, OFFSET, PRESSURE, SLOPE, UnitError, parse, show
+from platestack.geometry.units import (
+    FORCE,
+    LENGTH,
+    MASS,
+    OFFSET,
+    PRESSURE,
+    SLOPE,
+    UnitError,
+    parse,
+    show,
+)
 
 # Exact by definition: g0 = 9.80665 m/s² (3rd CGPM 1901), 1 atm = 101325 Pa (10th CGPM 1954),
 # 1 in = 25.4 mm and 1 lbf = 0.45359237 kg g0 (international yard and pound, 1959).

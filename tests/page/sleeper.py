@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from fea.page import child
+from platestack.fea.app.page import child
 
 if __name__ == "__main__":
     child.requests()

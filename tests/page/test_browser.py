@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from test_contrast import SCHEMES, contrast
 
-from geometry import case as case_file
+from platestack.geometry import case as case_file
 
 expect = pytest.importorskip("playwright.sync_api").expect
 expect.set_options(timeout=60_000)  # a busy machine

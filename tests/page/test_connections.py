@@ -9,7 +9,7 @@ import urllib.parse
 
 import pytest
 
-from fea.page import connections
+from platestack.fea.app.page import connections
 from tests.figures import hostile_requests as hostile
 from tests.figures.page_server import serving
 

@@ -8,7 +8,7 @@ import pytest
 
 from tests.figures.page_server import ROOT
 
-STYLE = (ROOT / "fea" / "page" / "static" / "page.css").read_text(encoding="utf-8")
+STYLE = (ROOT / "fea" / "app" / "page" / "static" / "page.css").read_text(encoding="utf-8")
 SCHEMES = [
     dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block))
     for block in re.findall(r":root \{([^}]*)\}", STYLE)

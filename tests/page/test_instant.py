@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fea.page import answers, text
-from fea.page.instant import Instant
+from platestack.fea.app.page import answers, text
+from platestack.fea.app.page.instant import Instant
 from tests.page.test_jobs import until
 
 

@@ -11,10 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from fea.page import child, forms, jobs
-from geometry.errors import UsageError
-from geometry.schema import Case
-from tests.figures.page_server import ROOT
+from platestack.fea.app.page import child, forms, jobs
+from platestack.geometry.errors import UsageError
+from platestack.geometry.schema import Case
 
 
 @pytest.fixture
@@ -73,7 +72,7 @@ def test_every_key_of_a_case_is_in_the_form():
 
 QUICK = """
 import time
-from fea.page import child
+from platestack.fea.app.page import child
 sleeper = child.start("tests.page.sleeper")
 sleeper.stdout.readline()
 print(sleeper.pid, flush=True)
@@ -82,8 +81,8 @@ time.sleep(600)
 WHOLE = """
 import sys, time
 from pathlib import Path
-from fea.page.instant import Instant
-from fea.page.jobs import Jobs
+from platestack.fea.app.page.instant import Instant
+from platestack.fea.app.page.jobs import Jobs
 results, text = Path(sys.argv[1]), Path(sys.argv[2]).read_text()
 jobs, instant = Jobs(results), Instant(results)
 job = jobs.add("first", text)
@@ -113,7 +112,7 @@ def test_what_computes_ends_with_a_killed_server(tmp_path, small_text, script, c
         [sys.executable, "-c", script, tmp_path / "results", case],
         stdout=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), *filter(None, sys.path)])},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
     )
     children = [int(pid) for pid in server.stdout.readline().split()]
     assert len(children) == count
@@ -126,10 +125,10 @@ def test_what_computes_ends_with_a_killed_server(tmp_path, small_text, script, c
 
 
 def test_nothing_in_the_working_directory_is_code(tmp_path, monkeypatch, small_text):
-    for name in ("tempfile", "fcntl", "fea", "tomllib"):
+    for name in ("tempfile", "fcntl", "platestack", "tomllib"):
         (tmp_path / f"{name}.py").write_text("open('ran', 'w').close()\nraise SystemExit(0)\n")
     monkeypatch.chdir(tmp_path)
-    process = child.start("fea.page.worker")
+    process = child.start("platestack.fea.app.page.worker")
     place = tmp_path / "results" / "x"
     child.send(process, {"name": "x", "text": "[press]\nname = 1\n", "out": str(place)})
     assert "press" in process.stdout.read()

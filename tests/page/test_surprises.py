@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from test_browser import control, shows, small, text
 
-from fea.page import runs, server
+from platestack.fea.app.page import runs, server
 from tests.figures import hostile_requests as hostile
 from tests.figures.page_server import serving
 

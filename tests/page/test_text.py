@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fea.page import answers, text
-from geometry import case as case_file
-from geometry.errors import CaseError
+from platestack.fea.app.page import answers, text
+from platestack.geometry import case as case_file
+from platestack.geometry.errors import CaseError
 
 
 def test_what_is_written_reads_back(small_text, small_case):

@@ -8,10 +8,11 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from solid import Solid
 
-from fea import estimate, recover, solvers
-from fea.estimate import Body, Estimate
-from fea.system import System
-from geometry.mesh import scaled_jacobians
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.system import System
+from platestack.fea.solid.stress import estimate, recover
+from platestack.fea.solid.stress.estimate import Body, Estimate
+from platestack.geometry.mesh import scaled_jacobians
 
 Point = tuple[float, float, float]
 
@@ -67,7 +68,7 @@ class Problem:
     readings: tuple[Reading, ...]
 
     def rows(self) -> list[Row]:
-        """Solve, read, and state errors as `fea.stack` and `fea.peaks` do."""
+        """Solve, read, and state errors as `fea.solid.stack` and `fea.solid.stress.peaks` do."""
         solved = Solved(self)
         return [Row(self.name, reading, *solved.read(reading)[:2]) for reading in self.readings]
 

@@ -13,10 +13,10 @@ from appraisal import Problem, Solved, mises, moved, peak
 from solid import Solid, meshed, plane, refine_near, round_curves
 from test_nafems import INNER, OUTER, elliptic, on_ellipse
 
-from fea import adapt
-from fea.estimate import Estimate
-from geometry.mesh import SizeField, StackMesh, quality
-from geometry.mesher import sizes
+from platestack.fea.solid.stress import adapt
+from platestack.fea.solid.stress.estimate import Estimate
+from platestack.geometry.mesh import SizeField, StackMesh, quality
+from platestack.geometry.mesher import sizes
 
 YOUNG, POISSON = 210e9, 0.3
 

@@ -12,11 +12,11 @@ from __future__ import annotations
 import pytest
 from appraisal import Reading, Row
 
-from fea import stack
-from fea.stack import StackSolution
-from geometry import case as case_file
-from geometry import layout, mesher
-from geometry.mesh import Sizes, symmetry_of
+from platestack.fea.solid import stack
+from platestack.fea.solid.stack import StackSolution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import Sizes, symmetry_of
 
 _BENCH = """
 [press]

@@ -13,13 +13,13 @@ from itertools import pairwise
 import numpy as np
 from skfem import MeshTet, MeshTet2
 
-from fea import contact, loads
-from fea.contact import Contact
-from fea.elasticity import QuadraticSpace
-from fea.system import System, Ties
-from geometry.mesh import StackMesh, quality
-from geometry.numbering import compact
-from geometry.split import split
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System, Ties
+from platestack.fea.solid import contact, loads
+from platestack.fea.solid.contact import Contact
+from platestack.geometry.mesh import StackMesh, quality
+from platestack.geometry.numbering import compact
+from platestack.geometry.split import split
 
 YOUNG, POISSON = 210e9, 0.3
 

@@ -18,9 +18,11 @@ from skfem import MeshTet, MeshTet2
 from skfem.quadrature import get_quadrature
 from skfem.refdom import RefTri
 
-from fea import loads, recover, solvers
-from fea.elasticity import QuadraticSpace
-from fea.system import System
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.system import System
+from platestack.fea.solid import loads
+from platestack.fea.solid.stress import recover
 
 Where = Callable[[np.ndarray], np.ndarray]
 """Picks places: coordinates (..., 3) to bools (...)."""

@@ -17,9 +17,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.hand import bolts, connectors
-from fea.hand.connectors import Layer
-from geometry import tables
+from platestack.fea.hand import bolts, connectors
+from platestack.fea.hand.connectors import Layer
+from platestack.geometry import tables
 
 MM, KN, MPA = 1e-3, 1e3, 1e6
 STEEL = 210e9

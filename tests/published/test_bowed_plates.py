@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from published.pressed import YOUNG, Pile, blocks, plane
 
-from geometry.parts import Gap
+from platestack.geometry.parts import Gap
 
 LENGTH, THICK, WIDTH = 1.0, 0.02, 0.04
 HALF = LENGTH / 2

@@ -13,8 +13,9 @@ import pytest
 from published.pressed import YOUNG, Pile, blocks, plane, shaken
 from scipy.sparse import csr_matrix
 
-from fea import contact, solvers
-from fea.system import Ties
+from platestack.fea.numerics import solvers
+from platestack.fea.numerics.system import Ties
+from platestack.fea.solid import contact
 
 
 def tilted_pile(tilt: float, friction: float = 0.0) -> Pile:

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 from published.pressed import POISSON, YOUNG, Pile, blocks, graded, plane, without
 
-from fea import contact, solvers
+from platestack.fea.numerics import solvers
+from platestack.fea.solid import contact
 
 MODULUS = YOUNG / (2 * (1 - POISSON**2))
 """E* of two bodies of the same steel."""

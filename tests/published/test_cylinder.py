@@ -15,10 +15,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.hand import hydraulics
-from fea.hand.cylinder import ThickCylinder, disc_centre, disc_edge, thread_shear
-from fea.hand.hydraulics import Compliance, Stage
-from fea.hand.ram import Column, guide_force
+from platestack.fea.hand import hydraulics
+from platestack.fea.hand.cylinder import ThickCylinder, disc_centre, disc_edge, thread_shear
+from platestack.fea.hand.hydraulics import Compliance, Stage
+from platestack.fea.hand.ram import Column, guide_force
 
 MPA = 1e6
 TUBE = ThickCylinder(0.160, 0.210)

@@ -14,7 +14,7 @@ compared with finer meshes (`known_stacks`).
 | | half of the stresses | their errors have either sign: of normal errors of zero mean, with "±" at 9 of 10, a third lie below a quarter of it whatever the estimator |
 | root mean square, stated over true | at most 3 | on the whole no wider than need be |
 
-The margins of `fea.estimate` were chosen on such bodies and stacks, on these meshes and others;
+The margins of `fea.solid.stress.estimate` were chosen on such bodies and stacks, on these meshes and others;
 `OTHERS` are meshes, and strips, that had no part in the choice.
 
 Left out, by rule: from all, a true error below the doubt of its reference; from the upper bound, a
@@ -32,8 +32,8 @@ import numpy as np
 import pytest
 from appraisal import Row, Solved
 
-from geometry.mesh import Sizes
-from geometry.schema import MeshWish
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.schema import MeshWish
 
 PROBLEMS = {
     "kirsch": lambda: [plane.kirsch(4), plane.kirsch(8)],

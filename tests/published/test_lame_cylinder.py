@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from solid import Solid, meshed, plane
 
-from fea import recover
+from platestack.fea.solid.stress import recover
 
 INNER, OUTER, HEIGHT, PRESSURE = 160.0, 210.0, 40.0, 25.0
 YOUNG, POISSON = 210e3, 0.3

@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from published.pressed import YOUNG, Pile, blocks, plane
 
-from fea import loads
-from fea.contact import connection
-from fea.hand.connectors import Layer, effective_stiffness
-from fea.system import System
+from platestack.fea.hand.connectors import Layer, effective_stiffness
+from platestack.fea.numerics.system import System
+from platestack.fea.solid import loads
+from platestack.fea.solid.contact import connection
 
 SPAN, WIDTH = 2.0, 0.05
 

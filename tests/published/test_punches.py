@@ -14,12 +14,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fea.contact.faces import at_points
-from fea.pressing import Pressing
-from geometry import case as case_file
-from geometry import layout
-from geometry.mesh import Sizes
-from geometry.mesher import make
+from platestack.fea.solid.contact.faces import at_points
+from platestack.fea.solid.pressing import Pressing
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.mesher import make
 
 FORCE, RADIUS = 490332.5, 0.05
 MODULUS = 210e9 / (1 - 0.3**2)

@@ -19,9 +19,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fea.hand import springs
-from fea.hand.rings import TStub, overhang_stress, ring_stress
-from fea.hand.springs import Spring
+from platestack.fea.hand import springs
+from platestack.fea.hand.rings import TStub, overhang_stress, ring_stress
+from platestack.fea.hand.springs import Spring
 
 LBF, INCH, PSI = 4.4482216, 0.0254, 6894.757
 

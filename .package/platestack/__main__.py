@@ -1,0 +1,5 @@
+"""``python -m platestack``."""
+
+from platestack.fea.app.cli import main
+
+main()

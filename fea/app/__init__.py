@@ -1,0 +1,1 @@
+"""How it is asked and shown: command line, page, terminal, dossier, self-test."""

@@ -1,0 +1,106 @@
+"""The application that commands register with, and what they share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from importlib.metadata import version
+from pathlib import Path
+from typing import Annotated, Any, ClassVar
+
+import typer
+from typer.core import TyperGroup
+
+from platestack.fea.app import console
+
+ORDER = (
+    "new", "size", "mesh", "solve", "run", "view", "report",
+    "compare", "sensitivity", "optimise", "sweep", "offcentre",
+    "cut", "assemble", "tighten", "proof",
+    "page", "tables", "self-test",
+)  # fmt: skip
+"""Commands as the job goes, from an idea to the first pressing; then what serves all of it."""
+
+
+class _AsTheJobGoes(TyperGroup):
+    def list_commands(self, ctx: Any) -> list[str]:
+        return sorted(super().list_commands(ctx), key=ORDER.index)
+
+
+app = typer.Typer(
+    cls=_AsTheJobGoes,
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Check a one-off hydraulic press built from stacks of thick plates and tie rods.",
+)
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")]
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="DIR", help="Results directory; default results/<case name>."),
+]
+
+
+def _tell_version(wished: bool) -> None:
+    if wished:
+        typer.echo(f"platestack {version('platestack')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _every_command(
+    asked: Annotated[
+        bool,
+        typer.Option("--version", callback=_tell_version, is_eager=True, help="Say which this is."),
+    ] = False,
+) -> None:
+    """Options without a command."""
+
+
+def place(out: Path | None, case: Path, kind: str = "") -> Path:
+    """Where results go: as the user says, or results/<case name>."""
+    return out if out is not None else Path("results") / f"{case.stem}{kind}"
+
+
+def _explain(wished: bool) -> None:
+    from platestack.fea.support import logbook
+
+    if wished:
+        logbook.show()
+
+
+Verbose = Annotated[
+    bool,
+    typer.Option(
+        "--verbose",
+        callback=_explain,
+        help="Explain on standard error what is decided and why, with time and memory.",
+    ),
+]
+
+
+@contextmanager
+def progress(steps: int) -> Iterator[Callable[[str], None]]:
+    """Show progress; a wish to stop that some library swallowed is heard at the next step."""
+    with console.progress(steps) as report:
+
+        def watched(step: str) -> None:
+            if Stopped.wished is not None:
+                raise Stopped(Stopped.wished)
+            report(step)
+
+        yield watched
+
+
+class Stopped(BaseException):
+    """The user or the system wants the program to end; unwinds, so that nothing half-done stays."""
+
+    wished: ClassVar[int | None] = None
+    """The last signal received."""
+    at: ClassVar[float] = -math.inf
+    """When the last one came (s), by the clock that only goes forward."""
+
+    def __init__(self, number: int):
+        self.number = number

@@ -1,0 +1,19 @@
+"""Command `cut`."""
+
+from __future__ import annotations
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+
+
+@app.command()
+def cut(case: CaseFile, out: Out = None) -> None:
+    """Write the cut files: a DXF of each plate, list, sheets, STEP."""
+    from platestack.fea.app.console import cutting
+    from platestack.fea.jobs import cutfiles
+
+    folder = place(out, case, "-cut")
+    with progress(10) as report:
+        made = cutfiles.write(case, folder, report)
+    cutting.print_cut_list(made)
+    console.out.print(f"results in {folder}", markup=False)

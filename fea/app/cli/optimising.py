@@ -1,0 +1,38 @@
+"""Command `optimise`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from platestack.fea.app.cli.app import CaseFile, app, progress
+
+
+@app.command()
+def optimise(
+    case: CaseFile,
+    goal: Annotated[str, typer.Option("--for", help="cost, mass or stiffness.")] = "mass",
+    plates: Annotated[
+        str | None, typer.Option(help='Plates of each stack: "2, 3, 4"; default about the case.')
+    ] = None,
+    thickness: Annotated[
+        str | None, typer.Option(help='Thicknesses: "stock 50..90 mm"; default about the case.')
+    ] = None,
+) -> None:
+    """Find the cheapest, lightest or stiffest press in all limits.
+
+    Of plates that are sold.
+    """
+    from platestack.fea.app.console.optimum import print_optimum
+    from platestack.fea.jobs import optimum
+    from platestack.fea.jobs.options.candidates import values
+    from platestack.geometry import case as case_file
+
+    counts = None if plates is None else values("plates", plates)
+    sizes = None if thickness is None else values("thickness", thickness)
+    base = case_file.read(case)
+    with progress(10 * optimum.MOST_SOLVES) as report:
+        found = optimum.optimise(base, goal, report, counts, sizes)  # type: ignore[arg-type]
+    print_optimum(found, base.prices.currency if base.prices else "")
+    raise typer.Exit(0 if found.best is not None else 1)

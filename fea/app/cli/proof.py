@@ -1,0 +1,37 @@
+"""Command `proof`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import app, progress
+
+
+@app.command()
+def proof(
+    result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
+    factor: Annotated[float, typer.Option(help="Proof pressure over working pressure.")] = 1.25,
+    measured: Annotated[
+        Path | None,
+        typer.Option(metavar="CSV", help="Readings taken: proof-readings.csv, filled in."),
+    ] = None,
+) -> None:
+    """Plan a proof test, or compare its readings with the run."""
+    from platestack.fea.app.console import proof as sheet
+    from platestack.fea.jobs import proof as test
+
+    if measured is None:
+        with progress(2) as step:
+            plan = test.write(result, factor, step)
+        sheet.print_plan(plan)
+        console.out.print(f"sheet, and the file to fill in, in {result}", markup=False)
+        return
+    with progress(2) as step:
+        _, outcome = test.compare(result, measured, factor, step)
+    sheet.print_comparison(outcome)
+    console.out.print(f"record in {result / 'proof-record.json'}", markup=False)
+    raise typer.Exit(1 if outcome.deviates else 0)

@@ -1,0 +1,30 @@
+"""Command `report`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import app, progress
+
+
+@app.command()
+def report(
+    result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Where to write; default RESULT.")
+    ] = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Leave out what would have to be solved for first.")
+    ] = False,
+) -> None:
+    """Write the dossier of a run: one HTML file and one PDF."""
+    from platestack.fea.app import report as dossier
+
+    with progress(7) as step:
+        files = dossier.write(result, out, step, quick=quick)
+    for file in files:
+        console.out.print(f"dossier in {file}", markup=False)

@@ -1,0 +1,49 @@
+"""Commands `run`, `solve` and `mesh`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import CaseFile, Out, Verbose, app, place, progress
+
+
+def _run(case: Path, out: Path, drawn: bool) -> None:
+    from platestack.fea.jobs import run as job
+    from platestack.fea.support import logbook
+
+    with (
+        progress(job.STEPS) as report,
+        logbook.heard("platestack.fea.solid.forecast", console.note),
+    ):
+        summary = job.run(case, out, report, drawn=drawn)
+    console.print_summary(summary)
+    console.out.print(f"results in {out}", markup=False)
+    raise typer.Exit(1 if summary.exceeded else 0)
+
+
+@app.command()
+def run(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
+    """Do the whole job: mesh, solve, check, draw."""
+    _run(case, place(out, case), drawn=True)
+
+
+@app.command()
+def solve(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
+    """Mesh, solve and check, without pictures."""
+    _run(case, place(out, case), drawn=False)
+
+
+@app.command()
+def mesh(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
+    """Mesh both stacks: .msh, .vtu and a picture."""
+    from platestack.fea.jobs import run as job
+
+    folder = place(out, case, "-mesh")
+    with progress(3) as report:
+        words = job.mesh(case, folder, report)
+    for name, text in words.items():
+        console.out.print(f"{name}: {text}", markup=False)
+    console.out.print(f"results in {folder}", markup=False)

@@ -1,0 +1,39 @@
+"""Command `sensitivity`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+
+
+@app.command()
+def sensitivity(
+    case: CaseFile,
+    tolerance: Annotated[
+        int | None,
+        typer.Option(min=16, max=100_000, help="Draws over tolerances of thickness, friction."),
+    ] = None,
+    out: Out = None,
+) -> None:
+    """Say which input matters most: thickness, friction, gap, load."""
+    from platestack.fea.app.console.sensitivity import print_sensitivity, print_spread
+    from platestack.fea.jobs import sensitivity as study
+    from platestack.fea.jobs import sensitivity_files
+    from platestack.fea.support import result_files
+    from platestack.geometry import case as case_file
+
+    folder = place(out, case, "-sensitivity")
+    base = case_file.read(case)
+    result_files.usable(folder, "sensitivity.json")
+    with progress(60) as report:
+        found = study.sensitivity(base, report)
+        spread = None if tolerance is None else study.tolerance(base, found, tolerance)
+        sensitivity_files.write(found, spread, folder, base.press.name)
+    print_sensitivity(found)
+    if spread is not None:
+        print_spread(spread, found)
+    console.out.print(f"results in {folder}", markup=False)

@@ -1,0 +1,72 @@
+"""Command `size`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import app, progress
+
+
+@app.command()
+def size(
+    case: Annotated[
+        Path | None,
+        typer.Argument(metavar="[CASE]", help="Case file to write; without it, only shown."),
+    ] = None,
+    duty: Annotated[Path | None, typer.Option(help="TOML with the same keys, and prices.")] = None,
+    name: Annotated[str | None, typer.Option(help="What the press is called.")] = None,
+    capacity: Annotated[str | None, typer.Option(help='Such as "500 tf".')] = None,
+    pressure: Annotated[str | None, typer.Option(help="Largest oil pressure at capacity.")] = None,
+    pump: Annotated[str | None, typer.Option(help="Pressure of the pump, instead.")] = None,
+    daylight: Annotated[str | None, typer.Option(help="Largest clear opening.")] = None,
+    stroke: Annotated[str | None, typer.Option(help="By default 55 % of the daylight.")] = None,
+    length: Annotated[str | None, typer.Option(help="Of the bed along x; or the least.")] = None,
+    width: Annotated[str | None, typer.Option(help="Of the bed along y; or the least.")] = None,
+    rods: Annotated[int | None, typer.Option(help="2, 4, 6 or 8.")] = None,
+    layout: Annotated[str | None, typer.Option(help='"flat" or "on edge".')] = None,
+    interface: Annotated[str | None, typer.Option(help='"loose" or "welded".')] = None,
+    grade: Annotated[str | None, typer.Option(help="Steel of the plates.")] = None,
+    thickest: Annotated[str | None, typer.Option(help="Thickest plate to be had.")] = None,
+    workpiece: Annotated[str | None, typer.Option(help="Diameter of the smallest work.")] = None,
+    deflection: Annotated[str | None, typer.Option(help='Such as "1 mm/m".')] = None,
+    ceiling: Annotated[str | None, typer.Option(help="Height of the room.")] = None,
+    hoist: Annotated[str | None, typer.Option(help='What it lifts, such as "1 t".')] = None,
+    cycles: Annotated[int | None, typer.Option(help="Pressings at capacity in all.")] = None,
+    budget: Annotated[float | None, typer.Option(help="In the currency of the prices.")] = None,
+    confirm: Annotated[bool, typer.Option(help="Solve in full, and adjust.")] = True,
+    others: Annotated[bool, typer.Option("--alternatives/--no-alternatives")] = True,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
+) -> None:
+    """Size a press for a duty: a case that holds its limits.
+
+    Where a limit cannot be held, it is said by how much.
+    """
+    given = {key: value for key, value in locals().items()
+             if key not in ("case", "duty", "confirm", "others", "force")}  # fmt: skip
+    from platestack.fea.app.console.sizing import print_alternatives, print_proposal
+    from platestack.fea.jobs import sizing
+    from platestack.fea.jobs.sizing import files
+    from platestack.geometry import case as case_file
+
+    if case is not None:
+        files.usable(case, force)
+    wish = sizing.read(duty, given)
+    with progress(20 if confirm else 2) as report:
+        report("sizing by hand")
+        made = sizing.propose(wish)
+        if confirm:
+            made = sizing.confirm(made, report)
+        rows = list(sizing.alternatives(made)) if others else []
+    case_file.parse(made.text, str(case or "the proposal"))
+    if case is not None:
+        files.save(case, made.text)
+    print_proposal(made)
+    if rows:
+        print_alternatives(made, rows)
+    written = f"case written to {case}" if case else "nothing written: name a case file for that"
+    console.out.print(written, markup=False)
+    raise typer.Exit(1 if made.exceeded else 0)

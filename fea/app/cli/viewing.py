@@ -1,0 +1,40 @@
+"""Commands `view` and `tables`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from platestack.fea.app import console
+from platestack.fea.app.cli.app import app
+
+
+@app.command()
+def view(
+    result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
+    field: Annotated[str, typer.Option(help="Field to show, such as von_mises.")] = "von_mises",
+    part: Annotated[
+        str | None, typer.Option(help='What to show: crosshead, bed, "bed/plate 2".')
+    ] = None,
+    cut: Annotated[str | None, typer.Option(help='Cut plane, such as "y = 0 mm".')] = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="PNG", help="Write a picture, open no window.")
+    ] = None,
+) -> None:
+    """Show a field of a run, in a window or as a picture.
+
+    A picture where there is no display, or where one is asked for.
+    """
+    from platestack.fea.pictures import view as pictures
+
+    written = pictures.view(result, field=field, part=part, cut=cut, out=out)
+    if written is not None:
+        console.out.print(f"picture in {written}", markup=False)
+
+
+@app.command()
+def tables() -> None:
+    """Print the tables of standards, each with its source."""
+    console.print_tables()

@@ -1,0 +1,76 @@
+"""Capacity off centre in the terminal."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from rich.markup import escape
+from rich.table import Table
+
+from platestack.fea.app.console import out, plain, quantity
+
+if TYPE_CHECKING:
+    from platestack.fea.jobs.offcentre import Outcome
+
+CAUTIONS = (
+    "Off centre, plates bend and are stressed more than a run at the press axis shows: put the "
+    "offset into workpiece.offset and run the case before pressing so.",
+    "An off-centre workpiece can be thrown out: guard the press, and stand clear.",
+    "Bending of the rods and yielding of the workpiece are not in it; plates that may part are "
+    "taken as they stand at capacity on the axis. The figures support the judgement of a licensed "
+    "engineer and do not replace it.",
+)
+MEANING = {
+    "rod tension": "yield of the thread over the rods' safety factor",
+    "opening": "a seat bears nothing, or a nut where there are no seats",
+    "tilt": "crosshead against bed",
+    "ram guides": "cylinder.guide_pressure",
+}
+
+
+def print_outcome(outcome: Outcome) -> None:
+    """Print the states looked at, the largest offsets, and the cautions."""
+    out.print()
+    out.print(
+        f"[bold]{escape(outcome.press)}[/]  {quantity(outcome.capacity, 'N')} off the press axis"
+    )
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("x, y", "largest nut force", "least nut force", "least on a seat", "tilt",
+                 "moment on the ram", "side force"):  # fmt: skip
+        table.add_column(name, justify="right")
+    for place in outcome.places:
+        x, y = place.offset
+        table.add_row(
+            f"{1e3 * x:g}, {1e3 * y:g} mm",
+            f"{quantity(max(place.forces), 'N')} ({place.utilisation:.0%})",
+            quantity(min(place.forces), "N"),
+            quantity(min(place.clamp), "N") if place.clamp else "no seats",
+            f"{plain(1e3 * math.hypot(*place.tilt), 2)} mm/m",
+            f"{plain(place.moment / 1e3, 3)} kN·m",
+            quantity(place.side, "N", 2),
+        )
+    out.print(table)
+    for place in outcome.places:
+        if place.opened:
+            x, y = place.offset
+            told = ", ".join(place.opened)
+            out.print(f"[bold red]At {1e3 * x:g}, {1e3 * y:g} mm opens:[/] {escape(told)}")
+    limits = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("limited by", "largest offset", "in direction", "limit"):
+        limits.add_column(name)
+    for name in outcome.limits:
+        offset, angle = outcome.least(name)
+        words = MEANING[name]
+        if name == "tilt":
+            words += f": {1e3 * outcome.tilt_limit:g} mm/m (common practice, no source)"
+        reached = math.isfinite(offset)
+        limits.add_row(
+            name,
+            quantity(offset, "m", 3) if reached else "beyond the rods",
+            f"{angle:.0f}° from x" if reached else "",
+            words,
+        )
+    out.print(limits)
+    for caution in CAUTIONS:
+        out.print(f"[yellow]Caution:[/] {escape(caution)}")

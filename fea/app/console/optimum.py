@@ -1,0 +1,60 @@
+"""The outcome of a search for an optimum in the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.markup import escape
+
+from platestack.fea.app.console import out, quantity
+
+if TYPE_CHECKING:  # importing the numerics would make every command slow to start
+    from platestack.fea.jobs.optimum import Found, Optimum
+
+_WORDS = {"cost": "cheapest", "mass": "lightest", "stiffness": "stiffest"}
+
+
+def print_optimum(found: Optimum, currency: str) -> None:
+    """Print the best design, which limit binds, and what a tenth more of it would buy."""
+
+    def value(one: Found) -> str:
+        if found.goal == "mass":
+            return quantity(one.value, "kg")
+        if found.goal == "cost":
+            return f"{one.value:,.0f} {currency}".rstrip()
+        return f"{one.value:.0%} of the allowed deflection"
+
+    out.print(
+        f"{found.designs} designs looked at, {len(found.solved)} solved in full besides the case; "
+        f"predictions missed by {found.spread:.0%} at most where one followed"
+    )
+    out.print(f"now        {value(found.base)}, {_nearest(found.base)}")
+    best = found.best
+    if best is None:
+        nearest = min(found.solved, key=lambda one: one.worst, default=found.base)
+        out.print(
+            f"no design within all limits was found; {_nearest(nearest)} even of "
+            f"{escape(nearest.design.label)}"
+        )
+        return
+    out.print(f"{_WORDS[found.goal]:10} {value(best)}, {escape(best.design.label)}", style="bold")
+    out.print(f"           {_nearest(best)}; solved in full")
+    for kind, other in found.gains.items():
+        out.print(
+            f"10 % more of {escape(kind)} would allow {escape(other.design.label)}: "
+            f"{value(other)}, "
+            f"{abs(other.value / best.value - 1):.1%} less "
+            f"({'solved in full' if other.verified else 'predicted'})"
+        )
+    if not found.gains:
+        out.print("10 % more of no single limit would buy another design of these")
+    if not found.complete:
+        out.print("the search was cut short: a better design may remain; take fewer thicknesses")
+    out.print(
+        "Only what is in the table of checks was checked. Have the design checked by a licensed "
+        "engineer before anything is ordered."
+    )
+
+
+def _nearest(found: Found) -> str:
+    return f"nearest to its limit: {escape(found.binding)}, {found.worst:.0%}"

@@ -1,0 +1,83 @@
+"""The tightening sheet in the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.markup import escape
+from rich.table import Table
+
+from platestack.fea.app.console import out, plain, quantity
+
+if TYPE_CHECKING:
+    from platestack.fea.jobs.tightening.sheet import Sheet
+
+CAUTIONS = (
+    "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
+    "Plates that may part are taken as they stand at full preload; while rods are loose they "
+    "yield more. There, read the stretches after the last pass and go on with --measured.",
+    "A torque wrench leaves the preload uncertain by ±25 to 30 % (VDI 2230-1, from memory): "
+    "measure the stretch.",
+    "The forces are computed; the schedule supports the judgement of a licensed engineer and "
+    "does not replace it. Stripping of threads, pressure under nuts and local yielding are not "
+    "checked here.",
+)
+
+
+MAY_BEAR = (
+    "what it may bear (yield over the rods' safety factor in the thread, over the plates' in a "
+    "sleeve)"
+)
+
+
+def print_sheet(sheet: Sheet) -> None:
+    """Print the schedule, what it is compared with, and the cautions."""
+    out.print()
+    out.print(f"[bold]{escape(sheet.press)}[/]  tightening the rods")
+    out.print(
+        f"preload {quantity(sheet.preload, 'N')} and {quantity(sheet.settling_loss, 'N')} for "
+        f"settling: every rod at {quantity(sheet.target, 'N')} after the last pass"
+    )
+    if sheet.measured is not None:
+        read = zip(sheet.rods, sheet.measured, strict=True)
+        told = ", ".join(f"{escape(rod)} {quantity(force, 'N')}" for rod, force in read)
+        out.print(f"measured before these passes: {told}")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("pass", justify="right")
+    table.add_column("rod", no_wrap=True)
+    for name in ("force", "stretch", "nut turn", "flats", "jack force", "torque only"):
+        table.add_column(name, justify="right", no_wrap=True)
+    for line in sheet.lines:
+        table.add_row(
+            str(line.number),
+            escape(line.rod),
+            quantity(line.force, "N"),
+            quantity(line.stretch, "m", 3),
+            f"{line.turn:.0f}°",
+            f"{line.flats:.2f}",
+            quantity(line.jack, "N"),
+            f"{plain(line.torque / 1e3, 3)} kN·m ± 30 %",
+        )
+    out.print(table)
+    out.print(
+        f"largest force of a rod on the way {sheet.highest:.0%} of {MAY_BEAR}; "
+        f"scatter at the end {sheet.scatter:.1%}, as computed"
+    )
+    if sheet.price:
+        out.print(sheet.price)
+    if sheet.rounds == 1:
+        out.print(
+            f"Setting every rod once to the same value is enough here: {sheet.first_round:.1%} "
+            "scatter after one round, so little do the rods change each other."
+        )
+    else:
+        out.print(
+            f"The usual way, every rod to the same value, takes {sheet.rounds} rounds to come "
+            f"within {sheet.wanted:.0%}; its first leaves {sheet.first_round:.1%}."
+        )
+    out.print(
+        f"By torque alone all rods end within {sheet.wanted:.0%} in {sheet.by_torque:.2%} of "
+        "rounds, however many: it is friction that scatters. Measure stretch or jack force."
+    )
+    for caution in CAUTIONS:
+        out.print(f"[yellow]Caution:[/] {escape(caution)}")

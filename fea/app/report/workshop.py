@@ -1,0 +1,232 @@
+"""What the workshop takes from a dossier: tightening, cutting, assembly, masses, proof test."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from platestack.fea import pictures
+from platestack.fea.app.console import assembling as assembling_words
+from platestack.fea.app.console import cutting as cutting_words
+from platestack.fea.app.console import figure, plain, quantity
+from platestack.fea.app.console import proof as proof_words
+from platestack.fea.app.console import tightening as tightening_words
+from platestack.fea.app.report.blocks import Block, Section, Table, Text
+from platestack.fea.app.report.pictures import drawn
+from platestack.fea.hand.erection import Erection, Step
+from platestack.fea.hand.erection import plan as plan_assembly
+from platestack.fea.jobs import cutfiles
+from platestack.fea.jobs import proof as proof_test
+from platestack.fea.jobs.tightening import sheet as tightening
+from platestack.fea.results.run_directory import Run
+from platestack.fea.results.summary import Summary
+from platestack.geometry.parts import Press
+
+
+def rods(summary: Summary, press: Press, sheet: tightening.Sheet | None) -> Section:
+    """The rods, their joints with the seats, and how to tighten them."""
+    blocks: list[Block] = [
+        Table("Tie rods at capacity", ("rod", "place x, y", "thread", "preload", "working load",
+              "stretch", "largest force", "left on its seat"), tuple(
+            (r.name, f"({quantity(r.at[0], 'm')}, {quantity(r.at[1], 'm')})", r.thread,
+             figure(r.preload), figure(r.working_force), figure(r.stretch),
+             figure(r.largest_force), figure(r.seat_force))
+            for r in summary.rods
+        ), (3, 4, 5, 6, 7)),
+        Text("Working load and stretch are what pressing at capacity adds."),
+    ]  # fmt: skip
+    if summary.frame is not None:
+        blocks.append(Table("Joints of the rods with their seats", (
+            "rod", "seat", "share the thread feels", "alternating force", "clamping force left",
+            "pressing force at which a seat opens"), tuple(
+            (j.name, j.seat, figure(j.load_share), figure(j.alternating_force),
+             figure(j.residual_clamp), figure(j.separation_load))
+            for j in summary.frame.rods
+        ), (2, 3, 4, 5)))  # fmt: skip
+    if press.rods[0].seat == "none":
+        blocks.append(Text(
+            "These rods have nothing to be tightened against between the stacks: run the nuts to "
+            "touch, evenly, and lock them. They carry no preload.", "caution"))  # fmt: skip
+    elif sheet is None:
+        blocks.append(Text("The tightening sheet was left out; platestack tighten makes it.",
+                           "caution"))  # fmt: skip
+    else:
+        blocks += _tightening(sheet, press)
+    return Section("Rods and tightening", tuple(blocks))
+
+
+def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
+    lines = tuple(
+        (str(line.number), line.rod, quantity(line.force, "N"), quantity(line.stretch, "m", 3),
+         f"{line.turn:.0f}°", f"{line.flats:.2f}", quantity(line.jack, "N"),
+         f"{plain(line.torque / 1e3, 3)} kN·m ± 30 %", "")
+        for line in sheet.lines
+    )  # fmt: skip
+    yields = tuple(
+        (name, *(f"{value:+.1%}" for value in row))
+        for name, row in zip(sheet.rods, sheet.influence, strict=True)
+    )
+    return [
+        Text(f"Preload {quantity(sheet.preload, 'N')} and {quantity(sheet.settling_loss, 'N')} for "
+             f"settling: every rod at {quantity(sheet.target, 'N')} after the last pass. Largest "
+             f"force of a rod on the way {sheet.highest:.0%} of {tightening_words.MAY_BEAR}; "
+             f"scatter at the end {sheet.scatter:.1%}, as computed. "
+             f"{sheet.price}{' ' if sheet.price else ''}The usual way, every "
+             f"rod to the same value, takes {sheet.rounds} "
+             f"{'round' if sheet.rounds == 1 else 'rounds'} to come within {sheet.wanted:.0%}; its "
+             f"first leaves {sheet.first_round:.1%}. By torque alone all rods end within "
+             f"{sheet.wanted:.0%} in {sheet.by_torque:.2%} of rounds, however many: measure "
+             "stretch or jack force."),
+        Table("Tightening sheet: set one nut after the other, in this order", (
+            "pass", "rod", "force", "stretch", "nut turn", "flats", "jack force", "torque only",
+            "read"), lines, (2, 3, 4, 5, 6, 7)),
+        drawn("tightening", lambda file: tightening.draw(sheet, press, file),
+              "Order of tightening, seen from above, and the force in each rod after each step"),
+        Table("Influence: change of force in each rod (row) for a force put into another (column)",
+              ("", *sheet.rods), yields, tuple(range(1, len(sheet.rods) + 1))),
+        *(Text(c, "caution") for c in tightening_words.CAUTIONS),
+    ]  # fmt: skip
+
+
+def cutting(run: Run) -> Section:
+    """The cut list, the stock sheets, and what tolerances ask for."""
+    made = cutfiles.lay_out(run.press, run.case)
+    rows = tuple(
+        (w.number, f"{w.stack} {w.plate.name}", w.plate.material.grade,
+         f"{w.plate.thickness * 1e3:g} × {w.blank.length * 1e3:g} × {w.blank.width * 1e3:g}",
+         quantity(w.plate.mass, "kg"), f"{w.cut_length:.2f} m", str(w.pierces),
+         str(row.count("bored")), str(row.count("drilled")), f"{w.machined_area:.2f} m²",
+         "" if row.cost is None else f"{plain(row.cost)} {made.currency}")
+        for row in made.rows for w in (row.work,)
+    )  # fmt: skip
+    pairs = [made.sheets[i : i + 2] for i in range(0, len(made.sheets), 2)]
+    sheets = [
+        drawn(f"sheets-{number}",
+              partial(pictures.nesting_picture, pair, title=run.press.name),
+              "Stock sheets with the blanks laid out on them; right of the dashed line the sheet "
+              "stays whole")
+        for number, pair in enumerate(pairs, 1)
+    ]  # fmt: skip
+    needs = tuple(dict.fromkeys(
+        (", ".join(r.work.number for r in made.rows if _asked(r.work) == _asked(row.work)),
+         *_asked(row.work))
+        for row in made.rows
+    ))  # fmt: skip
+    return Section("Cutting", (
+        Table("Cut list; blanks in mm: thickness × length × width", (
+            "part", "plate", "grade", "blank", "mass", "cut", "pierces", "bored", "drilled",
+            "machined", "cost"), rows, (4, 5, 6, 7, 8, 9, 10)),
+        Table("What the cut must hold and what is machined", (
+            "parts", "square within", "flat to neighbours", "to machine"), needs, (1, 2)),
+        *sheets,
+        *(Text(words[:1].upper() + words[1:] + ".") for words in cutting_words.remarks(made)),
+        Text(f"On all plates: {cutfiles.EDGES}. platestack cut writes a DXF of each plate, the "
+             "list as CSV and STEP files of the stacks."),
+        Text(cutting_words.CAUTION, "caution"),
+    ))  # fmt: skip
+
+
+def _asked(work: cutfiles.PlateWork) -> tuple[str, str, str]:
+    """Squareness, flatness and machining asked of a plate."""
+    fit = work.fit
+    return (
+        "agree with the cutter" if fit.squareness is None else quantity(fit.squareness, "m", 2),
+        "" if fit.flat is None else quantity(fit.flat, "m", 2),
+        "; ".join(work.milled) or "nothing",
+    )
+
+
+def assembly(run: Run) -> Section:
+    """The steps of assembly, drawn and as a table."""
+    made = plan_assembly(run.press, run.case)
+    broken = [
+        f"Step {step.number}: {assembling_words.exceeded(check)}."
+        for step in made.steps for check in step.checks if check.utilisation > 1
+    ]  # fmt: skip
+    drawings = [
+        drawn(
+            f"assembly-{line[0].number}",
+            partial(pictures.assembly_picture, made, only=line),
+            f"Assembly, steps {line[0].number} to {line[-1].number}, from the front",
+        )
+        for line in pictures.assembly_lines(made)
+    ]
+    return Section("Assembly", (
+        Text(f"On feet {quantity(-made.floor, 'm')} high, tipping about "
+             f"{'shop.feet' if made.given_base else 'the edges of the underside'}. Heights of the "
+             "hook are above the floor; slings at 45°."),
+        *(Text(words, "exceeded") for words in broken),
+        Table("Lifts and steps", ("step", "what", "mass", "centre x, y, above underside", "hook",
+              "hoist", "tips at"), tuple(_step(made, step) for step in made.steps), (2, 4, 5, 6)),
+        *drawings,
+        Table("Jacks, two at one end, to reach the lower nuts", (
+            "load", "mass", "at x, y", "rise", "force of each", "tilt", "tips at"), tuple(
+            (j.load.name, quantity(j.load.mass, "kg"),
+             f"±{quantity(j.at[0], 'm')}, ±{quantity(j.at[1], 'm')}", quantity(j.rise, "m"),
+             quantity(j.force / 2, "N"), f"{j.tilt:.1f}°", f"{j.tips:.0f}°")
+            for j in made.jacking
+        ), (1, 3, 4, 5, 6)),
+        *(Text(c, "caution") for c in (*made.cautions, *assembling_words.CAUTIONS)),
+    ))  # fmt: skip
+
+
+def _step(made: Erection, step: Step) -> tuple[str, ...]:
+    number, _, mass, hook, hoist, tips = assembling_words.row(made, step)
+    centre = ""
+    if step.lifts:
+        load = max((lift.load for lift in step.lifts), key=lambda p: p.mass)
+        x, y, z = load.centre
+        centre = f"{1e3 * x:.0f}, {1e3 * y:.0f}, {1e3 * (z - load.low[2]):.0f} mm"
+        if len(step.lifts) > 1:  # each stands over its own place
+            centre = f"{1e3 * (z - load.low[2]):.0f} mm above"
+    what = f"{step.title}: {'; '.join(step.words)}" if step.words else step.title
+    return number, what, mass, centre, hook, hoist, tips
+
+
+def mass(summary: Summary, press: Press) -> Section:
+    """Masses, and the cost."""
+    parts = [
+        (f"{s.name} {p.name}", quantity(p.mass, "kg"),
+         f"z = {quantity((p.bounds[0][2] + p.bounds[1][2]) / 2, 'm')}")
+        for s in press.stacks for p in s.plates
+    ]  # fmt: skip
+    cost = (
+        f"Cost: {figure(summary.cost)}."
+        if summary.cost.value is not None
+        else f"Cost: not known; {summary.cost.note}."
+    )
+    return Section("Mass and cost", (
+        Text(f"Mass {figure(summary.mass)} ({summary.mass.note}); height {figure(summary.height)} "
+             f"({summary.height.note})."), Text(cost),
+        Table("Plates", ("part", "mass", "mid height in place"), tuple(parts), (1, 2)),
+    ))  # fmt: skip
+
+
+def proof(run: Run, plan: proof_test.Plan) -> Section:
+    """The sheet of the proof test."""
+    steps = tuple(
+        (str(i), quantity(s.pressure, "Pa"), quantity(s.force, "N"), f"{s.hold / 60:g} min",
+         s.words, "")
+        for i, s in enumerate(plan.steps, 1)
+    )  # fmt: skip
+    places = tuple(
+        (str(i), r.name, ", ".join(f"{1e3 * c:.0f}" for c in r.at), r.words)
+        for i, r in enumerate(plan.readings, 1)
+    )
+    expected = tuple(
+        (f"{i}, {unit.replace('um', 'µm')}", *(proof_words.banded(band, unit) for band in
+                            (r.bands(plan.shares) / scale).tolist()))
+        for i, r in enumerate(plan.readings, 1) for scale, unit in (proof_test.SHOWN[r.kind],)
+    )  # fmt: skip
+    return Section("Proof test", (
+        Text(f"To {plan.factor:g} times the working pressure. Readings are changes from the "
+             "tightened press without pressure. A reading outside its band stops the test."),
+        *(Text(c, "caution") for c in plan.cautions),
+        Table("Steps", ("step", "pressure", "ram force", "hold", "", "done"), steps, (1, 2, 3)),
+        Table("Instruments", ("no.", "name", "place x, y, z in mm", "where"), places),
+        Table("Readings to expect, and half of their band", ("no.", *(
+            f"{i}: {s.pressure / 1e6:.3g} MPa" for i, s in enumerate(plan.steps, 1))),
+            expected, tuple(range(1, len(plan.steps) + 1))),
+        drawn("proof", lambda file: proof_test.draw(plan, run, file),
+              "Where the instruments stand, and what they should show against pressure"),
+        *(Text(f"Stop when {words}.") for words in plan.stop),
+    ))  # fmt: skip

@@ -1,5 +1,0 @@
-"""``python -m fea.cli``."""
-
-from fea.cli import main
-
-main()

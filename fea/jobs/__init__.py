@@ -1,0 +1,1 @@
+"""What a user asks for: one case, options, sweeps, and what the workshop needs."""

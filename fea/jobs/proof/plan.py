@@ -1,0 +1,149 @@
+"""The steps of a proof test: pressures, hold times, what to expect at each, when to stop."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from platestack.fea.jobs.proof import path
+from platestack.fea.jobs.proof.readings import SHOWN, Reading, read
+from platestack.fea.results.run_directory import Run
+from platestack.fea.results.summary import Summary
+from platestack.fea.solid.stack import Report
+from platestack.geometry.errors import UsageError
+
+SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
+"""Of the working pressure; the proof load, half of the working pressure and zero follow."""
+PRESSURE = "pressure_MPa"
+
+STOP = (
+    "a reading leaves its band, or changes while the pressure is held",
+    "the readings grow otherwise than the sheet says: a knee, a jump, a sound",
+    "a plate slides, a gap at a nut or an interface opens to the eye, oil leaks",
+    "two rods of a symmetrical press differ by more than 10 % in stretch",
+    "at zero pressure a reading has not come back into its band",
+)
+CAUTIONS = (
+    "A bursting hose or a breaking rod kills. Nobody within reach or in line with rods while there "
+    "is pressure; read from behind a guard or by camera; go near only at zero pressure.",
+    "Bleed all air before the first step: compressed air stores energy that oil does not.",
+    "Set the relief valve just above the proof pressure, and have a second person at the pump.",
+    "The proof load is for the licensed engineer in charge and the local code to set.",
+    "The readings assume plates as the case says (welded, loose or clamped) and rods at "
+    "their preload; cylinder, valves and hoses are not covered.",
+)
+
+
+@dataclass(frozen=True)
+class Step:
+    """Pressure (Pa), ram force (N), how long to hold (s), and what is asked of it."""
+
+    share: float
+    pressure: float
+    force: float
+    hold: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole sheet."""
+
+    press: str
+    factor: float
+    readings: tuple[Reading, ...]
+    steps: tuple[Step, ...]
+    stop: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Of the working pressure, step by step."""
+        return tuple(step.share for step in self.steps)
+
+
+def make(run: Run, factor: float = 1.25, report: Report | None = None) -> Plan:
+    """Plan a test up to `factor` times the working pressure (1.25: common practice, no source).
+
+    Where readings leave proportion, their path is taken from beside the run; `report` allows to
+    work it out where it is not there yet.
+
+    Raises
+    ------
+    UsageError
+        If `factor` is not 1 to 1.5, or the fields of the run cannot be read.
+    """
+    if not 1.0 <= factor <= 1.5:
+        raise UsageError(f"--factor: given {factor:g}; allowed: 1 to 1.5")
+    press, readings = run.press, read(run)
+    cautions = [*CAUTIONS, *_over(run.summary, factor)]
+    shares = [*SHARES, *([factor] if factor > 1 else []), 0.5, 0.0]
+    steps = tuple(
+        Step(
+            share, share * press.working_pressure, share * press.capacity,
+            600.0 if share == factor else 300.0,
+            "proof load" if share == factor else
+            "coming back" if i > shares.index(factor) else "going up",
+        )
+        for i, share in enumerate(shares)
+    )  # fmt: skip
+    bent = [stack.name for stack in press.stacks if path.bends(press, stack)]
+    if bent:
+        paths = path.kept(run, tuple(shares))
+        if paths is None and report is not None:
+            paths = path.follow(run, tuple(shares), report)
+        if paths is None:
+            cautions.append(f"Readings of {' and '.join(bent)} are shown in proportion to "
+                            "pressure, which plates that slip or part do not follow: "
+                            "platestack proof works out their path.")  # fmt: skip
+        readings = path.on_paths(readings, paths or {})
+    return Plan(press.name, factor, readings, steps, STOP, tuple(cautions))
+
+
+def _over(summary: Summary, factor: float) -> list[str]:
+    """Limits that the proof load would pass, among those that grow with load."""
+    return [
+        f"At the proof load, {c.name} reaches {factor * c.utilisation:.0%} of {c.limit_name}."
+        for c in summary.checks
+        if c.unit in ("Pa", "N") and not c.at_least and factor * c.utilisation > 1
+    ]
+
+
+def as_json(plan: Plan) -> dict[str, Any]:
+    """The sheet as data, SI, with the band of every reading at every step."""
+    data = asdict(plan)
+    for reading in data["readings"]:
+        del reading["path"]
+    bands = {r.name: r.bands(plan.shares).tolist() for r in plan.readings}
+    for i, record in enumerate(data["steps"]):
+        record["expected"] = {
+            name: dict(zip(("least", "value", "largest"), band[i], strict=True))
+            for name, band in bands.items()
+        }
+    return data
+
+
+def as_csv(plan: Plan) -> str:
+    """The sheet as CSV: a line for each step and reading."""
+    file = io.StringIO()
+    out = csv.writer(file, lineterminator="\n")
+    out.writerow(["step", PRESSURE, "force_kN", "hold_min", "reading", "unit", "least", "expected",
+                  "largest"])  # fmt: skip
+    bands = [r.bands(plan.shares) for r in plan.readings]
+    for i, step in enumerate(plan.steps):
+        for r, band in zip(plan.readings, bands, strict=True):
+            scale, unit = SHOWN[r.kind]
+            out.writerow([i + 1, f"{step.pressure / 1e6:g}", f"{step.force / 1e3:.1f}",
+                          f"{step.hold / 60:g}", r.name, unit,
+                          *(f"{v / scale:.4f}" for v in band[i])])  # fmt: skip
+    return file.getvalue()
+
+
+def blank(plan: Plan) -> str:
+    """The file to fill in at the press: a line for each step, a column for each instrument."""
+    head = ",".join([PRESSURE, *(r.column for r in plan.readings)])
+    return "\n".join(
+        [head, *(f"{s.pressure / 1e6:g}" + "," * len(plan.readings) for s in plan.steps), ""]
+    )

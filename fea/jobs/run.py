@@ -1,0 +1,140 @@
+"""Run a case into a results directory: solve, summarise, write, draw."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import json
+import logging
+import platform
+import shutil
+from pathlib import Path
+
+import meshio
+
+from platestack.fea import pictures
+from platestack.fea.results import grids, run_directory
+from platestack.fea.results.summary import Summary, summarise
+from platestack.fea.solid import forecast
+from platestack.fea.solid.model import Solution, analyse
+from platestack.fea.solid.stack import Pass, Report, mesh_stack
+from platestack.fea.support import logbook, machine
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.mesh import StackMesh
+
+log = logging.getLogger(__name__)
+
+STEPS = 13
+"""How many steps a run reports, pictures included."""
+
+
+def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary:
+    """Do the whole job for a case file and put it into `out`.
+
+    Raises
+    ------
+    PlatestackError
+        If the case is bad, or a step fails; then nothing is left in `out`.
+    """
+
+    def step(name: str) -> None:
+        log.info(name)
+        report(name)
+
+    case = case_file.read(path)
+    with run_directory.directory(out) as folder, logbook.kept() as lines:
+        # Copied now: an edit made while it runs is not what was solved.
+        shutil.copyfile(path, folder / "case.toml")
+        if drawn:
+            step("renderer: try")
+            pictures.preflight()
+        solution = analyse(case, step)
+        step("results: write")
+        # A name that is not UTF-8 is told as well as can be.
+        summary = summarise(solution, path.name.encode("utf-8", "replace").decode("utf-8"))
+        said = case_file.digest(folder / "case.toml")
+        summary = summary.model_copy(update={"case_digest": said})
+        run_directory.write_json(summary, folder / "summary.json")
+        grid = grids.grid(solution)
+        meshio.write(folder / "fields.vtu", grid, binary=True)
+        interfaces = grids.interface_grid(solution)
+        if interfaces is not None:
+            meshio.write(folder / "interfaces.vtu", interfaces, binary=True)
+        if drawn:
+            step("pictures: draw")
+            scene = pictures.scene_info(summary.model_dump())
+            pictures.all_pictures(grids.wrapped(grid), scene, folder)
+            if interfaces is not None:
+                pictures.interface_maps(interfaces, scene, folder)
+        log.info("end")
+        _write_log(folder / "run.log", lines, solution)
+    return summary
+
+
+def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
+    """Write the log: versions, what was decided when, mesh and solver reports."""
+    parts = ("gmsh", "scikit-fem", "numpy", "scipy", "pyamg", "pyvista")
+    text = [
+        f"platestack {importlib.metadata.version('platestack')}, "
+        f"Python {platform.python_version()}, {platform.system()} {platform.machine()}",
+        *(f"{name} {importlib.metadata.version(name)}" for name in parts),
+        "",
+        *lines,
+        "",
+    ]
+    for name, stack in solution.stacks.items():
+        text += [
+            *(f"{name}: pass {i + 1}: {pass_words(step)}" for i, step in enumerate(stack.passes)),
+            f"{name}: {mesh_words(stack.mesh)}",
+            f"{name}: {stack.iterations} iterations, true relative residual "
+            f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
+            f"{name}: seconds "
+            + ", ".join(f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items()),
+        ]
+    most = machine.peak()
+    if most is not None:
+        text.append(f"most memory {most / machine.MB:,.0f} MB")
+    path.write_text("\n".join(text) + "\n", encoding="utf-8")
+
+
+def pass_words(step: Pass) -> str:
+    """One line about a pass of the refinement."""
+    return (
+        f"{step.dofs:,} unknowns, mid-span deflection {1e3 * step.deflection:.4g} ± "
+        f"{1e3 * step.deflection_error:.2g} mm, peak stress {1e-6 * step.peak:.4g} ± "
+        f"{1e-6 * step.peak_error:.2g} MPa, largest nodal stress {1e-6 * step.raw_peak:.4g} MPa"
+    )
+
+
+def mesh_words(mesh: StackMesh) -> str:
+    """One line about a mesh."""
+    model = {0: "whole", 1: "half", 2: "quarter"}[len(mesh.symmetry)]
+    return (
+        f"{model} model, {len(mesh.tets):,} quadratic tetrahedra, {mesh.dofs:,} unknowns, "
+        f"shape quality worst {mesh.quality.worst:.2f}, mean {mesh.quality.mean:.2f} "
+        f"(1 is regular), {mesh.seconds:.1f} s"
+    )
+
+
+def mesh(path: Path, out: Path, report: Report) -> dict[str, str]:
+    """Mesh both stacks of a case, write ``.msh``, ``.vtu`` and a picture; a line on each."""
+    case = case_file.read(path)
+    with run_directory.directory(out, "mesh.json") as folder:
+        pictures.preflight()
+        press = layout.build(case)
+        case = forecast.of(press, case).case
+        made: dict[str, StackMesh] = {}
+        for stack in press.stacks:
+            report(f"{stack.name}: mesh")
+            made[stack.name] = mesh_stack(press, stack, case)
+            file = grids.mesh_file(made[stack.name])
+            meshio.write(folder / f"{stack.name}.msh", file, file_format="gmsh22", binary=True)
+        grid = grids.mesh_grid(list(made.values()))
+        meshio.write(folder / "mesh.vtu", grid, binary=True)
+        words = {name: mesh_words(mesh) for name, mesh in made.items()}
+        (folder / "mesh.json").write_text(json.dumps(words, indent=2) + "\n", encoding="utf-8")
+        report("picture: draw")
+        symmetry = {name: mesh.symmetry for name, mesh in made.items()}
+        scene = pictures.mesh_scene(press, symmetry)
+        pictures.mesh_picture(grids.wrapped(grid), scene, folder / "mesh.png")
+    return words

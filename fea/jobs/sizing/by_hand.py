@@ -1,0 +1,152 @@
+"""Every check of a plan that needs no mesh: beam theory for the plates, formulas for the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from platestack.fea.checks import KINDS
+from platestack.fea.checks.cost import priced
+from platestack.fea.hand import fatigue
+from platestack.fea.hand.beam import BeamResult, beam
+from platestack.fea.hand.record import Check, Input
+from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.solid.statics import Statics, single
+from platestack.geometry import tables
+from platestack.geometry.parts import Material, Press, Stack
+from platestack.geometry.schema import Case, Limits
+
+BEAM = "Timoshenko beam on the rods (fea.hand.beam)"
+STEPS = 80
+"""Of a beam; its deflection is within 0.1 % of that with 400."""
+TIMES = {"loose": 1.5, "welded": 2.0}
+"""Peak over nominal bending stress that a first proposal allows for: holes and bearing rings."""
+
+
+@dataclass(frozen=True)
+class Reserve:
+    """Factors on what beam theory says, by stack; a full solution corrects them."""
+
+    stress: Mapping[str, float] = field(default_factory=dict)
+    deflection: Mapping[str, float] = field(default_factory=dict)
+    rods: float = 1.0
+    """On force and bending of the rods."""
+    least: Mapping[str, float] = field(default_factory=dict)
+    """Least thickness (m) of platens and saddles of plates on edge, which no beam describes, by
+    stack and role: "bed platen"."""
+
+    def stiffer(self, times: float) -> Reserve:
+        """The same for stacks that may bend so many times less."""
+        names = ("crosshead", "bed")
+        return replace(self, deflection={n: times * self.deflection.get(n, 1.0) for n in names})
+
+    def of_stress(self, stack: Stack) -> float:
+        """Peak over nominal stress."""
+        return self.factors(stack.name, stack.interface)[0]
+
+    def of_deflection(self, stack: Stack) -> float:
+        """Deflection over the upper end of the beam's band."""
+        return self.factors(stack.name, stack.interface)[1]
+
+    def factors(self, name: str, interface: str) -> tuple[float, float]:
+        """Of stress and of deflection, for the stack of this name with this interface."""
+        times = TIMES.get(interface, TIMES["welded"])
+        return self.stress.get(name, times), self.deflection.get(name, 1.0)
+
+
+def beams(press: Press) -> dict[str, BeamResult]:
+    """Both stacks as beams. Raises `NotABeam`."""
+    return {stack.name: bent(stack, press) for stack in press.stacks}
+
+
+def bent(stack: Stack, press: Press) -> BeamResult:
+    """One stack as a beam. Raises `NotABeam`."""
+    welded = stack.interface == "welded"
+    return beam(stack, press.rods, press.capacity, welded=welded, steps=STEPS)
+
+
+def endured(limits: Limits) -> float:
+    """Stress range (Pa) that machine-cut edges stand for the cycles of the case."""
+    category = tables.detail("machine cut").category
+    return fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor)
+
+
+def allowed_stress(stack: Stack, press: Press, limits: Limits) -> float:
+    """Of plates (Pa): yield over its factor, or what cut edges stand where that is less."""
+    return min(_weakest(stack).yield_strength / press.yield_safety_factor, endured(limits))
+
+
+def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check]:
+    """All checks by hand, worst first. Raises `NotABeam`."""
+    found = beams(press)
+    statics = Statics(case, press, {}, 0.0, single(found), reserve.rods)
+    plates = [
+        c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve, case.limits)
+    ]
+    others = [check for kind in KINDS for check in kind(statics)]
+    return sorted([*plates, *others, *budget(case, press, duty)], key=lambda c: -c.utilisation)
+
+
+def stack_checks(
+    stack: Stack, press: Press, found: BeamResult, reserve: Reserve, limits: Limits
+) -> tuple[Check, Check, Check]:
+    """Stress, fatigue of cut edges and deflection of a stack by beam theory."""
+    weakest = _weakest(stack)
+    factor, times = press.yield_safety_factor, reserve.of_stress(stack)
+    return (
+        Check(
+            f"{stack.name}: peak stress estimated from beam theory",
+            times * found.bending_stress,
+            weakest.yield_strength / factor,
+            "Pa",
+            f"yield of {weakest.grade} at this thickness / {factor:g}",
+            "K M / W ≤ R_eH(t) / S",
+            BEAM,
+            f"K = {times:.3g} for holes and bearing rings, a reserve; confirmed only by a solution",
+            (Input("M/W", found.bending_stress, "Pa"),),
+        ),
+        Check(
+            f"{stack.name}: fatigue of cut edges estimated from beam theory",
+            times * found.bending_stress,
+            endured(limits),
+            "Pa",
+            f"category 125, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
+            "K M / W ≤ Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
+            f"{BEAM}; EN 1993-1-9:2005, from memory",
+            inputs=(Input("N", limits.cycles, "1"),),
+        ),
+        Check(
+            f"{stack.name}: mid-span deflection by beam theory",
+            reserve.of_deflection(stack) * found.upper,
+            stack.deflection_limit,
+            "m",
+            "limits.deflection × span between rods",
+            "w ≤ slope × span",
+            BEAM,
+            "upper end of its band",
+            (Input("w", found.expected, "m"), Input("u", found.uncertainty, "m")),
+        ),
+    )
+
+
+def _weakest(stack: Stack) -> Material:
+    return min((p.material for p in stack.main_plates), key=lambda m: m.yield_strength)
+
+
+def budget(case: Case, press: Press, duty: Duty) -> list[Check]:
+    """What the press costs against the budget, where one is given."""
+    bill = priced(press, case) if duty.budget is not None else None
+    if bill is None or duty.budget is None:
+        return []
+    return [
+        Check(
+            "cost of the press",
+            bill.total,
+            duty.budget,
+            bill.currency,
+            "budget",
+            "Σ quantity × rate",
+            "prices of the case",
+            f"not priced: {', '.join(bill.missing)}" if bill.missing else "",
+        )
+    ]

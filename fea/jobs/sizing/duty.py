@@ -1,0 +1,112 @@
+"""The duty: what a press is to do, and what must not be exceeded."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from platestack.geometry import case as case_file
+from platestack.geometry import tables
+from platestack.geometry.cylinder import RELIEF
+from platestack.geometry.errors import CaseError, Problem
+from platestack.geometry.schema import Prices, Section
+from platestack.geometry.schema.quantities import Force, Length, Mass, Name, Pressure, Slope
+from platestack.geometry.units import LENGTH, show
+
+COUNTS = (2, 4, 6, 8)
+
+
+class Duty(Section):
+    """From here `fea.jobs.sizing` proposes a press; what is left out is chosen."""
+
+    name: Name | None = None
+    capacity: Force
+    pressure: Pressure | None = None
+    """Largest oil pressure at capacity."""
+    pump: Pressure | None = None
+    """Of the pump's last stage; the relief valve, 10 % above working pressure, stays below it."""
+    daylight: Length
+    stroke: Length | None = None
+    length: Length | None = None
+    """Of bed and crosshead along x; without it as small as cylinder and rods allow."""
+    width: Length | None = None
+    rods: Literal[2, 4, 6, 8] = 4
+    layout: Literal["flat", "on edge"] = "flat"
+    interface: Literal["loose", "welded"] = "loose"
+    grade: Name = "S355J2"
+    thickest: Length = 0.15
+    """Plate that can be had and cut; a torch's usual reach (common practice, no source)."""
+    workpiece: Length | None = None
+    """Diameter of the smallest work that takes the whole force; 0.7 bores."""
+    ceiling: Length | None = None
+    hoist: Mass | None = None
+    cycles: Annotated[int, Field(strict=True, ge=1, le=1_000_000_000)] = 20_000
+    deflection: Slope = 1e-3
+    yield_safety_factor: Annotated[float, Field(strict=True, ge=1.0, le=10.0)] = 1.5
+    rod_safety_factor: Annotated[float, Field(strict=True, ge=1.0, le=10.0)] = 2.0
+    budget: Annotated[float, Field(strict=True, gt=0.0, le=1e12)] | None = None
+    """In the currency of the prices."""
+    prices: Prices | None = None
+
+    @field_validator("grade")
+    @classmethod
+    def _listed(cls, grade: str) -> str:
+        tables.structural_grade(grade)
+        return grade
+
+    @model_validator(mode="after")
+    def _one_pressure(self) -> Duty:
+        if (self.pressure is None) == (self.pump is None):
+            raise ValueError("allowed: one of pressure (of the oil at capacity) or pump")
+        if self.stroke is not None and self.stroke > self.daylight:
+            raise ValueError(
+                f"stroke {show(self.stroke, LENGTH)}; allowed: up to daylight, "
+                f"{show(self.daylight, LENGTH)}"
+            )
+        return self
+
+    @property
+    def allowed_pressure(self) -> float:
+        """Largest working pressure (Pa)."""
+        if self.pressure is not None:
+            return self.pressure
+        assert self.pump is not None
+        return self.pump / RELIEF
+
+    @property
+    def ram_travel(self) -> float:
+        """Stroke (m): given, or 55 % of the daylight and at least 100 mm (common practice)."""
+        return self.stroke or max(0.1, round(self.daylight * 0.55, 2))
+
+
+def read(file: Path | None, given: dict[str, Any]) -> Duty:
+    """Read a duty from a TOML file, from options, or both: options count more.
+
+    Parameters
+    ----------
+    file : Path or None
+        Keys as the fields of `Duty`, and the table ``[prices]``.
+    given : dict
+        Options by field name; None where not given.
+
+    Raises
+    ------
+    CaseError
+        With one line for each mistake.
+    """
+    name = str(file) if file else "size"
+    data = case_file.toml(case_file.text_of(file), name) if file else {}
+    options = {key: value for key, value in given.items() if value is not None}
+    try:
+        return case_file.validated(Duty, {**data, **options}, name)
+    except CaseError as error:
+        raise CaseError(name, [_told(p, options, file) for p in error.problems]) from None
+
+
+def _told(problem: Problem, options: dict[str, Any], file: Path | None) -> Problem:
+    """A mistake under the name by which the user gave the value."""
+    if problem.key not in options and (file or problem.given != "nothing"):
+        return problem
+    return Problem(f"--{problem.key.replace('_', '-')}", problem.given, problem.allowed)

@@ -1,0 +1,226 @@
+"""The free choices of a proposal, and the case that they make."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from platestack.fea.jobs.sizing import frame
+from platestack.fea.jobs.sizing.duty import Duty
+from platestack.geometry import cylinder, layout, tables
+from platestack.geometry.errors import UsageError
+from platestack.geometry.parts import Press, Stack
+from platestack.geometry.schema import Case, Prices
+from platestack.geometry.schema.prices import Rate
+from platestack.geometry.units import FORCE, LENGTH, MASS, PRESSURE, SLOPE, show
+
+ROD_GRADE = "42CrMo4+QT"
+PRICES: dict[str, Any] = {
+    "currency": "EUR",
+    "plate": "1.40 per kg",
+    "cutting": "15 per m",
+    "pierce": 2.0,
+    "machining": "400 per m2",
+    "rod": "4 per kg",
+    "nut": "60 per piece",
+    "washer": "20 per piece",
+    "cylinder": "8 per kg",
+    "pump": "2500 per piece",
+}
+"""Invented, so that shares show; the case says so."""
+
+
+@dataclass(frozen=True)
+class Pile:
+    """Plates of one stack: how many, how thick, and how high where they stand on edge (m)."""
+
+    count: int
+    thickness: float
+    height: float | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A press as the few sizes that are chosen; the rest follows (SI)."""
+
+    duty: Duty
+    bore: float
+    rod: float
+    outer: float
+    crosshead: Pile
+    bed: Pile
+    least: Mapping[str, float] = field(default_factory=dict)
+    """Least thickness (m) of platens and saddles, by stack and role: "bed platen"."""
+
+    @property
+    def pressure(self) -> float:
+        """Working pressure (Pa): what the bore needs, in whole 0.1 MPa, within the duty's."""
+        needed = self.duty.capacity / (math.pi / 4 * self.bore**2)
+        return min(math.ceil(needed / 1e5 - 1e-6) * 1e5, self.duty.allowed_pressure)
+
+    @functools.cached_property
+    def frame(self) -> frame.Frame:
+        """Sizes in plan. Raises `UsageError` if those of the duty are too small."""
+        widest = max(self.outer, self.duty.workpiece or 0.0)
+        if self.duty.layout == "flat":
+            return frame.flat(self.duty, widest, self.rod)
+        made = self.bed.count, self.bed.thickness
+        return frame.on_edge(self.duty, widest, self.rod, *made)
+
+    @functools.cached_property
+    def tables(self) -> dict[str, dict[str, Any]]:
+        """The tables of the case file as data."""
+        return _tables(self)
+
+    @functools.cached_property
+    def case(self) -> Case:
+        """The case; rules between its values are not checked."""
+        return Case.model_validate(self.tables)
+
+    @functools.cached_property
+    def press(self) -> Press:
+        """All parts in place. Raises `tables.TableError`."""
+        return layout.build(self.case)
+
+    def stack_of(self, name: str, pile: Pile) -> tuple[Press, Stack]:
+        """Crosshead or bed of other plates (its frame unchanged), and the press it is in."""
+        section = getattr(self.case, name)
+        sizes = {"count": pile.count, "thickness": pile.thickness}
+        entry = section.plates[0].model_copy(update=sizes)
+        update: dict[str, Any] = {"plates": (entry,)}
+        if pile.height is not None:
+            update["height"] = pile.height
+        changed = {name: section.model_copy(update=update)}
+        press = layout.build(self.case.model_copy(update=changed))
+        return press, getattr(press, name)
+
+    @property
+    def choices(self) -> tuple[float | Pile, ...]:
+        """What tells this plan from others for the same duty and reserve."""
+        return self.bore, self.outer, self.rod, self.crosshead, self.bed
+
+    def with_piles(self, crosshead: Pile, bed: Pile) -> Plan:
+        """The same with other plates."""
+        return replace(self, crosshead=crosshead, bed=bed)
+
+
+def start(duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None = None) -> Plan:
+    """A plan with cylinder and rods, and any plates."""
+    pile = Pile(4, 0.05, 0.2 if duty.layout == "on edge" else None)
+    guess = Plan(duty, bore, rod, 2 * bore, pile, pile, least or {})
+    roomy = replace(guess, duty=anywhere(duty))
+    return replace(guess, outer=cylinder.least_outer(roomy.case, bore))
+
+
+def anywhere(duty: Duty) -> Duty:
+    """The same duty on a flat bed of any size."""
+    return duty.model_copy(update={"length": None, "width": None, "layout": "flat"})
+
+
+def bores(duty: Duty) -> list[float]:
+    """Bores (m) that give the capacity within the pressure allowed: ISO 3320, then whole 20 mm.
+
+    Raises `UsageError` if there is none up to 3 m.
+    """
+    needed = math.sqrt(4 * duty.capacity / (math.pi * duty.allowed_pressure))
+    series = [*tables.cylinder_bores(), *(b / 1000 for b in range(520, 3001, 20))]
+    found = [bore for bore in series if bore >= needed * (1 - 1e-4)]
+    if not found:
+        raise UsageError(
+            f"--pressure: {show(duty.allowed_pressure, PRESSURE)} needs a bore of "
+            f"{show(needed, LENGTH)}; allowed: more pressure or less capacity, for a bore up to 3 m"
+        )
+    return found
+
+
+def rod_sizes() -> list[float]:
+    """Rods that carry a listed thread of the same diameter, rising (m)."""
+    sizes = (tables.thread(name).d for name in tables.thread_names())
+    return [d for d in sizes if d >= 0.016]
+
+
+def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
+    duty, made = plan.duty, plan.frame
+    limits: dict[str, Any] = {
+        "deflection": show(duty.deflection, SLOPE),
+        "yield_safety_factor": duty.yield_safety_factor,
+        "rod_safety_factor": duty.rod_safety_factor,
+        "cycles": duty.cycles,
+    }
+    if duty.ceiling is not None:
+        limits["ceiling"] = length(duty.ceiling)
+    if duty.hoist is not None:
+        limits["hoist"] = show(duty.hoist, MASS, 6)
+    work = duty.workpiece or math.floor(0.7 * plan.bore * 200) / 200
+    pitch = [length(p) for p in made.pitch]
+    return {
+        "press": {
+            "name": duty.name or f"Press, {duty.capacity / 9806.65:.4g} tf",
+            "capacity": _capacity(duty.capacity),
+            "working_pressure": show(plan.pressure, PRESSURE, 6),
+            "daylight": length(duty.daylight),
+            "stroke": length(duty.ram_travel),
+        },
+        "limits": limits,
+        "crosshead": _stack(plan, "crosshead", plan.crosshead),
+        "bed": _stack(plan, "bed", plan.bed),
+        "rods": {
+            "count": duty.rods,
+            "pitch": pitch if len(pitch) > 1 else pitch[0],
+            "diameter": length(plan.rod),
+            "grade": ROD_GRADE,
+        },
+        "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer)},
+        "workpiece": {"shape": "disc", "diameter": length(work)},
+        "prices": PRICES if duty.prices is None else _prices(duty.prices),
+    }
+
+
+def _capacity(force: float) -> str:
+    """In tonnes-force where it is a whole number of them, as presses are named."""
+    tonnes = force / 9806.65
+    whole = math.isclose(tonnes, round(tonnes), rel_tol=1e-9)
+    return f"{round(tonnes)} tf" if whole else show(force, FORCE, 8)
+
+
+def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
+    duty, made = plan.duty, plan.frame
+
+    def thickness(role: str, usual: float) -> str:
+        return length(frame.stock(max(usual, plan.least.get(f"{name} {role}", 0.0))))
+
+    own: dict[str, Any] = {"layout": duty.layout, "length": length(made.length)}
+    plates = f"{pile.count} x {length(pile.thickness)}"
+    if made.edge is None:
+        own["width"] = length(made.width)
+        own |= {"corners": "chamfered", "corner_size": length(made.corner)}
+    else:
+        assert pile.height is not None
+        own["height"] = length(pile.height)
+    own |= {"grade": duty.grade, "plates": plates, "interface": {"kind": duty.interface}}
+    if made.edge is not None:
+        own["gaps"] = [length(gap) for gap in made.edge.gaps]
+        own["platen"] = {"thickness": thickness("platen", made.edge.platen)}
+        own["saddle"] = {"thickness": thickness("saddle", made.edge.saddle)}
+        if duty.rods > 4:
+            a = made.pitch[0] / 2
+            at = (-a / 2, a / 2) if duty.rods == 6 else (-2 * a / 3, 0.0, 2 * a / 3)
+            own["spacers"] = {"at": [length(x) for x in at]}
+    return own
+
+
+def _prices(prices: Prices) -> dict[str, Any]:
+    given = {key: getattr(prices, key) for key in Prices.model_fields}
+    return {
+        key: str(value) if isinstance(value, Rate) else value
+        for key, value in given.items()
+        if key in prices.model_fields_set and value is not None
+    }
+
+
+def length(value: float) -> str:
+    """A length as the case writes it."""
+    return show(value, LENGTH, 7)

@@ -1,0 +1,183 @@
+"""A proposal: the plan, its checks, and each choice explained in a line."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from platestack.fea.checks.cost import priced
+from platestack.fea.hand.record import Check
+from platestack.fea.jobs.sizing import files, search
+from platestack.fea.jobs.sizing.by_hand import Reserve
+from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.jobs.sizing.plan import Pile, Plan, length
+from platestack.geometry.units import LENGTH, PRESSURE, show
+
+CAUTIONS = (
+    "High oil pressure and stretched rods hold energy that kills. Guard the press, stand clear, "
+    "follow the local rules, and let a licensed engineer judge the design.",
+    "Not sized or checked: welds, ports, seals, foundation, guarding, controls, how the crosshead "
+    "is held up while nothing is pressed.",
+)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A complete first design, and what speaks for it."""
+
+    plan: Plan
+    checks: tuple[Check, ...]
+    """Worst first."""
+    reserve: Reserve
+    confirmed: tuple[str, ...] = ()
+    """What the full solutions said, one line a round; empty where there was none."""
+
+    @property
+    def exceeded(self) -> tuple[Check, ...]:
+        """Limits that are not met, worst first."""
+        return tuple(check for check in self.checks if check.utilisation > 1)
+
+    @property
+    def mass(self) -> float:
+        """Of the whole press (kg)."""
+        return self.plan.press.mass
+
+    @property
+    def cost(self) -> tuple[float, str]:
+        """Total and currency."""
+        bill = priced(self.plan.press, self.plan.case)
+        assert bill is not None, "every plan has prices"
+        return bill.total, bill.currency
+
+    @property
+    def height(self) -> float:
+        """Over the rods (m)."""
+        return self.plan.press.height
+
+    @property
+    def text(self) -> str:
+        """The case file."""
+        return _text(self)
+
+    @property
+    def reasons(self) -> dict[str, str]:
+        """Table of the case -> why its values are what they are."""
+        return _reasons(self)
+
+
+def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True) -> Proposal:
+    """Size a press by hand.
+
+    Parameters
+    ----------
+    duty : Duty
+    reserve : Reserve, optional
+        What a solution said of an earlier proposal.
+    thorough : bool
+        Else one bore and the least rods only: sooner, and mostly a little heavier.
+
+    Raises
+    ------
+    UsageError
+        If nothing can be laid out.
+    """
+    reserve = reserve or Reserve()
+    how: dict[str, Any] = {} if thorough else {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
+    plan, checks = search.lightest(duty, reserve, **how)
+    return Proposal(plan, tuple(checks), reserve)
+
+
+def shortfall(check: Check) -> str:
+    """By how much a limit is missed, in per cent of it."""
+    return (
+        f"{abs(check.utilisation - 1):.0%} over"
+        if not check.at_least
+        else (f"{1 - check.value / check.limit:.0%} short")
+    )
+
+
+def pile_words(pile: Pile) -> str:
+    """Plates in words."""
+    tall = f", {show(pile.height, LENGTH)} high" if pile.height else ""
+    return f"{pile.count} x {show(pile.thickness, LENGTH)}{tall}"
+
+
+def _reasons(made: Proposal) -> dict[str, str]:
+    plan, duty = made.plan, made.plan.duty
+    needed = math.sqrt(4 * duty.capacity / (math.pi * duty.allowed_pressure))
+    governs = _worst(made, "rod ")
+    bed = duty.length is None or (duty.width is None and duty.layout == "flat")
+    plates = {
+        name: f"{pile_words(getattr(plan, name))}, {duty.interface}: the lightest of stock plates "
+        f"up to {show(duty.thickest, LENGTH)} that hold; governed by {_worst(made, f'{name}: ')}."
+        for name in ("crosshead", "bed")
+    }
+    if duty.layout == "on edge":
+        words = (
+            " The platen is as long as its plates, so that it does not press on them with its ends."
+        )
+        plates = {name: reason + words for name, reason in plates.items()}
+    if bed:
+        plates["bed"] += (
+            f" In plan as small as the cylinder of {show(plan.outer, LENGTH)}, the rods and their "
+            "washers allow."
+        )
+    return {
+        "press": f"The bore needs {show(plan.pressure, PRESSURE)} for the capacity, of "
+        f"{show(duty.allowed_pressure, PRESSURE)} allowed: set the relief valve by it, as more "
+        "pressure overloads plates and rods.",
+        **plates,
+        "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}: governed by {governs}.",
+        "ram": f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "
+        "(ISO 3320), the one that makes the press lightest; wall by Lamé at relief and proof "
+        "pressure.",
+        "workpiece": "The smallest work that takes the whole force: 0.7 bores, a hard but usual "
+        "load."
+        if duty.workpiece is None
+        else "The smallest work that takes the whole force, as asked for.",
+        "prices": "Prices as given."
+        if duty.prices is not None
+        else "Invented prices, to show shares only: put in what you are quoted.",
+    }
+
+
+def _worst(made: Proposal, start: str) -> str:
+    """The check that governs a part, with its use."""
+    own = (check for check in made.checks if check.name.startswith(start))
+    worst = next(own, None)
+    if worst is None:
+        return "its layout"
+    return f"{worst.name.partition(': ')[2] or worst.name} ({worst.utilisation:.0%})"
+
+
+def _text(made: Proposal) -> str:
+    """The case file with its reasons."""
+    plan, reasons = made.plan, made.reasons
+    if made.confirmed:
+        told = f"Confirmed by a full solution: {made.confirmed[-1]}."
+    else:
+        told = "Sized by beam theory and hand formulas only: `platestack run` has to confirm it."
+    lines = [files.comment(told)]
+    lines += [
+        files.comment(f"NOT MET: {check.name}, {shortfall(check)} {check.limit_name}.")
+        for check in made.exceeded
+    ]
+    lines += [files.comment(words) for words in CAUTIONS]
+    for name, table in plan.tables.items():
+        lines.append("")
+        if name in reasons:
+            lines.append(files.comment(reasons[name]))
+        lines.append(f"[{name}]")
+        lines += [f"{files.key(key)} = {files.toml(value)}" for key, value in table.items()]
+    return "\n".join(lines) + "\n"
+
+
+def summary(made: Proposal) -> str:
+    """The proposal in one line."""
+    plan, press = made.plan, made.plan.press
+    return (
+        f"crosshead {pile_words(plan.crosshead)}, bed {pile_words(plan.bed)}, "
+        f"{plan.duty.rods} rods {length(plan.rod)}, bore {length(plan.bore)}; "
+        f"{made.mass:,.0f} kg, {press.height:.2f} m over the rods"
+    )

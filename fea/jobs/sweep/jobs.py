@@ -1,0 +1,59 @@
+"""What a worker does: evaluate one option."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from platestack.fea.jobs.options.by_hand import evaluate_by_hand
+from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.evaluation import Row, evaluate
+from platestack.fea.jobs.sweep import keys
+from platestack.geometry.errors import PlatestackError
+from platestack.geometry.schema import Case
+
+METHODS: dict[str, Callable[[Case, Candidate], Row]] = {
+    "full": evaluate,
+    "beam": evaluate_by_hand,
+}
+"""Ways to evaluate an option."""
+
+_one_at_a_time = threading.Lock()
+"""gmsh has one state for a whole process; a worker with several threads would corrupt it."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One option, and the code (`keys.code`) that must evaluate it."""
+
+    case: Case
+    candidate: Candidate
+    method: str
+    code: str
+
+
+class OtherCode(PlatestackError):
+    """A worker runs another platestack."""
+
+
+def work(job: Job) -> Row:
+    """Evaluate an option; whatever goes wrong in it is a row with its reason.
+
+    Raises
+    ------
+    OtherCode
+        If this process runs another platestack than asked for.
+    """
+    if keys.code() != job.code:
+        raise OtherCode(
+            f"a worker runs platestack {keys.code()}, this is {job.code}; install the same on both"
+        )
+    try:
+        with _one_at_a_time:
+            return METHODS[job.method](job.case, job.candidate)
+    except Exception as error:
+        words = " ".join(str(error).split())[:300]
+        return Row(
+            job.candidate.label, "failed", f"unexpected fault: {type(error).__name__}: {words}"
+        )

@@ -1,0 +1,25 @@
+"""How to tighten the rods: what one does to the others, rounds, and a schedule of few passes."""
+
+from __future__ import annotations
+
+from platestack.fea.jobs.tightening.embedment import settling
+from platestack.fea.jobs.tightening.passes import (
+    Bench,
+    Pass,
+    Step,
+    Unreachable,
+    equal_rounds,
+    schedule,
+    star_order,
+)
+
+__all__ = [
+    "Bench",
+    "Pass",
+    "Step",
+    "Unreachable",
+    "equal_rounds",
+    "schedule",
+    "settling",
+    "star_order",
+]

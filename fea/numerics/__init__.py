@@ -1,0 +1,1 @@
+"""Linear elasticity as matrices, and their solution."""

@@ -1,0 +1,1 @@
+"""A run's directory, its record and its fields."""

@@ -1,0 +1,1 @@
+"""The stacks as elastic solids: loads, contact, solution, stress, error."""

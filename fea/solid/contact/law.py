@@ -1,0 +1,210 @@
+"""The contact law at a quadrature point: pressure, Coulomb friction, their slope by the jump."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from platestack.fea.solid.contact.faces import Interfaces, at_points
+
+FLOOR = 1e-7
+"""Part of the penalty that stays at open points, so that a floating plate does not fly off."""
+
+STEADIEST, STEADIER, CUT = 1e-4, 10.0, 0.5
+"""The most that part is raised to, by what factor at a time, and from what part of a step down."""
+
+START = 1e-4
+"""Part of the penalty that resists sliding in the first step from rest, where there is friction."""
+
+SOFTER, HARDER, SOFTEST = 1e-2, 10.0, 1e-4
+"""Changes of the penalty where steps get nowhere, and the least, as parts of the given one."""
+
+
+@dataclass(frozen=True)
+class State:
+    """Pressure and friction at the quadrature points (or nodes), and how they came about.
+
+    Attributes
+    ----------
+    pressure : (k, q) in Pa, positive in compression.
+    friction : (k, q, 2) traction of the upper on the lower side along the tangents (Pa): it points
+        the way the upper side slides.
+    opening : (k, q) distance between the sides (m); negative: penetration.
+    sliding : (k, q, 2) sliding of the upper side on the lower since the last load step (m).
+    closed, sliding_now : (k, q) bool.
+    trial : (k, q, 2) friction before it is shortened to `bound`, (k, q), both in Pa.
+    """
+
+    pressure: np.ndarray
+    friction: np.ndarray
+    opening: np.ndarray
+    sliding: np.ndarray
+    closed: np.ndarray
+    sliding_now: np.ndarray
+    trial: np.ndarray
+    bound: np.ndarray
+
+    def linear(self, other: State) -> bool:
+        """Whether forces follow the jump linearly from another state on.
+
+        The same points are closed and slide, and nothing resists what slides.
+        """
+        same = np.array_equal(self.closed, other.closed)
+        same = same and np.array_equal(self.sliding_now, other.sliding_now)
+        return same and not (self.sliding_now & (self.bound > 0)).any()
+
+
+@dataclass(frozen=True)
+class Memory:
+    """What a load step leaves to the next: jump and tractions at the nodes of the faces.
+
+    jump : (k, 6, 3) in m. pressure : (k, 6), friction : (k, 6, 2), both in Pa.
+    """
+
+    jump: np.ndarray
+    pressure: np.ndarray
+    friction: np.ndarray
+
+
+class Law:
+    """The contact law with its multipliers: tractions and their slope by the jump.
+
+    Multipliers are values at the nodes of the faces, as jumps are: quadratic and continuous. Were
+    they kept at the quadrature points, of which there are more than nodes, what is clipped at a
+    state out of balance would stay as a pressure that no force sees.
+    """
+
+    def __init__(self, faces: Interfaces, before: Memory | None = None):
+        self.faces, self.penalty = faces, faces.penalty
+        shape = faces.gap.shape
+        self.multiplier, self.shear = np.zeros(shape), np.zeros((*shape, 2))
+        self._start = np.zeros((*shape, 2))
+        self.floor = FLOOR
+        self.eases: list[str] = []
+        """What was done where steps got nowhere."""
+        self.bound: np.ndarray | None = None
+        """Friction (k, q) in Pa up to which points stick; none: μ times the present pressure."""
+        if before is not None:
+            self.multiplier, self.shear = before.pressure, before.friction
+            self._start = self._along(before.jump)
+
+    def state(self, jump: np.ndarray, bound: np.ndarray | None = None) -> State:
+        """Tractions at a jump (k, 6, 3) in m; friction up to μ p, or to a `bound` (k, q) in Pa."""
+        open_nodes, slid_nodes = self._apart(jump), self._along(jump) - self._start
+        pressure = np.maximum(0.0, at_points(self.multiplier - self.penalty * open_nodes))
+        trial = at_points(self.shear + self.penalty * slid_nodes)
+        if bound is None:
+            bound = self.bounds(pressure) if self.bound is None else self.bound
+        return _state(pressure, at_points(open_nodes), at_points(slid_nodes), trial, bound)
+
+    def nodal(self, jump: np.ndarray) -> State:
+        """The state at the nodes of the faces, arrays (k, 6, ...)."""
+        opening, slid = self._apart(jump), self._along(jump) - self._start
+        pressure = np.maximum(0.0, self.multiplier - self.penalty * opening)
+        trial = self.shear + self.penalty * slid
+        return _state(pressure, opening, slid, trial, self.bounds(pressure))
+
+    def bounds(self, pressure: np.ndarray) -> np.ndarray:
+        """Largest friction (Pa) under a pressure (k, ...)."""
+        return np.asarray(self.faces.friction[:, None] * pressure)
+
+    def _apart(self, jump: np.ndarray) -> np.ndarray:
+        return np.asarray((jump @ self.faces.normal[:, :, None])[:, :, 0] + self.faces.gap)
+
+    def tangent(self, state: State) -> np.ndarray:
+        """Slope of the traction by the jump, (k, q, 3, 3) in N/m³; symmetric, as μ p is held."""
+        trial = state.trial
+        size = np.hypot(trial[..., 0], trial[..., 1])
+        size = np.where(size > 0, size, 1.0)
+        slope = np.where(state.sliding_now, state.bound / size, 1.0) * self.penalty
+        across = trial[..., ::-1] * [-1.0, 1.0] / size[:, :, None]
+        plane = np.where(
+            state.sliding_now[:, :, None, None],
+            np.einsum("kq,kqs,kqt->kqst", slope, across, across),
+            slope[:, :, None, None] * np.eye(2),
+        )
+        return self._assembled(np.where(state.closed, self.penalty, 0.0), plane)
+
+    def first_tangent(self) -> np.ndarray:
+        """A slope to start from rest with: all closed, and sliding with little resistance."""
+        faces = self.faces
+        slope = np.where(faces.friction > 0, START * self.penalty, 0.0)
+        plane = np.multiply.outer(np.repeat(slope[:, None], faces.area.shape[1], 1), np.eye(2))
+        return self._assembled(np.full(faces.area.shape, self.penalty), plane)
+
+    def _assembled(self, normal: np.ndarray, plane: np.ndarray) -> np.ndarray:
+        """Tangent of its normal (k, q) and plane (k, q, 2, 2) part."""
+        faces = self.faces
+        floor = self.floor * self.penalty
+        frame = np.concatenate([faces.normal[:, None], faces.tangents], axis=1)[:, None]
+        local = np.zeros((*normal.shape, 3, 3))
+        local[..., 0, 0], local[..., 1:, 1:] = np.maximum(normal, floor), plane + floor * np.eye(2)
+        return np.asarray(frame.transpose(0, 1, 3, 2) @ local @ frame)
+
+    def steadied(self, part: float) -> None:
+        """Take note of what part of a step was gone: a plate that floats far cuts it for all."""
+        raised = self.floor * (STEADIER if part < CUT else 1 / STEADIER)
+        self.floor = min(STEADIEST, max(FLOOR, raised))
+
+    def _along(self, jump: np.ndarray) -> np.ndarray:
+        return np.asarray(jump @ self.faces.tangents.transpose(0, 2, 1))
+
+    def traction(self, state: State) -> np.ndarray:
+        """Traction that the interface puts on its lower side, (k, q, 3), as internal force."""
+        faces = self.faces
+        pressed = state.pressure[:, :, None] * faces.normal[:, None, :]
+        return np.asarray(pressed - state.friction @ faces.tangents)
+
+    def update(self, jump: np.ndarray, *, harder: bool) -> None:
+        """Take the tractions at a jump (k, 6, 3) over; make a soft penalty `harder` or leave it."""
+        nodal = self.nodal(jump)
+        self.multiplier, self.shear = nodal.pressure, nodal.friction
+        if harder:
+            self.penalty = min(self.faces.penalty, HARDER * self.penalty)
+
+    def eased(self, state: State, updates: int) -> str:
+        """Make it easier for steps that get nowhere; what was done, empty if nothing can be.
+
+        The first time the bound of friction is held. Then the penalty is softened: beside it,
+        slender plates bend so easily that each step stops where the next place touches. It is
+        made harder again with updates of the multipliers, where these alone leave too much.
+        """
+        if self.bound is None and self.faces.friction.any():
+            self.bound = state.bound
+            return self._noted("contact cycles: the bound of friction is held")
+        if not updates and self.penalty > SOFTEST * self.faces.penalty:
+            self.penalty *= SOFTER
+            return self._noted("contact creeps: the penalty is softened")
+        return ""
+
+    def _noted(self, words: str) -> str:
+        self.eases.append(words)
+        return words
+
+    def falsified(self, state: State) -> float:
+        """Work (J) of the tractions on what the penalty lets penetrate, and creep while stuck."""
+        stuck = state.closed & ~state.sliding_now
+        creep = np.abs(np.einsum("kqt,kqt->kq", state.friction, state.sliding))
+        depth = state.pressure * np.maximum(0.0, -state.opening)
+        return float((self.faces.area * (depth + np.where(stuck, creep, 0.0))).sum())
+
+    def dissipated(self, state: State) -> float:
+        """Work (J) that friction takes up in sliding during the load step."""
+        work = np.einsum("kqt,kqt->kq", state.friction, state.sliding)
+        return float((self.faces.area * np.where(state.sliding_now, work, 0.0)).sum())
+
+
+def _state(
+    pressure: np.ndarray,
+    opening: np.ndarray,
+    sliding: np.ndarray,
+    trial: np.ndarray,
+    bound: np.ndarray,
+) -> State:
+    """The state with trial tractions (..., 2) shortened to the bound where they exceed it."""
+    size = np.hypot(trial[..., 0], trial[..., 1])
+    slides = size > bound
+    scale = np.where(slides, bound / np.where(size > 0, size, 1.0), 1.0)
+    friction = scale[..., None] * trial
+    return State(pressure, friction, opening, sliding, pressure > 0, slides, trial, bound)

@@ -1,0 +1,1 @@
+"""Stress from displacements: recovered, its error, its peaks and their places."""

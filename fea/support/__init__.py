@@ -1,0 +1,1 @@
+"""What every room stands on: errors, threads, unfinished files, signals, the log, the machine."""
