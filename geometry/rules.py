@@ -16,13 +16,14 @@ from platestack.geometry.units import FORCE, LENGTH, STIFFNESS, show
 
 def check(case: Case) -> list[Problem]:
     """All mistakes between values of a case; empty if there are none."""
-    problems = [*_grades(case), *_names(case), *_on_edge(case), *_flatness(case)]
-    if problems:  # without materials and threads no press can be put together
+    parts = [*_grades(case), *_names(case), *_on_edge(case), *_flatness(case)]
+    problems = [*_stroke(case), *parts]
+    if parts:  # without materials and threads no press can be put together
         return problems
     try:
         press = layout.build(case)
     except tables.TableError as error:  # plates and rods are sound, so it is the cylinder
-        return [Problem("cylinder", "a grade or thickness", str(error))]
+        return [*problems, Problem("cylinder", "a grade or thickness", str(error))]
     problems += [*_cylinder(case, press), *pads.mistakes(press)]
     rules: tuple[Callable[[Case, Press], Iterator[Problem]], ...] = (_ram, _rods, _mirrors)
     for rule in rules:
@@ -37,6 +38,18 @@ def check(case: Case) -> list[Problem]:
 
 def _length(value: float) -> str:
     return show(value, LENGTH)
+
+
+def _stroke(case: Case) -> Iterator[Problem]:
+    """The ram, all out, is still above the face opposite it."""
+    press = case.press
+    if press.stroke > press.daylight * (1 + 1e-9):
+        yield Problem(
+            "press.stroke",
+            _length(press.stroke),
+            f"allowed: up to press.daylight, {_length(press.daylight)}; the ram would run into the "
+            "stack opposite it",
+        )
 
 
 def _grades(case: Case) -> Iterator[Problem]:

@@ -28,7 +28,9 @@ class PressDuty(Section):
     capacity: Force
     working_pressure: Pressure
     daylight: Length
+    """Clear height between ram, all in, and the face opposite it."""
     stroke: Length
+    """Of the ram; at most the daylight."""
 
 
 class Limits(Section):

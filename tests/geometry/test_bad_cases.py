@@ -92,6 +92,11 @@ BAD: dict[str, tuple[Edit, str, str]] = {
         "number",
     ),
     "boolean for a length": (swap('"460 mm"', "true"), "crosshead.length", "no quantity"),
+    "stroke longer than the daylight": (
+        swap('stroke = "120 mm"', 'stroke = "251 mm"'),
+        "press.stroke",
+        "up to press.daylight, 250 mm",
+    ),
     "list for a length": (
         swap('daylight = "250 mm"', "daylight = []"),
         "press.daylight",

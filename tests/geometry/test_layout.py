@@ -81,6 +81,7 @@ plates = st.lists(st.integers(20, 150), min_size=1, max_size=6).map(tuple)
 @settings(max_examples=40, deadline=None)
 @given(st.integers(100, 2000), st.integers(50, 1000), plates, plates)
 def test_heights_add_up(daylight, stroke, above, below):
+    stroke = min(stroke, daylight)
     press = build(plain(daylight=daylight, stroke=stroke, above=above, below=below))
     bed, crosshead = press.bed, press.crosshead
     assert bed.depth == pytest.approx(sum(below) / 1000)
