@@ -10,6 +10,7 @@ import functools
 import math
 import re
 from dataclasses import dataclass
+from typing import Protocol
 
 import pint
 
@@ -131,3 +132,55 @@ def parse(given: object, kind: Kind) -> float:
 def show(value: float, kind: Kind, digits: int = 4) -> str:
     """Write an SI value with the unit that reports use, such as ``"60 mm"``."""
     return f"{kind.to_shown(value):.{digits}g} {kind.shown}"
+
+
+SHOWN: dict[str, tuple[float, str]] = {
+    "Pa": (1e6, "MPa"),
+    "m": (1e-3, "mm"),
+    "N": (1e3, "kN"),
+    "kg": (1.0, "kg"),
+    "J": (1.0, "J"),
+    "W": (1e3, "kW"),
+    "m³": (1e-3, "L"),
+    "m/s": (1e-3, "mm/s"),
+    "1": (1.0, ""),
+}
+"""SI unit -> SI value of the unit that reports use, and its name."""
+
+
+def quantity(value: float | None, unit: str, digits: int = 4) -> str:
+    """Write an SI number in the unit that people use for it."""
+    if value is None:
+        return "not known"
+    scale, name = SHOWN.get(unit, (1.0, unit))
+    return f"{plain(value / scale, digits)} {name}".rstrip()
+
+
+def plain(value: float, digits: int = 4) -> str:
+    """Write a number to so many digits, never with an exponent where people read it."""
+    if 10**digits - 0.5 <= abs(value) < 1e9:  # where the other form takes an exponent
+        return f"{value:,.0f}"
+    return f"{value:.{digits}g}"
+
+
+class Estimate(Protocol):
+    """A number with its unit and error, either of which may be unknown."""
+
+    @property
+    def value(self) -> float | None: ...  # noqa: D102
+    @property
+    def error(self) -> float | None: ...  # noqa: D102
+    @property
+    def unit(self) -> str: ...  # noqa: D102
+
+
+def figure(number: Estimate | None, digits: int = 4) -> str:
+    """Write a number with its error, where it has one, both to the error's second digit."""
+    if number is None:
+        return "–"
+    if number.error is None or number.value is None or number.error <= 0:
+        return quantity(number.value, number.unit, digits)
+    scale, name = SHOWN.get(number.unit, (1.0, number.unit))
+    value, error = number.value / scale, number.error / scale
+    places = min(max(0, 1 - math.floor(math.log10(error))), 6)
+    return f"{value:,.{places}f} ± {error:,.{places}f} {name}".rstrip()

@@ -5,26 +5,13 @@ the default given here, or one that `geometry.layout` derives from the other val
 One module holds one table of the file, or several small ones.
 """
 
-from __future__ import annotations
-
-from platestack.geometry.schema.comparing import Compare
+from platestack.geometry.schema.case import Case
 from platestack.geometry.schema.cutting import Cutting
-from platestack.geometry.schema.cylinder import CylinderWish, ReturnSpring
-from platestack.geometry.schema.duty import (
-    Flange,
-    GivenMaterial,
-    Limits,
-    MeshWish,
-    PressDuty,
-    Ram,
-    Workpiece,
-)
-from platestack.geometry.schema.fastening import Bearing, Connectors, Fastening, Fixing, GlandBolts
-from platestack.geometry.schema.hydraulics import Hydraulics, PumpStage
+from platestack.geometry.schema.cylinder import ReturnSpring
+from platestack.geometry.schema.duty import Flange, Limits, MeshWish
+from platestack.geometry.schema.fastening import Connectors, Fastening, Fixing, GlandBolts
 from platestack.geometry.schema.prices import Prices, Rate
-from platestack.geometry.schema.quantities import Name, Section
-from platestack.geometry.schema.rods import Rods
-from platestack.geometry.schema.shop import Feet, Shop
+from platestack.geometry.schema.quantities import Section
 from platestack.geometry.schema.stack import (
     ClampBolt,
     GrooveOpening,
@@ -32,70 +19,34 @@ from platestack.geometry.schema.stack import (
     Opening,
     PlateEntry,
     Platen,
-    PlateOutline,
     RectangleOpening,
     RoundOpening,
     Saddle,
-    Spacers,
     StackSection,
 )
 
 __all__ = [
-    "Bearing",
     "Case",
     "ClampBolt",
-    "Compare",
     "Connectors",
     "Cutting",
-    "CylinderWish",
     "Fastening",
-    "Feet",
     "Fixing",
     "Flange",
-    "GivenMaterial",
     "GlandBolts",
     "GrooveOpening",
-    "Hydraulics",
     "Interface",
     "Limits",
     "MeshWish",
     "Opening",
     "PlateEntry",
-    "PlateOutline",
     "Platen",
-    "PressDuty",
     "Prices",
-    "PumpStage",
-    "Ram",
     "Rate",
     "RectangleOpening",
     "ReturnSpring",
-    "Rods",
     "RoundOpening",
     "Saddle",
     "Section",
-    "Shop",
-    "Spacers",
     "StackSection",
-    "Workpiece",
 ]
-
-
-class Case(Section):
-    """A whole case file."""
-
-    press: PressDuty
-    limits: Limits = Limits()
-    crosshead: StackSection
-    bed: StackSection
-    rods: Rods
-    ram: Ram = Ram()
-    cylinder: CylinderWish = CylinderWish()
-    hydraulics: Hydraulics = Hydraulics()
-    workpiece: Workpiece = Workpiece()
-    mesh: MeshWish = MeshWish()
-    shop: Shop = Shop()
-    prices: Prices | None = None
-    cutting: Cutting = Cutting()
-    compare: Compare = Compare()
-    materials: dict[Name, GivenMaterial] = {}

@@ -7,7 +7,6 @@ Values are read from the TOML files beside this module at first use. Everything 
 from platestack.geometry.tables.bolts import (
     PropertyClass,
     TrapezoidalThread,
-    bolt_tables,
     property_class,
     property_class_names,
     rod_nut,
@@ -16,7 +15,7 @@ from platestack.geometry.tables.bolts import (
     trapezoidal_thread_names,
     wrench_size,
 )
-from platestack.geometry.tables.cylinder import cylinder_bores, cylinder_rods, cylinder_tables
+from platestack.geometry.tables.cylinder import cylinder_bores, cylinder_rods
 from platestack.geometry.tables.errors import (
     OutOfTable,
     TableError,
@@ -32,7 +31,6 @@ from platestack.geometry.tables.errors import (
 from platestack.geometry.tables.fasteners import (
     Nut,
     Thread,
-    fastener_tables,
     largest_thread,
     nut,
     thread,
@@ -40,15 +38,14 @@ from platestack.geometry.tables.fasteners import (
 )
 from platestack.geometry.tables.hydraulic import (
     Oil,
-    hydraulic_tables,
     motor_outputs,
     oil,
     pressure_classes,
 )
+from platestack.geometry.tables.overview import overview
 from platestack.geometry.tables.plate import (
     Friction,
     friction,
-    plate_tables,
     stock_thicknesses,
     surface_names,
 )
@@ -56,7 +53,6 @@ from platestack.geometry.tables.quality import (
     Detail,
     detail,
     flatness_tolerance,
-    quality_tables,
     thickness_tolerance,
 )
 from platestack.geometry.tables.source import Certainty, Table
@@ -69,7 +65,6 @@ from platestack.geometry.tables.steel import (
     rod_grade,
     rod_grade_names,
     steel_constants,
-    steel_tables,
     structural_grade,
 )
 from platestack.geometry.tables.thermal_cut import (
@@ -77,7 +72,6 @@ from platestack.geometry.tables.thermal_cut import (
     cut_scope,
     profile_height,
     squareness,
-    thermal_cut_tables,
 )
 
 __all__ = [
@@ -137,17 +131,3 @@ __all__ = [
     "trapezoidal_thread_names",
     "wrench_size",
 ]
-
-
-def overview() -> tuple[Table, ...]:
-    """Return every table for printing: steels, plates, threads, nuts, bolts, cylinders, oil."""
-    return (
-        *steel_tables(),
-        *plate_tables(),
-        *quality_tables(),
-        *thermal_cut_tables(),
-        *fastener_tables(),
-        *bolt_tables(),
-        *cylinder_tables(),
-        *hydraulic_tables(),
-    )

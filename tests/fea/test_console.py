@@ -14,6 +14,7 @@ from rich.console import Console
 from platestack.fea.app import console
 from platestack.fea.jobs.options import Option
 from platestack.fea.results.summary import CheckRecord, Figure, Summary
+from platestack.geometry.units import figure, plain, quantity
 
 WIDTHS = (80, 100)
 
@@ -58,14 +59,14 @@ def summary(small_run) -> Summary:
     ],
 )
 def test_quantity(value, unit, text):
-    assert console.quantity(value, unit) == text
+    assert quantity(value, unit) == text
 
 
 @example(9999.7, 1)  # four digits round it up to 10,000
 @example(0.99996, -1)
 @given(st.floats(1e-4, 9e8), st.sampled_from([1, -1]))
 def test_plain_number_is_right_to_its_digits_and_has_no_exponent(size, sign):
-    text = console.plain(sign * size)
+    text = plain(sign * size)
     assert "e" not in text
     assert float(text.replace(",", "")) == pytest.approx(sign * size, rel=5.1e-4)
 
@@ -82,15 +83,12 @@ def test_plain_number_is_right_to_its_digits_and_has_no_exponent(size, sign):
     ],
 )
 def test_figure_with_its_error(value, error, text):
-    assert (
-        console.figure(Figure(value=value, unit="Pa" if "MPa" in text else "m", error=error))
-        == text
-    )
+    assert figure(Figure(value=value, unit="Pa" if "MPa" in text else "m", error=error)) == text
 
 
 @given(st.floats(1e5, 9e8), st.floats(1e-4, 0.9))
 def test_value_and_error_have_the_same_places(value, part):
-    text = console.figure(Figure(value=value, unit="Pa", error=part * value))
+    text = figure(Figure(value=value, unit="Pa", error=part * value))
     number, error = text.removesuffix(" MPa").replace(",", "").split(" ± ")
     places = [len(x.partition(".")[2]) for x in (number, error)]
     assert places[0] == places[1]
@@ -135,8 +133,8 @@ def test_numbers_in_the_table_are_those_of_the_summary(printed, summary):
     console.print_summary(summary)
     text = printed()
     for stack in summary.stacks.values():
-        assert console.figure(stack.peak_von_mises) in text
-        assert console.figure(stack.mid_span_deflection) in text
+        assert figure(stack.peak_von_mises) in text
+        assert figure(stack.mid_span_deflection) in text
     little = [check for check in summary.checks if check.utilisation < console.LEAST_SHOWN]
     for check in summary.checks[: len(summary.checks) - len(little)]:
         assert f"{check.utilisation:.0%}" in text

@@ -16,7 +16,6 @@ from typer.testing import CliRunner
 
 from platestack.fea.app import report
 from platestack.fea.app.cli import app
-from platestack.fea.app.console import figure, quantity
 from platestack.fea.app.report import formula, pdf, pictures
 from platestack.fea.app.report.drawings import mm
 from platestack.fea.app.report.scene import scene, unpack
@@ -24,6 +23,7 @@ from platestack.fea.pictures.view import read_run
 from platestack.fea.results import run_directory
 from platestack.fea.results.summary import Figure
 from platestack.geometry.errors import UsageError
+from platestack.geometry.units import figure, quantity
 
 
 @pytest.fixture(scope="module")

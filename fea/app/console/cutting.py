@@ -8,6 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app import console
+from platestack.geometry.units import plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.cutfiles import CutFiles
@@ -30,21 +31,21 @@ def print_cut_list(made: CutFiles) -> None:
         table.add_row(
             work.number,
             escape(f"{work.stack} {work.plate.name}"),
-            console.quantity(work.plate.thickness, "m"),
-            console.quantity(work.plate.mass, "kg"),
-            console.quantity(work.cut_length, "", 3) + " m",
+            quantity(work.plate.thickness, "m"),
+            quantity(work.plate.mass, "kg"),
+            quantity(work.cut_length, "", 3) + " m",
             str(work.pierces),
             str(row.count("bored")),
             str(row.count("drilled")),
             f"{work.machined_area:.2f} m²",
-            "" if row.cost is None else f"{console.plain(row.cost)} {escape(made.currency)}",
+            "" if row.cost is None else f"{plain(row.cost)} {escape(made.currency)}",
         )
     console.out.print(table)
     for sheet in made.sheets:
         console.out.print(
-            f"sheet {console.quantity(sheet.thickness, 'm')} {escape(sheet.grade)}: "
+            f"sheet {quantity(sheet.thickness, 'm')} {escape(sheet.grade)}: "
             f"{len(sheet.placed)} blanks, {sheet.utilisation():.0%} of "
-            f"{console.quantity(sheet.used_length, 'm')} used"
+            f"{quantity(sheet.used_length, 'm')} used"
         )
     for line in remarks(made):
         console.out.print(line, markup=False)
@@ -69,8 +70,8 @@ def remarks(made: CutFiles) -> list[str]:
     if short:
         most = max(w.fit.allowance or 0.0 for w in short)
         lines.append(
-            f"cutting.allowance {console.quantity(made.allowance, 'm')} may leave traces of the "
-            f"cut; {console.quantity(most, 'm', 2)} does not: "
+            f"cutting.allowance {quantity(made.allowance, 'm')} may leave traces of the "
+            f"cut; {quantity(most, 'm', 2)} does not: "
             f"{', '.join(w.number for w in short)}"
         )
     rough = [w for w in works if w.fit.flat and w.fit.delivered and w.fit.delivered > w.fit.flat]
@@ -78,8 +79,8 @@ def remarks(made: CutFiles) -> list[str]:
         need = min(w.fit.flat or 0.0 for w in rough)
         have = max(w.fit.delivered or 0.0 for w in rough)
         lines.append(
-            f"faces to neighbours: flat within {console.quantity(need, 'm', 2)} is asked; "
-            f"plates may come with {console.quantity(have, 'm', 2)} (EN 10029 "
+            f"faces to neighbours: flat within {quantity(need, 'm', 2)} is asked; "
+            f"plates may come with {quantity(have, 'm', 2)} (EN 10029 "
             "class N, from memory): check each with a straight-edge before it is stacked"
         )
     return lines

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from rich.markup import escape
 
-from platestack.fea.app.console import out, quantity
+from platestack.fea.app.console.terminal import out
+from platestack.geometry.units import quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.optimum import Found, Optimum

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from platestack.fea.app.console import out, quantity
+from platestack.fea.app.console.terminal import out
+from platestack.geometry.units import quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
+    from platestack.fea.jobs.options import Option
     from platestack.fea.jobs.options.comparing import Comparison
     from platestack.fea.jobs.options.evaluation import Row, StackFigures
 
@@ -104,3 +106,27 @@ def _stress(row: Row) -> str:
 
 def _error(part: float) -> str:
     return f" ±{part:.1%}" if part < 0.01 else f" ±{part:.0%}"
+
+
+def print_options(rows: list[Option]) -> None:
+    """Print a comparison, one line for each option and stack."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
+    for column in ("plates", "stack"):
+        table.add_column(column, no_wrap=True)
+    for column in ("peak\nstress", "use", "deflection", "use", "stack\nmass", "press\nheight"):
+        table.add_column(column, no_wrap=True, justify="right")
+    table.add_column("worst check")
+    for row in rows:
+        table.add_row(
+            row.label,
+            row.stack,
+            quantity(row.peak_von_mises, "Pa"),
+            f"{row.stress_utilisation:.0%}",
+            quantity(row.mid_span_deflection, "m", 3),
+            f"{row.deflection_utilisation:.0%}",
+            quantity(row.stack_mass, "kg"),
+            quantity(row.press_height, "m"),
+            f"{row.worst_utilisation:.0%} {escape(row.worst_check)}",
+            style="bold red" if row.worst_utilisation > 1 else "",
+        )
+    out.print(table)

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from platestack.fea.app.console import check_table, out, plain, quantity
+from platestack.fea.app.console.summary import check_table
+from platestack.fea.app.console.terminal import out
+from platestack.geometry.units import plain, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.sizing import Alternative, Proposal

@@ -11,7 +11,8 @@ from rich.markup import escape
 from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 
-from platestack.fea.app.console import errors, out, quantity
+from platestack.fea.app.console.terminal import errors, out
+from platestack.geometry.units import quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.options.evaluation import Row

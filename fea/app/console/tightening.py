@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from platestack.fea.app.console import out, plain, quantity
+from platestack.fea.app.console.terminal import out
+from platestack.geometry.units import plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.tightening.sheet import Sheet

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
 
-from platestack.fea.app.console import figure, quantity
 from platestack.fea.app.report import drawings, workshop
 from platestack.fea.app.report.blocks import (
     Beside,
@@ -32,6 +31,7 @@ from platestack.fea.jobs.tightening.sheet import Sheet
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import CheckRecord, FactRecord, StackRecord, Summary
 from platestack.geometry.parts import Plate, Press
+from platestack.geometry.units import figure, quantity
 
 NEAREST = 12
 """Limits shown at a glance; all of them stand in the section of the checks."""

@@ -7,7 +7,6 @@ from functools import partial
 from platestack.fea import pictures
 from platestack.fea.app.console import assembling as assembling_words
 from platestack.fea.app.console import cutting as cutting_words
-from platestack.fea.app.console import figure, plain, quantity
 from platestack.fea.app.console import proof as proof_words
 from platestack.fea.app.console import tightening as tightening_words
 from platestack.fea.app.report.blocks import Block, Section, Table, Text
@@ -20,6 +19,7 @@ from platestack.fea.jobs.tightening import sheet as tightening
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import Summary
 from platestack.geometry.parts import Press
+from platestack.geometry.units import figure, plain, quantity
 
 
 def rods(summary: Summary, press: Press, sheet: tightening.Sheet | None) -> Section:

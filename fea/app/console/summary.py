@@ -1,0 +1,154 @@
+"""A run in the terminal: headline numbers, checks (worst first), cautions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from rich.markup import escape
+from rich.table import Table
+
+from platestack.fea.app.console.terminal import out
+from platestack.geometry.units import LENGTH, figure, quantity
+
+if TYPE_CHECKING:  # importing the numerics would make every command slow to start
+    from platestack.fea.hand.record import Check
+    from platestack.fea.results.summary import (
+        CheckRecord,
+        Figure,
+        InterfaceRecord,
+        StackRecord,
+        Summary,
+    )
+
+
+LEAST_SHOWN = 0.1
+"""Use from which a check is printed; all are in the summary."""
+
+
+_ROD = re.compile(r"rod (\d+):")
+
+
+def print_summary(summary: Summary) -> None:
+    """Print the headline numbers, the checks (worst first) and the cautions."""
+    out.print()
+    pressing = (
+        f"{quantity(summary.capacity.value, 'N')} at "
+        f"{quantity(summary.working_pressure.value, 'Pa')}"
+    )
+    out.print(f"[bold]{escape(summary.press)}[/]  {pressing}")
+    out.print(_headlines(summary))
+    for name, stack in summary.stacks.items():
+        if not stack.beam.band[0] <= stack.beam.ratio <= stack.beam.band[1]:
+            out.print(f"[bold red]{name}:[/] {escape(stack.beam.verdict)}")
+    shown = [check for check in summary.checks if check.utilisation >= LEAST_SHOWN]
+    out.print(check_table(shown))
+    if len(shown) < len(summary.checks):
+        out.print(f"{len(summary.checks) - len(shown)} more below {LEAST_SHOWN:.0%}, "
+                  "in summary.json")  # fmt: skip
+    _close(summary)
+
+
+def _headlines(summary: Summary) -> Table:
+    table = Table(box=None, pad_edge=False, show_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("at capacity", style="bold")
+    for name in summary.stacks:
+        table.add_column(name, max_width=40)
+    rows = {
+        "peak von Mises stress": lambda s: figure(s.peak_von_mises),
+        "  where": lambda s: s.peak_von_mises.place,
+        "  judged": lambda s: s.peak_von_mises.note,
+        "mid-span deflection": lambda s: figure(s.mid_span_deflection),
+        "  by beam theory": lambda s: figure(s.beam_deflection),
+        "  ratio, expected": _ratio,
+        "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
+        "interfaces": lambda s: _interfaces([r for r in s.interfaces.values() if not r.pad]),
+        "under nuts and cylinder": lambda s: _interfaces(
+            [r for r in s.interfaces.values() if r.pad], "pressed evenly"
+        ),
+        "stiffness, 0 loose to 1 welded": lambda s: figure(s.composite_action, 3),
+        "left after release": lambda s: figure(s.residual_deflection, 3),
+        "mass": lambda s: figure(s.mass),
+        "unknowns, meshes tried": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
+        "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
+    }
+    if all(stack.composite_action is None for stack in summary.stacks.values()):
+        del rows["stiffness, 0 loose to 1 welded"], rows["left after release"]
+    if not any(stack.pads for stack in summary.stacks.values()):
+        del rows["under nuts and cylinder"]
+    for label, read in rows.items():
+        table.add_row(label, *(escape(read(stack)) for stack in summary.stacks.values()))
+    return table
+
+
+def _interfaces(records: list[InterfaceRecord], none: str = "none") -> str:
+    """Kind of some interfaces, with the parts that are pressed together where they may part."""
+    closed = [r.closed.value for r in records if r.closed.value is not None]
+    words = ", ".join(sorted({record.kind for record in records})) or none
+    return f"{words}; {min(closed):.0%} to {max(closed):.0%} closed" if closed else words
+
+
+def _mm(number: Figure) -> str:
+    return f"{LENGTH.to_shown(number.value or 0.0):.3g}"
+
+
+def _ratio(stack: StackRecord) -> str:
+    low, high = stack.beam.band
+    return f"{stack.beam.ratio:.2f}, {low:.2f} to {high:.2f}"
+
+
+def check_table(
+    checks: Sequence[CheckRecord | Check], title: str = "Demand over limit, worst first"
+) -> Table:
+    """Checks as a table with bars, in 100 columns; rods that bear alike share a row."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title=title,
+                  title_justify="left", title_style="bold")  # fmt: skip
+    table.add_column("check", max_width=53)
+    for column in ("demand", "limit", "use"):
+        table.add_column(column, justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    rows: dict[tuple[str, ...], list[CheckRecord | Check]] = {}
+    for check in checks:
+        figures = quantity(check.value, check.unit), quantity(check.limit, check.unit)
+        rows.setdefault((_ROD.sub("rod:", check.name), *figures), []).append(check)
+    for (_, demand, limit), alike in rows.items():
+        check, use = alike[0], f"{alike[0].utilisation:.0%}"
+        name = check.name
+        if len(alike) > 1:
+            numbers = ", ".join(sorted(found[1] for c in alike if (found := _ROD.match(c.name))))
+            name = _ROD.sub(f"rods {numbers}:", name)
+        style = "bold red" if check.utilisation > 1 else ""
+        table.add_row(escape(name), demand, limit, use, bar(check.utilisation), style=style)
+    return table
+
+
+def bar(utilisation: float, width: int = 16) -> str:
+    """A bar of `width` for 100 %, at most a quarter longer, with a mark at the limit."""
+    filled = min(round(utilisation * width), width + width // 4)
+    cells = ["━" if i < filled else " " for i in range(width + width // 4)]
+    cells.insert(width, "│")
+    return "".join(cells).rstrip()
+
+
+def _close(summary: Summary) -> None:
+    height, mass = quantity(summary.height.value, "m"), quantity(summary.mass.value, "kg")
+    out.print(
+        f"\nheight over the rods {height}; mass {mass} ({escape(summary.mass.note)}); "
+        f"{len(summary.defaults)} values taken by default (summary.json lists them)"
+    )
+    if summary.cost.value is not None:
+        out.print(f"cost {figure(summary.cost)} ({escape(summary.cost.note)})", markup=False)
+    worst = summary.checks[0]
+    if summary.exceeded:
+        out.print(
+            f"[bold red]{summary.exceeded} of {len(summary.checks)} limits exceeded[/]; "
+            f"worst: {escape(worst.name)}, {worst.utilisation:.0%}"
+        )
+    else:
+        out.print(
+            f"all {len(summary.checks)} checks within their limits; nearest: "
+            f"{escape(worst.name)}, {worst.utilisation:.0%} of {escape(worst.limit_name)}"
+        )
+    for caution in summary.cautions:
+        out.print(f"[yellow]Caution:[/] {escape(caution)}")

@@ -1,0 +1,92 @@
+"""Checks: demand against a named limit, each with its formula and source.
+
+A module here holds one kind of check: functions that take a `Solution` and return records, listed
+in `KINDS`. What they compute with stands in `fea.hand`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from platestack.fea.checks.clamping import bolt_facts, bolts_at_work
+from platestack.fea.checks.connectors import connector_checks, connector_facts
+from platestack.fea.checks.cost import cost_facts
+from platestack.fea.checks.cylinder import cylinder, cylinder_facts
+from platestack.fea.checks.delivery import delivery_facts
+from platestack.fea.checks.fixing import fixing
+from platestack.fea.checks.flange import fixing_facts, flange
+from platestack.fea.checks.frame import agreement, joint_facts, pushed, seats
+from platestack.fea.checks.gland import gland
+from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics
+from platestack.fea.checks.joining import clamp_bolts, joining_facts
+from platestack.fea.checks.overload import overloaded
+from platestack.fea.checks.plate_strength import (
+    edge_fatigue,
+    patch_bearing,
+    patch_facts,
+    plate_shear,
+)
+from platestack.fea.checks.plates import deflections, stresses
+from platestack.fea.checks.returning import returning, returning_facts
+from platestack.fea.checks.rods import rod_facts, rods
+from platestack.fea.checks.room import room, room_facts
+from platestack.fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
+from platestack.fea.hand.record import Check, Fact
+from platestack.fea.solid.model import Solution
+
+__all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]
+
+KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
+    stresses,
+    deflections,
+    plate_shear,
+    patch_bearing,
+    edge_fatigue,
+    overloaded,
+    rods,
+    seats,
+    pushed,
+    thread_shear,
+    thread_fatigue,
+    washer_bearing,
+    clamp_bolts,
+    bolts_at_work,
+    connector_checks,
+    fixing,
+    flange,
+    room,
+    cylinder,
+    gland,
+    returning,
+    hydraulics,
+)
+"""Every kind of check."""
+
+FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
+    patch_facts,
+    delivery_facts,
+    rod_facts,
+    joint_facts,
+    agreement,
+    joining_facts,
+    bolt_facts,
+    connector_facts,
+    room_facts,
+    cost_facts,
+    fixing_facts,
+    cylinder_facts,
+    returning_facts,
+    hydraulic_facts,
+)
+"""Every source of facts."""
+
+
+def all_checks(solution: Solution) -> list[Check]:
+    """Every check of a solution, worst first."""
+    checks = [check for kind in KINDS for check in kind(solution)]
+    return sorted(checks, key=lambda check: -check.utilisation)
+
+
+def all_facts(solution: Solution) -> list[Fact]:
+    """Every figure worth telling that has no limit of its own, in the order of `FACTS`."""
+    return [fact for source in FACTS for fact in source(solution)]

@@ -1,0 +1,143 @@
+"""Off-centre load of a press: a case in, places and allowed offsets out."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from platestack.fea.jobs.offcentre.places import (
+    GUIDES,
+    OPENING,
+    ROD,
+    TILT,
+    Allowed,
+    OffCentre,
+    Place,
+)
+from platestack.fea.pictures import OffsetChart, offset_picture
+from platestack.fea.results import run_directory
+from platestack.fea.solid.frame.press import PressFrame, of_case
+from platestack.fea.solid.frame.springs import Unheld
+from platestack.fea.solid.stack import Report
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+from platestack.geometry.errors import UsageError
+from platestack.geometry.parts import Point, Press
+from platestack.geometry.schema import Case
+
+__all__ = [
+    "GUIDES",
+    "OPENING",
+    "ROD",
+    "TILT",
+    "Allowed",
+    "OffCentre",
+    "Outcome",
+    "Place",
+    "work_out",
+]
+
+MARK = "off_centre.json"
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Loads off centre, SI: `places` are the axis, the case's own offset and what was asked for."""
+
+    press: str
+    capacity: float
+    ends: tuple[str, ...]
+    tilt_limit: float
+    places: tuple[Place, ...]
+    allowed: tuple[Allowed, ...]
+
+    @property
+    def limits(self) -> tuple[str, ...]:
+        """Names of what limits the offset."""
+        return tuple(self.allowed[0].largest)
+
+    def least(self, name: str) -> tuple[float, float]:
+        """Least of the largest offsets (m) by a limit, and in which direction (degrees)."""
+        worst = min(self.allowed, key=lambda one: one.largest[name])
+        return worst.largest[name], worst.angle
+
+
+def work_out(
+    path: Path, out: Path, report: Report, *, offset: Point | None, tilt_limit: float
+) -> Outcome:
+    """Load the press of a case file off centre and put what comes of it into `out`.
+
+    Raises
+    ------
+    PlatestackError
+        If the case is bad, the crosshead tips at the offset asked for, or a step fails.
+    """
+    case = case_file.read(path)
+    press = layout.build(case)
+    with run_directory.directory(out, MARK) as folder:
+        frame = _on_axis(case, report)
+        report("offsets")
+        loaded = OffCentre(frame, tilt_limit)
+        own = press.crosshead.patch if case.ram.mounted == "bed" else press.bed.patch
+        wanted = list(dict.fromkeys([(0.0, 0.0), own.centre, *([offset] if offset else [])]))
+        places = []
+        for place in wanted:
+            try:
+                places.append(loaded.at(place))
+            except Unheld:
+                raise UsageError(
+                    f"--at: given {1e3 * place[0]:g} mm, {1e3 * place[1]:g} mm; capacity there "
+                    "tips the crosshead: allowed: offsets that rods and seats can hold"
+                ) from None
+        names = tuple(end.name for end in frame.ends)
+        outcome = Outcome(
+            press.name, press.capacity, names, tilt_limit, tuple(places), loaded.allowed()
+        )
+        report("write")
+        write(outcome, press, folder)
+    return outcome
+
+
+def _on_axis(case: Case, report: Report) -> PressFrame:
+    """The frame with both patches on the press axis, wherever the workpiece of the case stands.
+
+    A patch beside the axis lies aslant on plates that bend, which is no tilt of the press.
+    """
+    axial = case.workpiece.model_copy(update={"offset": (0.0, 0.0)})
+    case = case.model_copy(update={"workpiece": axial})
+    return of_case(layout.build(case), case, report, "capacity")
+
+
+def write(outcome: Outcome, press: Press, folder: Path) -> None:
+    """Write ``off_centre.json``, ``off_centre.csv`` (units in the header) and a picture."""
+    data = asdict(outcome)
+    for one in data["allowed"]:
+        one["largest"] = {k: v if math.isfinite(v) else None for k, v in one["largest"].items()}
+    (folder / MARK).write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
+    with (folder / "off_centre.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(["direction [deg]", *(f"{name} [m]" for name in outcome.limits)])
+        for one in outcome.allowed:
+            values = (one.largest[name] for name in outcome.limits)
+            writer.writerow([one.angle, *(v if math.isfinite(v) else "" for v in values)])
+    patches = tuple(
+        (stack.patch.shape, stack.patch.length, stack.patch.width, stack.patch.centre)
+        for stack in press.stacks
+    )
+    offset_picture(
+        OffsetChart(
+            outcome.press,
+            tuple((rod.at, rod.diameter) for rod in press.rods),
+            patches,
+            tuple(one.angle for one in outcome.allowed),
+            tuple(
+                (name, tuple(one.largest[name] for one in outcome.allowed))
+                for name in outcome.limits
+            ),
+            tuple(place.offset for place in outcome.places[1:]),
+        ),
+        folder / "off_centre.png",
+    )
