@@ -9,7 +9,7 @@ import re
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
-from rich.console import Console
+from rich.table import Table
 
 from platestack.fea.app import console
 from platestack.fea.jobs.options import Option
@@ -21,11 +21,11 @@ WIDTHS = (80, 100)
 
 @pytest.fixture(params=WIDTHS)
 def printed(request, monkeypatch):
-    """A console of so many columns in place of the terminal, and what was printed on it."""
+    """What is printed on a terminal of so many columns."""
     stream = io.StringIO()
-    one = Console(file=stream, width=request.param, highlight=False)
-    monkeypatch.setattr(console, "out", one)
-    monkeypatch.setattr(console, "errors", one)
+    for terminal in (console.out, console.errors):
+        monkeypatch.setattr(terminal, "_file", stream)
+        monkeypatch.setattr(terminal, "_width", request.param)
 
     def text() -> str:
         lines = stream.getvalue().splitlines()
@@ -135,7 +135,7 @@ def test_numbers_in_the_table_are_those_of_the_summary(printed, summary):
     for stack in summary.stacks.values():
         assert figure(stack.peak_von_mises) in text
         assert figure(stack.mid_span_deflection) in text
-    little = [check for check in summary.checks if check.utilisation < console.LEAST_SHOWN]
+    little = [check for check in summary.checks if check.utilisation < console.summary.LEAST_SHOWN]
     for check in summary.checks[: len(summary.checks) - len(little)]:
         assert f"{check.utilisation:.0%}" in text
     assert f"{len(little)} more below 10%, in summary.json" in text
@@ -228,7 +228,7 @@ def test_texts_of_files_are_no_commands_for_the_terminal(capsys):
     """Escape sequences (ECMA-48) in a key or a name, plain and in a table; marks of direction."""
     text = "a\x1b]0;title\x07b \x9b2J \u202ec"
     console.print_error(text)
-    table = console.Table("name")
+    table = Table("name")
     table.add_row(text)
     console.out.print(table)
     said = "".join(capsys.readouterr())

@@ -81,7 +81,7 @@ def test_a_mesh_with_a_flat_element_is_made_again(monkeypatch, small_press, coar
         sizes.append(own.body)
         return replace(good, quality=replace(good.quality, worst=next(shapes)))
 
-    monkeypatch.setattr(mesher, "_made", made)
+    monkeypatch.setattr(mesher.stack_mesh, "_made", made)
     best = mesher.make(small_press.bed, small_press.rods, good.symmetry, COARSE)
     assert best.quality.worst == 0.3
     assert sizes == [COARSE.body, 0.97 * COARSE.body]
