@@ -2,6 +2,9 @@
 
 Everything behind the case file and before the report is a plain float in SI. `parse` is the only
 way in, `show` the only way out.
+
+The units of `COMMON` are known at once. All others come from pint, which is imported at the first
+of them: it loads numpy and dask, and takes longer than reading a case.
 """
 
 from __future__ import annotations
@@ -10,9 +13,10 @@ import functools
 import math
 import re
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-import pint
+if TYPE_CHECKING:
+    import pint
 
 
 class UnitError(ValueError):
@@ -64,21 +68,46 @@ _FACTOR = r"[A-Za-zµμ%_]{1,30}(?:[²³]|\s*(?:\^|\*\*)\s*[1-4])?"
 _UNIT = re.compile(rf"{_FACTOR}(?:\s*[*/·]\s*{_FACTOR}){{0,3}}\s*")
 
 
+LBF = 0.45359237 * 9.80665  # N: the international pound (1959) times standard gravity
+COMMON = {
+    "m": {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "in": 0.0254, "inch": 0.0254, "ft": 0.3048},
+    "N": {"N": 1.0, "kN": 1e3, "MN": 1e6, "tf": 9806.65, "kgf": 9.80665, "lbf": LBF},
+    "Pa": {"Pa": 1.0, "kPa": 1e3, "MPa": 1e6, "GPa": 1e9, "bar": 1e5, "atm": 101325.0,
+           "psi": LBF / 0.0254**2, "ksi": 1e3 * LBF / 0.0254**2},
+    "kg": {"kg": 1.0, "t": 1e3, "lb": 0.45359237},
+    "kg/m^3": {"kg/m^3": 1.0},
+    "m/m": {"mm/m": 1e-3},
+    "m^3/s": {"L/min": 1e-3 / 60.0},
+    "m^3": {"L": 1e-3},
+    "W": {"kW": 1e3},
+    "s": {"s": 1.0, "min": 60.0},
+}  # fmt: skip
+"""SI unit -> units of the same dimension and their SI values, which are exact by definition."""
+
+
 @functools.cache
 def registry() -> pint.UnitRegistry:
     """The one pint registry, made at first use."""
+    import pint
+
     return pint.UnitRegistry(cache_folder=None)
 
 
 @functools.cache
 def scale(unit: str) -> float:
     """SI value of one `unit` (a multiplicative unit; no temperatures)."""
+    for known in COMMON.values():
+        if unit in known:
+            return known[unit]
     return float(registry().Quantity(1.0, unit).to_base_units().magnitude)
 
 
 @functools.lru_cache(maxsize=512)
 def _unit(text: str, kind: Kind) -> float:
     """SI value of the unit `text`, checked to be of `kind`."""
+    common = COMMON.get(kind.unit, {}).get(text.strip())
+    if common is not None:
+        return common
     if not _UNIT.fullmatch(text):
         raise UnitError(f"{text!r:.60} is no unit; allowed: {kind.allowed}")
     try:

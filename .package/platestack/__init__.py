@@ -3,6 +3,12 @@
 In a checkout this folder joins `fea/` and `geometry/` under one name; in a wheel they lie in it.
 """
 
-from importlib.metadata import version
+from typing import Any
 
-__version__ = version("platestack")
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("platestack")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

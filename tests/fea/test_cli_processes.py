@@ -62,7 +62,7 @@ def test_verbose_explains_on_standard_error(tmp_path):
 @pytest.mark.slow
 def test_too_little_memory_is_told_in_one_line(tmp_path):
     """The limit is one of address space, as `ulimit -v` sets it."""
-    words = f"ulimit -v 600000; exec {sys.executable} -m fea.app.cli solve {SMALL}"
+    words = f"ulimit -v 600000; exec {sys.executable} -m platestack solve {SMALL}"
     done = subprocess.run(
         ["bash", "-c", words],
         cwd=tmp_path,
@@ -150,7 +150,7 @@ def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
 )
 def test_streams_that_are_closed_or_full(tmp_path, words, code, told):
     done = subprocess.run(
-        ["sh", "-c", f"{sys.executable} -m fea.app.cli {words}"], env=environment(), cwd=tmp_path,
+        ["sh", "-c", f"{sys.executable} -m platestack {words}"], env=environment(), cwd=tmp_path,
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == code
@@ -181,17 +181,3 @@ def test_an_interruption_while_it_loads_is_quiet(tmp_path):
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (-signal.SIGINT, "")
-
-
-def test_start_is_quick():
-    """Help needs none of the numerics, so none is imported for it."""
-    heavy = ("skfem", "pyvista", "gmsh", "numba", "matplotlib", "pyamg")
-    code = f"import sys, fea.app.cli; print([m for m in {heavy} if m in sys.modules])"
-    run_it = subprocess.run(
-        [sys.executable, "-c", code],
-        env=environment(),
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert run_it.stdout == "[]\n"

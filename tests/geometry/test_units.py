@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from platestack.geometry.units import (
+    COMMON,
     FORCE,
     LENGTH,
     MASS,
@@ -17,6 +18,7 @@ from platestack.geometry.units import (
     SLOPE,
     UnitError,
     parse,
+    registry,
     show,
 )
 
@@ -39,6 +41,12 @@ EXACT = [
     ("1 mm/m", SLOPE, 1e-3),
     ("6e1 mm", LENGTH, 0.06),
 ]
+
+
+@pytest.mark.parametrize(("si", "unit"), [(s, u) for s, us in COMMON.items() for u in us])
+def test_common_units_are_those_of_pint(si, unit):
+    assert registry().parse_units(unit).dimensionality == registry().parse_units(si).dimensionality
+    assert COMMON[si][unit] == pytest.approx(registry().Quantity(1.0, unit).to(si).m, rel=1e-15)
 
 
 @pytest.mark.parametrize(("text", "kind", "value"), EXACT)

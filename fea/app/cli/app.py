@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
 import typer
 from typer.core import TyperGroup
 
+import platestack
 from platestack.fea.app import console
 
 ORDER = (
@@ -36,7 +36,19 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Check a one-off hydraulic press built from stacks of thick plates and tie rods.",
 )
-CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")]
+
+
+def _checked(path: Path) -> Path:
+    """Read the case before anything slow is imported, so that its mistakes are answered at once."""
+    from platestack.geometry import case
+
+    case.read(path)
+    return path
+
+
+CaseFile = Annotated[
+    Path, typer.Argument(metavar="CASE", help="Case file (TOML).", callback=_checked)
+]
 Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", help="Results directory; default results/<case name>."),
@@ -45,7 +57,7 @@ Out = Annotated[
 
 def _tell_version(wished: bool) -> None:
     if wished:
-        typer.echo(f"platestack {version('platestack')}")
+        typer.echo(f"platestack {platestack.__version__}")
         raise typer.Exit
 
 
