@@ -203,6 +203,13 @@ class Estimate(Protocol):
     def unit(self) -> str: ...  # noqa: D102
 
 
+def percent(use: float) -> str:
+    """Write a utilisation in per cent; rounding never hides on which side of the limit it is."""
+    if 0.995 <= use < 1.005 and use != 1:
+        return f"{(math.floor if use < 1 else math.ceil)(1e3 * use) / 10:.1f}%"
+    return f"{use:.0%}"
+
+
 def figure(number: Estimate | None, digits: int = 4) -> str:
     """Write a number with its error, where it has one, both to the error's second digit."""
     if number is None:

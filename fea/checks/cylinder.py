@@ -57,7 +57,8 @@ def _force(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         if made.efficiency is None
         else f"with efficiency {efficiency:g}",
         (Input("p", press.working_pressure, "Pa"), Input("D", made.bore, "m")),
-        at_least=True,
+        sense="at least",
+        by_design=True,
     )
 
 
@@ -93,12 +94,12 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         burst / press.working_pressure,
         BURST,
         "1",
-        f"{BURST:g}",
+        f"minimum burst factor {BURST:g}",
         "2/√3 R_e ln K (2 − R_e/R_m) / p ≥ 2",
         f"Faupel 1956 (from memory); limit: {PRACTICE}",
         inputs=(Input("burst", burst, "Pa"), Input("K", tube.ratio, "1")),
         cautions=("An estimate for sound, ductile steel; never approach it.",),
-        at_least=True,
+        sense="at least",
     )
 
 
@@ -124,6 +125,7 @@ def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         "ram.closed_length",
         "bottom + piston + stroke + gland ≤ closed length",
         "geometry",
+        by_design=True,
     )
 
 

@@ -104,7 +104,7 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
             _SOURCE,
             note,
             (*inputs, Input("α_A", scatter, "1")),
-            at_least=True,
+            sense="at least",
         ),
         Check(
             f"{name}: tension",

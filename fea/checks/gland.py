@@ -102,7 +102,7 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
         f"{name}: least preload against parting at full stroke",
         tight / scatter, (1 - part) * each, "N", "what the piston takes from the joint",
         "F_V / α_A ≥ (1 − Φ) F_A", f"{_SOURCE}; Rötscher's cones at 30°",
-        f"at relief pressure; {given.count} bolts, Φ = {part:.3g}", inputs, _STOP, at_least=True,
+        f"at relief pressure; {given.count} bolts, Φ = {part:.3g}", inputs, _STOP, sense="at least",
     )  # fmt: skip
     yield Check(
         f"{name}: tension at full stroke",
@@ -121,7 +121,7 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
     yield Check(
         f"{name}: wall left round a bolt", left / 2, 0.5 * thread.d, "m", "half a diameter",
         "(t − d)/2 ≥ d/2", "common practice, no source", "bolts in the middle of the wall",
-        (Input("t", made.wall, "m"), Input("d", thread.d, "m")), at_least=True,
+        (Input("t", made.wall, "m"), Input("d", thread.d, "m")), sense="at least",
     )  # fmt: skip
 
 

@@ -78,7 +78,8 @@ def hydraulics(solution: Solution) -> list[Check]:
     power = top * plan.stages[-1].flow if wish.pump_at_hold == "running" else 0.0
     rise = heating(power, wish.hold, plan.tank, wish.oil_density, wish.oil_heat)
     checks = [
-        Check("oil: rise of temperature in one hold", rise, WARMING, "K", f"{WARMING:g} K",
+        Check("oil: rise of temperature in one hold", rise, WARMING, "K",
+              f"largest rise {WARMING:g} K",
               "p Q t / (V ρ c) ≤ 30 K", PRACTICE,
               f"pump {wish.pump_at_hold} for {wish.hold:g} s; no heat given off"),
     ]  # fmt: skip
@@ -87,15 +88,17 @@ def hydraulics(solution: Solution) -> list[Check]:
         checks.append(
             Check("pump: pressure of its last stage", plan.stages[-1].pressure,
                   press.working_pressure, "Pa", "working pressure", "p_pump ≥ p", "statics",
-                  at_least=True))  # fmt: skip
+                  sense="at least", by_design=True))  # fmt: skip
     if wish.relief:
         p = press.working_pressure
         checks += [
-            Check("relief valve: setting over working pressure", top / p, 1.25, "1", "1.25",
+            Check("relief valve: setting over working pressure", top / p, 1.25, "1",
+                  "largest factor 1.25",
                   "p_relief / p ≤ 1.25", PRACTICE,
                   "frame and cylinder see the setting, not the working pressure"),
             Check("relief valve: setting reaches working pressure", top, p, "Pa",
-                  "working pressure", "p_relief ≥ p", "statics", at_least=True),
+                  "working pressure", "p_relief ≥ p", "statics", sense="at least",
+                  by_design=True),
         ]  # fmt: skip
     if wish.hose_class:
         checks.append(

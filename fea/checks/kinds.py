@@ -31,7 +31,7 @@ from platestack.fea.checks.returning import returning, returning_facts
 from platestack.fea.checks.rods import rod_facts, rods
 from platestack.fea.checks.room import room, room_facts
 from platestack.fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
-from platestack.fea.hand.record import Check, Fact
+from platestack.fea.hand.record import Check, Fact, worst_first
 from platestack.fea.solid.model import Solution
 
 __all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]
@@ -84,7 +84,7 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
 def all_checks(solution: Solution) -> list[Check]:
     """Every check of a solution, worst first."""
     checks = [check for kind in KINDS for check in kind(solution)]
-    return sorted(checks, key=lambda check: -check.utilisation)
+    return worst_first(checks)
 
 
 def all_facts(solution: Solution) -> list[Fact]:

@@ -43,7 +43,7 @@ def returning(solution: Solution) -> list[Check]:
             f"statics; p_0 = {BREAKAWAY / 1e6:g} MPa: {PRACTICE}",
             "back pressure of the oil that leaves, and a work that sticks, are not in it",
             _inputs(solution, made, Input("p1", pressure, "Pa")),
-            at_least=True,
+            sense="at least",
         )
     ]
 
@@ -100,7 +100,7 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
         "friction of seals, and weight", "z G d⁴ (L_0 − L_1) / (8 D³ n) ≥ p_0 π/4 D² ± m g",
         f"{_SOURCE}; p_0 = {BREAKAWAY / 1e6:g} MPa: {PRACTICE}", f"{given.count} springs",
         (Input("rate of one", spring.rate, "N/m"), Input("L_1", given.fitted_length, "m")),
-        _FLYING, at_least=True,
+        _FLYING, sense="at least",
     )  # fmt: skip
     yield Check(
         "return springs: shear stress, stroke out", spring.stress(most),
@@ -113,10 +113,11 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
     yield Check(
         "return springs: length, stroke out", least, spring.solid_length + clear, "m",
         "coils touching, and the clearance between them",
-        "L_1 − s ≥ (n + 2) d + n (0.0015 D²/d + 0.1 d)", _SOURCE, at_least=True,
+        "L_1 − s ≥ (n + 2) d + n (0.0015 D²/d + 0.1 d)", _SOURCE, sense="at least",
     )  # fmt: skip
     yield Check(
         "return springs: slenderness", given.free_length / given.coil, SLENDER, "1",
-        f"{SLENDER:g}", "L_0 / D ≤ 5.26", "Wahl 1963, ends on flat parallel faces, from memory",
+        f"largest slenderness {SLENDER:g}", "L_0 / D ≤ 5.26",
+        "Wahl 1963, ends on flat parallel faces, from memory",
         "longer ones need a guide inside",
     )  # fmt: skip

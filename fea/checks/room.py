@@ -99,9 +99,10 @@ def _floor(press: Press, case: Case) -> list[Check]:
     inputs = (Input("half of the base", base, "m"), Input("centre of mass", height, "m"))
     checks = [
         Check("tilt at which the press tips", math.degrees(lifting.tipping_angle(base, height)),
-              10.0, "°", "10° tilt", "α = atan(b/h)", "statics; 10° from memory of the tilt test "
+              10.0, "°", "minimum tilt 10°", "α = atan(b/h)",
+              "statics; 10° from memory of the tilt test "
               "of IEC 60335-1, as a yardstick", "anchor the press in any case", inputs,
-              at_least=True)
+              sense="at least")
     ]  # fmt: skip
     if limit is not None:
         load = whole.mass * lifting.G / 4

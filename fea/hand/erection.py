@@ -211,17 +211,18 @@ class _Builder:
         """Tilt at which what stands would tip over the edge of its base."""
         whole = masses.together("standing", self.standing)
         angle = tilt(whole, self.base, -self.feet)
-        yield Check("tilt at which it tips", angle, LEAST_TILT, "°", f"{LEAST_TILT:g}° tilt",
+        yield Check("tilt at which it tips", angle, LEAST_TILT, "°",
+                    f"minimum tilt {LEAST_TILT:g}°",
                     "α = atan(b/h)", "statics; 10° from memory of IEC 60335-1, as a yardstick",
                     "" if self.case.shop.feet else "feet not given: taken at the bed's edges",
-                    at_least=True)  # fmt: skip
+                    sense="at least")  # fmt: skip
 
     def bed(self) -> None:
         """Plates of the bed from below up."""
         rod = self.press.rods[0]
         ends = rod.washer_thickness + rod.nut_height
         room = Check("room under the bed", self.feet, ends, "m", "lower rod ends",
-                     "feet ≥ washer + nut", "geometry", at_least=True)  # fmt: skip
+                     "feet ≥ washer + nut", "geometry", sense="at least")  # fmt: skip
         lifts = self.lifts_of("bed")
         for index, lift in enumerate(lifts):
             first = index == 0

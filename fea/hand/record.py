@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
+
+Sense = Literal["at most", "at least"]
+"""Of a limit: a maximum or a minimum."""
 
 
 @dataclass(frozen=True)
@@ -19,7 +24,9 @@ class Input:
 class Check:
     """One demand against one limit, in SI units.
 
-    `at_least` marks a limit from below (a nut's height, a margin): the value must not fall short.
+    `sense` is that of the limit: a maximum (`at most`), or a minimum (`at least`) that the value
+    must reach. `by_design` marks what was chosen so that the limit just holds, as a bore is for the
+    pressing force: full use is no sign of danger there.
     """
 
     name: str
@@ -32,14 +39,23 @@ class Check:
     note: str = ""
     inputs: tuple[Input, ...] = ()
     cautions: tuple[str, ...] = ()
-    at_least: bool = False
+    sense: Sense = "at most"
+    by_design: bool = False
 
     @property
     def utilisation(self) -> float:
-        """Demand over limit, or limit over what there is; above 1 the limit is broken."""
-        if not self.at_least:
+        """Demand over a maximum, or a minimum over the demand; above 1 the limit is broken."""
+        if self.sense == "at most":
             return self.value / self.limit
         return self.limit / self.value if self.value > 0 else math.inf
+
+
+def worst_first(checks: Iterable[Check]) -> list[Check]:
+    """Sort by utilisation; what holds by design comes after all else."""
+    return sorted(
+        checks,
+        key=lambda check: (check.by_design and check.utilisation <= 1, -check.utilisation),
+    )
 
 
 @dataclass(frozen=True)

@@ -81,7 +81,8 @@ def _step(made: Erection, step: Step) -> dict[str, Any]:
 def _check(check: Check) -> dict[str, Any]:
     return {
         "name": check.name, "value": check.value, "limit": check.limit, "unit": check.unit,
-        "limit_name": check.limit_name, "utilisation": check.utilisation,
+        "limit_name": check.limit_name, "sense": check.sense,
+        "utilisation": check.utilisation,
         "formula": check.formula, "source": check.source, "note": check.note,
     }  # fmt: skip
 

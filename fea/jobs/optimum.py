@@ -271,6 +271,8 @@ class _Search:
     def _found(self, design: Design, solution: Solution, *, verified: bool) -> Found:
         uses: dict[str, float] = {}
         for check in all_checks(solution):
+            if check.by_design and check.utilisation <= 1:
+                continue  # no choice of plates changes it
             kind = check.name.rpartition(": ")[2]
             uses[kind] = max(uses.get(kind, 0.0), check.utilisation)
         if self._goal == "stiffness":

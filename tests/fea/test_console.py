@@ -121,7 +121,7 @@ def test_summary_is_told_within_the_width(printed, summary):
     assert "Bench press, 30 tf  294.2 kN at 25 MPa" in text
     flat = " ".join(text.split())
     for words in ("peak von Mises stress", "mid-span deflection", "by beam theory", "mass",
-                  "Demand over limit, worst first", "values taken by default"):  # fmt: skip
+                  "Utilisation, worst first", "values taken by default"):  # fmt: skip
         assert words in flat
     assert text.count("Caution:") == len(summary.cautions) >= 3
     assert f"all {len(summary.checks)} checks within their limits" in flat

@@ -144,7 +144,7 @@ door = ["900 mm", "2 m"]
     tilt = checks["tilt at which the press tips"]
     feet = masses.feet_height(press, None)
     assert math.tan(math.radians(tilt.value)) == pytest.approx(0.14 / (whole.centre[2] + feet))
-    assert tilt.at_least
+    assert tilt.sense == "at least"
     trips = [f for f in room_facts_of(press, case) if f.topic == "transport"]
     lifted = sum(lift.load.mass for lift in lifting.lifts(press, case))
     assert sum(t.value for t in trips) == pytest.approx(lifted)

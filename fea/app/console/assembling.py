@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import plain, quantity
+from platestack.geometry.units import percent, plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.hand.erection import Erection, Step
@@ -54,10 +54,10 @@ def print_plan(made: Erection) -> None:
 
 def exceeded(check: Check) -> str:
     """A broken limit in words."""
-    sign = "at least" if check.at_least else "at most"
     note = f"; {check.note}" if check.note else ""
     return (
-        f"{check.name} {_show(check.value, check.unit)}; {sign} {_show(check.limit, check.unit)} "
+        f"{check.name} {_show(check.value, check.unit)}; {check.sense} "
+        f"{_show(check.limit, check.unit)} "
         f"({check.limit_name}){note}"
     )
 
@@ -73,7 +73,7 @@ def row(made: Erection, step: Step) -> tuple[str, ...]:
         step.title,
         f"{count}{quantity(step.mass, 'kg', 3)}" if step.mass else "",
         "" if hook is None else f"{hook:.2f} m",
-        "" if hoist is None else f"{hoist.utilisation:.0%}",
+        "" if hoist is None else percent(hoist.utilisation),
         "" if tips is None else f"{tips.value:.0f}°",
     )
 

@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.options import Option
@@ -74,7 +74,7 @@ def print_rows(rows: Sequence[Row]) -> None:
             quantity(row.heaviest_lift, "kg"),
             quantity(row.height, "m"),
             *cost,
-            f"{about}{row.worst_utilisation:.0%} {escape(row.worst_check)}",
+            f"{about}{percent(row.worst_utilisation)} {escape(row.worst_check)}",
             style="bold red" if row.worst_utilisation > 1 else "",
         )
     out.print(table)
@@ -121,12 +121,12 @@ def print_options(rows: list[Option]) -> None:
             row.label,
             row.stack,
             quantity(row.peak_von_mises, "Pa"),
-            f"{row.stress_utilisation:.0%}",
+            percent(row.stress_utilisation),
             quantity(row.mid_span_deflection, "m", 3),
-            f"{row.deflection_utilisation:.0%}",
+            percent(row.deflection_utilisation),
             quantity(row.stack_mass, "kg"),
             quantity(row.press_height, "m"),
-            f"{row.worst_utilisation:.0%} {escape(row.worst_check)}",
+            f"{percent(row.worst_utilisation)} {escape(row.worst_check)}",
             style="bold red" if row.worst_utilisation > 1 else "",
         )
     out.print(table)

@@ -29,7 +29,7 @@ def print_proposal(made: Proposal) -> None:
         out.print(f"  [bold]{table}[/]  {escape(words)}")
     for number, words in enumerate(made.confirmed, 1):
         out.print(f"  solution {number}  {escape(words)}", markup=True)
-    title = f"Demand over limit, worst of {len(made.checks)}"
+    title = f"Utilisation, worst of {len(made.checks)}"
     out.print(check_table(made.checks[:MOST], title))
     for check in made.exceeded:
         out.print(

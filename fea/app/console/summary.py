@@ -10,7 +10,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import LENGTH, figure, quantity
+from platestack.geometry.units import LENGTH, figure, percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.hand.record import Check
@@ -23,11 +23,25 @@ if TYPE_CHECKING:  # importing the numerics would make every command slow to sta
     )
 
 
+UTILISATION = "Utilisation, worst first: demand / limit, or limit / demand where the limit is ≥"
+
 LEAST_SHOWN = 0.1
 """Use from which a check is printed; all are in the summary."""
 
 
 _ROD = re.compile(r"rod (\d+):")
+
+
+def bound(check: CheckRecord | Check) -> str:
+    """The value of a limit, with ≥ where it is a minimum."""
+    return f"{'≥ ' if check.sense == 'at least' else ''}{quantity(check.limit, check.unit)}"
+
+
+def use_of(check: CheckRecord | Check) -> str:
+    """Utilisation and what limits it: "87% of yield", "91% (≥ minimum burst factor 2)"."""
+    if check.sense == "at least":
+        return f"{percent(check.utilisation)} (≥ {check.limit_name})"
+    return f"{percent(check.utilisation)} of {check.limit_name}"
 
 
 def print_summary(summary: Summary) -> None:
@@ -98,9 +112,7 @@ def _ratio(stack: StackRecord) -> str:
     return f"{stack.beam.ratio:.2f}, {low:.2f} to {high:.2f}"
 
 
-def check_table(
-    checks: Sequence[CheckRecord | Check], title: str = "Demand over limit, worst first"
-) -> Table:
+def check_table(checks: Sequence[CheckRecord | Check], title: str = UTILISATION) -> Table:
     """Checks as a table with bars, in 100 columns; rods that bear alike share a row."""
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title=title,
                   title_justify="left", title_style="bold")  # fmt: skip
@@ -110,10 +122,10 @@ def check_table(
     table.add_column("", no_wrap=True)
     rows: dict[tuple[str, ...], list[CheckRecord | Check]] = {}
     for check in checks:
-        figures = quantity(check.value, check.unit), quantity(check.limit, check.unit)
+        figures = quantity(check.value, check.unit), bound(check)
         rows.setdefault((_ROD.sub("rod:", check.name), *figures), []).append(check)
     for (_, demand, limit), alike in rows.items():
-        check, use = alike[0], f"{alike[0].utilisation:.0%}"
+        check, use = alike[0], percent(alike[0].utilisation)
         name = check.name
         if len(alike) > 1:
             numbers = ", ".join(sorted(found[1] for c in alike if (found := _ROD.match(c.name))))
@@ -143,12 +155,12 @@ def _close(summary: Summary) -> None:
     if summary.exceeded:
         out.print(
             f"[bold red]{summary.exceeded} of {len(summary.checks)} limits exceeded[/]; "
-            f"worst: {escape(worst.name)}, {worst.utilisation:.0%}"
+            f"worst: {escape(worst.name)}, {escape(use_of(worst))}"
         )
     else:
         out.print(
             f"all {len(summary.checks)} checks within their limits; nearest: "
-            f"{escape(worst.name)}, {worst.utilisation:.0%} of {escape(worst.limit_name)}"
+            f"{escape(worst.name)}, {escape(use_of(worst))}"
         )
     for caution in summary.cautions:
         out.print(f"[yellow]Caution:[/] {escape(caution)}")

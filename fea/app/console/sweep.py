@@ -12,7 +12,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import errors, out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.options.evaluation import Row
@@ -117,6 +117,6 @@ def _table(rows: Sequence[Row]) -> Table:
             quantity(row.bed.mid_span_deflection, "m", 3),
             quantity(row.mass, "kg"),
             quantity(row.height, "m"),
-            f"{row.worst_utilisation:.0%} {escape(row.worst_check)}",
+            f"{percent(row.worst_utilisation)} {escape(row.worst_check)}",
         )
     return table

@@ -12,7 +12,7 @@ from platestack.fea.app.page.instant import Instant
 from platestack.fea.checks import KINDS
 from platestack.fea.checks.cost import priced
 from platestack.fea.hand.beam import NotABeam, beam_check
-from platestack.fea.hand.record import Check
+from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.solid.reduced import Told
@@ -130,10 +130,15 @@ def limits(case: Case, press: Press) -> list[dict[str, Any]]:
             found += by_hand.stack_checks(stack, press, beams[stack.name], Reserve(), case.limits)
     except PlatestackError:
         return []
-    found.sort(key=lambda check: -check.utilisation)
     return [
-        {"name": c.name, "use": c.utilisation, "limit": c.limit_name, "note": c.note}
-        for c in found[:MOST_LIMITS]
+        {
+            "name": c.name,
+            "use": c.utilisation,
+            "limit": c.limit_name,
+            "sense": c.sense,
+            "note": c.note,
+        }
+        for c in worst_first(found)[:MOST_LIMITS]
     ]
 
 

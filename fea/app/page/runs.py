@@ -70,7 +70,7 @@ def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
         "cautions": summary.cautions, "scene": (run / "fields.vtu").is_file(),
         "plates": {name: [p.thickness for p in stack.plates]
                    for name, stack in summary.stacks.items()},
-        "checks": [c.model_dump(include={"name", "utilisation", "limit_name"})
+        "checks": [c.model_dump(include={"name", "utilisation", "limit_name", "sense"})
                    for c in summary.checks],
     }  # fmt: skip
 

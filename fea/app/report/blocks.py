@@ -43,6 +43,7 @@ class Calculation:
     outcome: str
     limit: str
     use: float | None
+    percent: str
     source: str
     notes: tuple[str, ...]
 
@@ -62,6 +63,7 @@ class Limit:
     demand: str
     limit: str
     use: float
+    percent: str
     named: str
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
 
+from platestack.fea.app.console.summary import UTILISATION, bound, use_of
 from platestack.fea.app.report import drawings, workshop
 from platestack.fea.app.report.blocks import (
     Beside,
@@ -31,7 +32,7 @@ from platestack.fea.jobs.tightening.sheet import Sheet
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import CheckRecord, FactRecord, StackRecord, Summary
 from platestack.geometry.parts import Plate, Press
-from platestack.geometry.units import figure, quantity
+from platestack.geometry.units import figure, percent, quantity
 
 NEAREST = 12
 """Limits shown at a glance; all of them stand in the section of the checks."""
@@ -89,12 +90,12 @@ def _glance(summary: Summary, press: Press) -> Section:
     elif summary.exceeded:
         verdict = Text(
             f"{summary.exceeded} of {len(summary.checks)} limits exceeded. Worst: {worst.name}, "
-            f"{worst.utilisation:.0%} of {worst.limit_name}.", "exceeded",
+            f"{use_of(worst)}.", "exceeded",
         )  # fmt: skip
     else:
         verdict = Text(
             f"All {len(summary.checks)} checks within their limits. Nearest: {worst.name}, "
-            f"{worst.utilisation:.0%} of {worst.limit_name}.", "within",
+            f"{use_of(worst)}.", "within",
         )  # fmt: skip
     key = _both(summary, {
         "peak von Mises stress": (figure(s.peak_von_mises) for s in stacks),
@@ -115,12 +116,12 @@ def _glance(summary: Summary, press: Press) -> Section:
          else f"not known; {summary.cost.note}"),
     ))  # fmt: skip
     shown = summary.checks[:NEAREST]
-    caption = "Demand over limit, worst first"
+    caption = UTILISATION
     if len(shown) < len(summary.checks):
         caption += f": {len(shown)} of {len(summary.checks)}"
     limits = Limits(caption, tuple(
-        Limit(c.name, quantity(c.value, c.unit), quantity(c.limit, c.unit), c.utilisation,
-              c.limit_name)
+        Limit(c.name, quantity(c.value, c.unit), bound(c), c.utilisation,
+              percent(c.utilisation), c.limit_name)
         for c in shown
     ))  # fmt: skip
     words = "Elevation of the press from the front, dimensions in mm"
@@ -229,7 +230,7 @@ def _fields(summary: Summary, folder: Path) -> Section:
          quantity(p.yield_strength, "Pa"),
          figure(p.peak_von_mises) if p.peak_von_mises else "not read",
          quantity(p.peak_von_mises.raw, "Pa") if p.peak_von_mises else "",
-         f"{p.utilisation:.0%}" if p.utilisation is not None else "")
+         percent(p.utilisation) if p.utilisation is not None else "")
         for name, s in summary.stacks.items() for p in (*s.plates, *s.pads)
     ]  # fmt: skip
     stacks = list(summary.stacks.values())
@@ -318,8 +319,9 @@ def _check(c: CheckRecord) -> Calculation:
     return Calculation(
         c.name, c.formula, tuple((i.name, quantity(i.value, i.unit)) for i in c.inputs),
         quantity(c.value, c.unit),
-        f"{'at least' if c.at_least else 'at most'} {quantity(c.limit, c.unit)}: {c.limit_name}",
-        c.utilisation, c.source, tuple(n for n in (c.note, *c.cautions) if n),
+        f"{c.sense} {quantity(c.limit, c.unit)}: {c.limit_name}",
+        c.utilisation, percent(c.utilisation), c.source,
+        tuple(n for n in (c.note, *c.cautions) if n),
     )  # fmt: skip
 
 
@@ -329,7 +331,7 @@ def _facts(facts: Sequence[FactRecord]) -> Section:
         blocks.append(Head(topic[:1].upper() + topic[1:]))
         blocks += [
             Calculation(f.name, f.formula, tuple((i.name, quantity(i.value, i.unit))
-                        for i in f.inputs), quantity(f.value, f.unit), "", None, f.source,
+                        for i in f.inputs), quantity(f.value, f.unit), "", None, "", f.source,
                         tuple(n for n in (f.note, *f.cautions) if n))
             for f in group
         ]  # fmt: skip

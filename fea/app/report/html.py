@@ -153,7 +153,7 @@ def _(block: Calculation) -> str:
         put = ", ".join(f"{mathml(n)} = {escape(v)}" for n, v in block.inputs)
         rows.insert(1, ("put in", put))
     if block.use is not None:
-        rows += [("limit", escape(block.limit)), ("use", f"{_bar(block.use)}{block.use:.0%}")]
+        rows += [("limit", escape(block.limit)), ("use", f"{_bar(block.use)}{block.percent}")]
     rows.append(("source", escape(block.source)))
     rows += [("note", escape(note)) for note in block.notes]
     inner = "".join(f"<dt>{name}</dt><dd>{value}</dd>" for name, value in rows)
@@ -176,7 +176,7 @@ def _(block: Beside) -> str:
 def _(block: Limits) -> str:
     body = "".join(
         f'<tr><td>{escape(row.name)}</td><td class="r">{escape(row.demand)}</td>'
-        f'<td class="r">{escape(row.limit)}</td><td class="r">{_bar(row.use)}{row.use:.0%}</td>'
+        f'<td class="r">{escape(row.limit)}</td><td class="r">{_bar(row.use)}{row.percent}</td>'
         f"<td>{escape(row.named)}</td></tr>"
         for row in block.rows
     )

@@ -14,6 +14,7 @@ from platestack.fea.checks.frame import pushed, seats
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand.beam import BeamResult, NotABeam, beam
+from platestack.fea.hand.record import worst_first
 from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row, StackFigures, failed, row
 from platestack.fea.solid.model import Solution
@@ -74,7 +75,7 @@ def _judged(case: Case, label: str) -> Row:
         figures[stack.name] = found
         checks += judged
     checks += [check for kind in _KINDS for check in kind(solution)]
-    worst = max(checks, key=lambda check: check.utilisation)
+    worst = worst_first(checks)[0]
     force = max(solution.rod_force(rod) for rod in press.rods)
     return row(label, "by beam", case, press, figures, force, worst)
 

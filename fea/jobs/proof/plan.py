@@ -107,7 +107,7 @@ def _over(summary: Summary, factor: float) -> list[str]:
     return [
         f"At the proof load, {c.name} reaches {factor * c.utilisation:.0%} of {c.limit_name}."
         for c in summary.checks
-        if c.unit in ("Pa", "N") and not c.at_least and factor * c.utilisation > 1
+        if c.unit in ("Pa", "N") and c.sense == "at most" and factor * c.utilisation > 1
     ]
 
 

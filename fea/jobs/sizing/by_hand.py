@@ -9,7 +9,7 @@ from platestack.fea.checks import KINDS
 from platestack.fea.checks.cost import priced
 from platestack.fea.hand import fatigue
 from platestack.fea.hand.beam import BeamResult, beam
-from platestack.fea.hand.record import Check, Input
+from platestack.fea.hand.record import Check, Input, worst_first
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.solid.statics import Statics, single
 from platestack.geometry import tables
@@ -84,7 +84,7 @@ def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check
         c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve, case.limits)
     ]
     others = [check for kind in KINDS for check in kind(statics)]
-    return sorted([*plates, *others, *budget(case, press, duty)], key=lambda c: -c.utilisation)
+    return worst_first([*plates, *others, *budget(case, press, duty)])
 
 
 def stack_checks(

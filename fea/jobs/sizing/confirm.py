@@ -8,7 +8,7 @@ from dataclasses import replace
 from platestack.fea.checks import all_checks
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
-from platestack.fea.hand.record import Check
+from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.proposal import Proposal, pile_words, propose
@@ -53,7 +53,7 @@ def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = RO
 
 def _judged(solution: Solution, made: Proposal) -> list[Check]:
     money = by_hand.budget(solution.case, solution.press, made.plan.duty)
-    return sorted([*all_checks(solution), *money], key=lambda check: -check.utilisation)
+    return worst_first([*all_checks(solution), *money])
 
 
 def corrected(made: Proposal, solution: Solution) -> Reserve:

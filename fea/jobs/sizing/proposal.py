@@ -92,7 +92,7 @@ def shortfall(check: Check) -> str:
     """By how much a limit is missed, in per cent of it."""
     return (
         f"{abs(check.utilisation - 1):.0%} over"
-        if not check.at_least
+        if check.sense == "at most"
         else (f"{1 - check.value / check.limit:.0%} short")
     )
 

@@ -6,6 +6,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from platestack.fea.hand.record import Sense
+
 LONGEST = 20_000
 """Letters of one text: with sixty names of plates in it, the longest has some 5,000."""
 
@@ -221,8 +223,10 @@ class CheckRecord(Record):
     formula: str
     source: str
     note: str
-    at_least: bool = False
-    """The limit is one from below."""
+    sense: Sense = "at most"
+    """Whether the limit is a maximum, or a minimum: then utilisation is limit / value."""
+    by_design: bool = False
+    """Chosen so that the limit just holds; such a check stands last while it does."""
     inputs: list[InputRecord] = []
     cautions: list[str] = []
 

@@ -16,7 +16,10 @@ export function quantity(value, unit, digits = 4) {
   return `${Number((value / scale).toPrecision(digits))} ${name}`.trim();
 }
 
-export const percent = (part) => `${part >= 0.995 && part < 1 ? '99' : Math.round(100 * part)} %`;
+/** As `fea.app.console.percent`: no rounding across the limit. */
+export const percent = (part) => `${part >= 0.995 && part < 1.005 && part !== 1 ? (part < 1 ? Math.floor(1000 * part) : Math.ceil(1000 * part)) / 10 : Math.round(100 * part)} %`;
+/** What a use is measured against: a maximum, or a minimum that must be reached. */
+export const limitWords = (c) => (c.sense === 'at least' ? `≥ ${c.limit_name ?? c.limit}` : `of ${c.limit_name ?? c.limit}`);
 
 // A bar of what is used of a limit; past the limit it is full and says so by colour and words.
 export function use(part) {
@@ -97,7 +100,7 @@ export function showPrediction(p) {
   $('model').dataset.reducible = all.some((s) => s.reducible) ? 'yes' : 'no';
   $('model').dataset.told = all.some((s) => s.by !== 'beam') ? 'yes' : 'no';
   $('limits').replaceChildren(...p.limits.slice(0, 5).map((c) => make('li', { class: c.use > 1 ? 'over' : '' },
-    make('span', {}, c.name), make('b', {}, percent(c.use)), use(c.use), make('span', { class: 'note' }, `of ${c.limit}${c.use > 1 ? ': exceeded' : ''}`))));
+    make('span', {}, c.name), make('b', {}, percent(c.use)), use(c.use), make('span', { class: 'note' }, `${limitWords(c)}${c.use > 1 ? ': exceeded' : ''}`))));
 }
 
 // What a full solve of just this case said.

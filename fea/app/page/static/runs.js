@@ -1,6 +1,6 @@
 // Runs: those under way, those done, and those chosen to be compared.
 import { button, make, refill } from './form.js';
-import { fill, percent, quantity, use } from './plates.js';
+import { limitWords, fill, percent, quantity, use } from './plates.js';
 
 const $ = (id) => document.getElementById(id);
 const chosen = new Set();
@@ -69,7 +69,7 @@ function card(run, dossier) {
         : button('Make the dossier', dossier(run.name))), scene,
     make('div', { class: 'pair' },
       make('div', {}, make('h3', {}, 'Checks, the closest first'), make('ul', { class: 'uses' }, ...run.checks.slice(0, 12).map((c) => make('li', { class: c.utilisation > 1 ? 'over' : '' },
-        make('span', {}, c.name), make('b', {}, percent(c.utilisation)), use(c.utilisation), make('span', { class: 'note' }, `of ${c.limit_name}${c.utilisation > 1 ? ': exceeded' : ''}`))))),
+        make('span', {}, c.name), make('b', {}, percent(c.utilisation)), use(c.utilisation), make('span', { class: 'note' }, `${limitWords(c)}${c.utilisation > 1 ? ': exceeded' : ''}`))))),
       make('div', {}, make('h3', {}, 'Pictures'), make('div', { class: 'pictures' }, ...run.files.filter((f) => f.endsWith('.png')).map((f) => make('a', { href: at(run, f), target: '_blank' },
         make('img', { src: at(run, f), alt: `${f.slice(0, -4).replaceAll('_', ' ')} of ${run.name}`, loading: 'lazy' })))))),
     make('details', { class: 'more' }, make('summary', {}, `${run.files.length} files`), make('ul', { class: 'files' }, ...run.files.map((f) => make('li', {}, make('a', { href: at(run, f), download: f }, f))))),
