@@ -6,6 +6,9 @@ plane, which guarantees two layers of elements.
 
 Plates much thinner than the element size are meshed as if they were thicker, and the mesh is then
 squeezed back: flat, well-aligned elements in place of very many or very bad ones.
+
+gmsh has one state for a whole process, so threads that mesh wait for one another; meshes made at
+the same time take processes of their own.
 """
 
 from platestack.geometry.mesher.stack_mesh import make, session, thickened

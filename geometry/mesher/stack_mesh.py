@@ -124,11 +124,20 @@ def _made(
 _NAMES = ("SIGTERM", "SIGHUP", "SIGPIPE")
 _DEFAULTED = [getattr(signal, name) for name in _NAMES if hasattr(signal, name)]
 """Signals whose handlers gmsh takes away when it starts."""
+_ALONE = threading.Lock()
+"""Held by the thread whose gmsh it is."""
 
 
 @contextmanager
 def session() -> Iterator[None]:
-    """Run gmsh quietly, on one thread, which makes its meshes repeatable."""
+    """Run gmsh quietly, on one thread, which makes its meshes repeatable; others wait meanwhile."""
+    with _ALONE, _started():
+        yield
+
+
+@contextmanager
+def _started() -> Iterator[None]:
+    """Start gmsh and end it, and leave the signals to those who heard them before."""
     kept = {number: signal.getsignal(number) for number in _DEFAULTED}
     gmsh.initialize(readConfigFiles=False, interruptible=False)
     if threading.current_thread() is threading.main_thread():

@@ -146,11 +146,13 @@ def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
         ("tables > /dev/full", 3, "cannot be written: No space left on device"),
         ("--help > /dev/full", 3, "cannot be written: No space left on device"),
         ("mesh nowhere.toml 2> /dev/full", 2, ""),
+        ("tables > /dev/full 2> /dev/full", 3, ""),
     ],
 )
 def test_streams_that_are_closed_or_full(tmp_path, words, code, told):
+    buffered = environment(PYTHONUNBUFFERED="")  # what cannot be written stays behind
     done = subprocess.run(
-        ["sh", "-c", f"{sys.executable} -m platestack {words}"], env=environment(), cwd=tmp_path,
+        ["sh", "-c", f"{sys.executable} -m platestack {words}"], env=buffered, cwd=tmp_path,
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == code

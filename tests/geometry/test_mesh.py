@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,6 +28,8 @@ from platestack.geometry.mesh import (
     symmetry_of,
 )
 from platestack.geometry.parts import Outline, RectangleHole, RoundHole
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize(("case", "stack"), STACKS)
@@ -252,3 +255,22 @@ def test_gmsh_leaves_the_handlers_of_signals_alone():
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def test_threads_that_mesh_wait_for_one_another(shares):
+    """In a process of its own, which two gmsh at work in one would crash."""
+    code = (
+        "import threading; from platestack.geometry import case, layout, mesh, mesher\n"
+        "press = layout.build(case.read('cases/small.toml'))\n"
+        "def make():\n"
+        f"    args = press.bed, press.rods, mesh.FORCED['quarter'], mesh.{COARSE}\n"
+        "    counts.append(len(mesher.make(*args).tets))\n"
+        "counts, threads = [], [threading.Thread(target=make) for _ in range(2)]\n"
+        "for thread in threads: thread.start()\n"
+        "for thread in threads: thread.join()\n"
+        "print(*counts)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.stdout.split() == 2 * [str(len(shares["quarter"].tets))], done.stderr[-300:]

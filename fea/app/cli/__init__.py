@@ -84,6 +84,7 @@ def main() -> None:
         for number in signals:
             signal.signal(number, _end)
         sys.unraisablehook = hook
+        console.drop_unwritten()
 
 
 def _as_nohup_has_it(number: signal.Signals) -> bool:

@@ -7,7 +7,7 @@ import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
@@ -38,9 +38,7 @@ class _Plain(Console):
     def on_broken_pipe(self) -> None:
         """Go on in silence, so that results and exit code become what they would have been."""
         self.quiet = True
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, self.file.fileno())
-        os.close(nowhere)
+        _lead_nowhere(self.file)
 
     def print(self, *objects: Any, **how: Any) -> None:
         """Print as always. Raises `PlatestackError` where there is no room for it."""
@@ -50,6 +48,27 @@ class _Plain(Console):
             raise PlatestackError(
                 f"what there is to say cannot be written: {error.strerror or error}"
             ) from None
+
+
+def drop_unwritten() -> None:
+    """Drop what standard streams hold and cannot write.
+
+    Python would try again on the way out, and end with 120 and a traceback of its own.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:
+            _lead_nowhere(stream)
+        except ValueError:  # closed
+            continue
+
+
+def _lead_nowhere(stream: IO[str]) -> None:
+    """Let a stream, with what it holds, write to the null device."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, stream.fileno())
+    os.close(nowhere)
 
 
 out = _Plain(highlight=False, width=None if sys.stdout.isatty() else WIDTH)
