@@ -78,7 +78,12 @@ def digest(path: Path) -> str:
     CaseError
         If it cannot be read.
     """
-    data = toml(text_of(path), str(path))
+    return digest_of(text_of(path), str(path))
+
+
+def digest_of(text: str, file: str = "case") -> str:
+    """Return the same of the text of a case file. Raises `CaseError`."""
+    data = toml(text, file)
     return hashlib.sha256(json.dumps(data, sort_keys=True, default=str).encode()).hexdigest()
 
 

@@ -146,3 +146,9 @@ def test_scripts_of_others_are_those_stated():
         assert version.split(".")[1] == revision
     core = (ASSETS / "three.core.min.js").read_text(encoding="utf-8")
     assert f'const t="{rows[0][2]}"' in core
+
+
+def test_reading_a_case_loads_nothing_slow(tmp_path):
+    code = f"import sys, platestack; platestack.load({str(SMALL)!r}).with_('bed.length', 0.5)\n"
+    said = run(f"{code}print(*{{name.split('.')[0] for name in sys.modules}})", tmp_path)
+    assert set(said.split()) & SLOW_LIBRARIES == set()

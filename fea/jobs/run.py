@@ -51,24 +51,48 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         solution = analyse(case, step)
         step("results: write")
         # A name that is not UTF-8 is told as well as can be.
-        summary = summarise(solution, path.name.encode("utf-8", "replace").decode("utf-8"))
-        said = case_file.digest(folder / "case.toml")
-        summary = summary.model_copy(update={"case_digest": said})
-        run_directory.write_json(summary, folder / "summary.json")
-        grid = grids.grid(solution)
-        meshio.write(folder / "fields.vtu", grid, binary=True)
-        interfaces = grids.interface_grid(solution)
-        if interfaces is not None:
-            meshio.write(folder / "interfaces.vtu", interfaces, binary=True)
-        if drawn:
-            step("pictures: draw")
-            scene = pictures.scene_info(summary.model_dump())
-            pictures.all_pictures(grids.wrapped(grid), scene, folder)
-            if interfaces is not None:
-                pictures.interface_maps(interfaces, scene, folder)
+        name = path.name.encode("utf-8", "replace").decode("utf-8")
+        text = case_file.text_of(folder / "case.toml")
+        summary = digested(summarise(solution, name), text)
+        _fill(folder, solution, summary, step, drawn)
         log.info("end")
         _write_log(folder / "run.log", lines, solution)
     return summary
+
+
+def digested(summary: Summary, text: str) -> Summary:
+    """Return the summary with the digest of its case's text."""
+    return summary.model_copy(update={"case_digest": case_file.digest_of(text)})
+
+
+def write(solution: Solution, summary: Summary, text: str, out: Path, *, drawn: bool) -> None:
+    """Write the results directory of a solution; `text` is that of its case.
+
+    Raises
+    ------
+    PlatestackError
+        If it cannot be written; then nothing is left in `out`.
+    """
+    with run_directory.directory(out) as folder:
+        (folder / "case.toml").write_text(text, encoding="utf-8")
+        _fill(folder, solution, summary, lambda step: None, drawn)
+        _write_log(folder / "run.log", [], solution)
+
+
+def _fill(folder: Path, solution: Solution, summary: Summary, step: Report, drawn: bool) -> None:
+    """Write summary, fields and pictures into a directory."""
+    run_directory.write_json(summary, folder / "summary.json")
+    grid = grids.grid(solution)
+    meshio.write(folder / "fields.vtu", grid, binary=True)
+    interfaces = grids.interface_grid(solution)
+    if interfaces is not None:
+        meshio.write(folder / "interfaces.vtu", interfaces, binary=True)
+    if drawn:
+        step("pictures: draw")
+        scene = pictures.scene_info(summary.model_dump())
+        pictures.all_pictures(grids.wrapped(grid), scene, folder)
+        if interfaces is not None:
+            pictures.interface_maps(interfaces, scene, folder)
 
 
 def _write_log(path: Path, lines: list[str], solution: Solution) -> None:

@@ -36,6 +36,7 @@ class Solution:
     """All that is known of a press at capacity."""
 
     case: Case
+    """As it was solved, with the mesh made to fit this machine."""
     press: Press
     stacks: dict[str, StackSolution]
     seconds: float
@@ -101,7 +102,7 @@ def analyse(case: Case, report: Report = lambda step: None) -> Solution:
     stacks: dict[str, StackSolution] = {
         stack.name: solve_stack(press, stack, expected.case, report) for stack in press.stacks
     }
-    return Solution(case, press, stacks, time.perf_counter() - start, forecast=expected)
+    return Solution(expected.case, press, stacks, time.perf_counter() - start, forecast=expected)
 
 
 def check_sag(press: Press) -> None:

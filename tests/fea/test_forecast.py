@@ -125,7 +125,7 @@ def test_what_was_changed_is_said_in_the_solution(small_solution):
 
 def test_the_process_limit_counts():
     """A child with 3 GB of address space sees less than that, and says why."""
-    code = "from fea import machine; r = machine.room(); print(r.free, r.why)"
+    code = "from platestack.fea.support import machine; r = machine.room(); print(r.free, r.why)"
     most = 3 * 10**9
     done = subprocess.run(
         [sys.executable, "-c", code],

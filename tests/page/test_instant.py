@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from platestack.fea.app.page import answers, text
+from platestack.fea.app import case_text as text
+from platestack.fea.app.page import answers
 from platestack.fea.app.page.instant import Instant
 from tests.page.test_jobs import until
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from platestack.fea.app.page import text
+from platestack.fea.app import case_text as text
 from platestack.fea.app.page.drawing import elevation
 from platestack.fea.app.page.instant import Instant
 from platestack.fea.checks import KINDS

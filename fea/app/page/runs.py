@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from platestack.fea.app.page import text
+from platestack.fea.app import case_text as text
 from platestack.fea.app.page.jobs import NAME
 from platestack.fea.results import run_directory
 from platestack.geometry import case as case_file

@@ -17,8 +17,8 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Respon
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from platestack.fea.app import case_text
 from platestack.fea.app.page import answers, forms, runs
-from platestack.fea.app.page import text as case_text
 from platestack.fea.app.page.guard import POLICY, Guard
 from platestack.fea.app.page.instant import Instant
 from platestack.fea.app.page.jobs import Jobs

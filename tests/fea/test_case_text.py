@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from platestack.fea.app.page import answers, text
+from platestack.fea.app import case_text as text
+from platestack.fea.app.page import answers
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import CaseError
 
