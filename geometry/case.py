@@ -234,5 +234,9 @@ def _defaults(section: BaseModel, path: str) -> typing.Iterator[tuple[str, str]]
             for index, item in enumerate(value):
                 yield from _defaults(item, f"{key}[{index + 1}].")
         elif name not in section.model_fields_set and value not in (None, (), {}):
-            kind = next((m for m in info.metadata if isinstance(m, Kind)), None)
-            yield key, show(value, kind) if kind else str(value)
+            inner = typing.get_args(info.annotation) if isinstance(value, tuple) else ()
+            known = [*info.metadata, *(m for a in inner for m in getattr(a, "__metadata__", ()))]
+            kind = next((m for m in known if isinstance(m, Kind)), None)
+            unit = next((f" {m}" for m in known if isinstance(m, str)), "")
+            each = value if isinstance(value, tuple) else (value,)
+            yield key, ", ".join(show(v, kind) if kind else f"{v}{unit}" for v in each)

@@ -163,6 +163,9 @@ def show(value: float, kind: Kind, digits: int = 4) -> str:
     return f"{kind.to_shown(value):.{digits}g} {kind.shown}"
 
 
+ROUNDING = 1e-9
+"""Lengths below it (m) are what rounding leaves of heights, and are written as 0."""
+
 SHOWN: dict[str, tuple[float, str]] = {
     "Pa": (1e6, "MPa"),
     "m": (1e-3, "mm"),
@@ -182,6 +185,8 @@ def quantity(value: float | None, unit: str, digits: int = 4) -> str:
     if value is None:
         return "not known"
     scale, name = SHOWN.get(unit, (1.0, unit))
+    if unit == "m" and abs(value) < ROUNDING:
+        value = 0.0
     return f"{plain(value / scale, digits)} {name}".rstrip()
 
 

@@ -76,7 +76,7 @@ def rod_facts(solution: Solution) -> list[Fact]:
 
 
 def _most(solution: Solution) -> TieRod:
-    return most(solution.press.rods, solution.rod_force)
+    return most(solution.press.rods, solution.largest_rod_force)
 
 
 def _bent(solution: Solution) -> Check:
@@ -112,7 +112,7 @@ def _bent(solution: Solution) -> Check:
 def _overloaded(solution: Solution) -> Check:
     """Tension at the overload that the relief valve or a mistake allows."""
     over, rod = overload(solution), _most(solution)
-    force = max(solution.nut_force(rod) + (over - 1) * solution.rod_force(rod), rod.preload)
+    force = max(solution.nut_force(rod) + (over - 1) * solution.largest_rod_force(rod), rod.preload)
     return Check(
         f"{rod.name}: tension in the thread at overload",
         force / rod.stress_area,
@@ -122,6 +122,6 @@ def _overloaded(solution: Solution) -> Check:
         "(F_nut + (κ − 1) F_work) / A_s ≤ R_e",
         rod.material.source,
         f"{over:.4g} times capacity: limits.overload, or the relief setting if that is higher",
-        (Input("κ", over, "1"), Input("F_work", solution.rod_force(rod), "N")),
+        (Input("κ", over, "1"), Input("F_work", solution.largest_rod_force(rod), "N")),
         ("Set and seal the relief valve; above this force nothing here has been checked.",),
     )

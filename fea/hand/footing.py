@@ -124,7 +124,7 @@ def jacking(press: Press, load: Piece, base: tuple[float, float], feet: float) -
     rod = press.rods[0]
     x = _jack_place(press, base[0])
     have = feet - rod.washer_thickness - rod.nut_height
-    rise = max(0.0, rod.nut_height + FINGERS - have)
+    rise = max(0.0, round(rod.nut_height + FINGERS - have, 9))  # to a nanometre
     lever, span = base[0] + abs(load.centre[0]), base[0] + x
     low = min(press.bed.plates, key=lambda p: (p.bounds[0][2], p.bounds[0][1]))
     y = max(0.0, low.bounds[1][1] - JACK / 2)

@@ -84,6 +84,11 @@ class Found:
         """Its utilisation."""
         return self.uses[self.binding]
 
+    @property
+    def holds(self) -> bool:
+        """Whether it is within all limits."""
+        return _within(self, {}, 0.0)
+
 
 @dataclass(frozen=True)
 class Optimum:
@@ -159,6 +164,11 @@ class _Search:
         base_solution = self._solve(self._case, self._report)
         self._predictor.learn(base_solution)
         base = self._found(_of(self._case), base_solution, verified=True)
+        design = _of(self._case)
+        if design.apply(self._case) == self._case and all(
+            getattr(design, name) in self._choices[name] for name in self._choices
+        ):
+            self._known[design] = base
         complete = False
         for _ in range(MOST_SOLVES):
             candidate = self.best({}, self._margin())
@@ -265,7 +275,7 @@ class _Search:
         self._known[design] = self._found(design, solution, verified=True)
 
     def _verified_best(self) -> Found | None:
-        good = [f for f in self._known.values() if f is not None and _within(f, {}, 0.0)]
+        good = [f for f in self._known.values() if f is not None and f.holds]
         return min(good, key=lambda found: found.value, default=None)
 
     def _found(self, design: Design, solution: Solution, *, verified: bool) -> Found:

@@ -266,11 +266,12 @@ def _caption(seen: Sequence[Body], factor: float, scale: Scale, field: Field, no
     return " ".join(word for word in words if word)
 
 
-def mirror_words(stacks: Sequence[StackInfo]) -> str:
-    """Say which part was computed and mirrored."""
+def mirror_words(stacks: Sequence[StackInfo], drawn: str = "whole") -> str:
+    """Say which part was computed, and that it is drawn alone or completed by its images."""
+    done_to_it = "mirrored at" if drawn == "whole" else "drawn alone; mirror planes"
     fraction = {0: "", 1: "half", 2: "quarter"}
     done = {
-        s.name: f"computed {fraction[len(s.symmetry)]} mirrored at "
+        s.name: f"computed {fraction[len(s.symmetry)]} {done_to_it} "
         + " and ".join(f"{axis} = 0" for axis in sorted(s.symmetry))
         for s in stacks
         if s.symmetry
@@ -316,7 +317,7 @@ def mesh_picture(grid: Any, info: SceneInfo, path: Path) -> Path:
     above = [(float(p[:, 0].min() + p[:, 0].max()) / 2, float(p[:, 1].max()) + 16) for p in places]
     caption = (
         f"{_thousands(grid.n_cells)} tetrahedra, {_thousands(grid.n_points)} nodes. "
-        "The stacks are drawn side by side. " + mirror_words(info.stacks)
+        "The stacks are drawn side by side. " + mirror_words(info.stacks, drawn="computed part")
     )
     page = Sheet(
         info.title, "Mesh of the computed part, coloured by plate", stage.shoot(), camera,

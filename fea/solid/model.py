@@ -53,7 +53,14 @@ class Solution:
         return [words for words in wished if words]
 
     def rod_force(self, rod: TieRod) -> float:
-        """Part of the pressing force that a rod bears (N): the larger of what both stacks say."""
+        """Part of the pressing force that a rod bears (N): the mean of what both stacks say.
+
+        In each stack the rods together bear the pressing force, so in the mean too.
+        """
+        return sum(bears.frame for bears in self._bears(rod)) / len(self._bears(rod))
+
+    def largest_rod_force(self, rod: TieRod) -> float:
+        """The larger of what both stacks say that a rod bears of the pressing force (N)."""
         return max(bears.frame for bears in self._bears(rod))
 
     def nut_force(self, rod: TieRod) -> float:

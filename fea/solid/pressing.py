@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -167,7 +167,7 @@ class Pressing:
                     now.get(one.bolt.name, replace(one, working=0.0)) for one in still
                 ]
                 return u
-            log.info(f"seats open at {', '.join(sorted(lost))}: solved again without them")
+            log.info(f"{opening_words(lost, slack)}: solved again without them")
             opened |= lost
             loose |= slack
 
@@ -227,3 +227,9 @@ def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
 
 
 __all__ = ["BALANCE", "Held", "Pressing", "UnbalancedError"]
+
+
+def opening_words(seats: Collection[str], bolts: Collection[str]) -> str:
+    """Name the rods whose seats open and the clamp bolts that come loose."""
+    kinds = (("seats open at", seats), ("clamp bolts come loose:", bolts))
+    return "; ".join(f"{words} {', '.join(sorted(names))}" for words, names in kinds if names)

@@ -43,7 +43,9 @@ class Hydraulics(Section):
     hose_class: Pressure | None = None
     bulk_modulus: Modulus = OIL.bulk_modulus
     oil_density: Density = OIL.density
-    oil_heat: Annotated[float, Field(strict=True, ge=1000.0, le=5000.0)] = OIL.specific_heat
+    oil_heat: Annotated[float, Field(strict=True, ge=1000.0, le=5000.0), "J/(kg K)"] = (
+        OIL.specific_heat
+    )
     """Specific heat of the oil, J/(kg K)."""
     dead_volume: Volume = 1e-3
     """Oil under pressure in hoses and valves."""

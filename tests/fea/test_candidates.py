@@ -140,7 +140,7 @@ def test_rows_are_written_with_the_base_first(small_case, small_solution, monkey
     assert all(item["state"] == "verified" for item in data)
     with (tmp_path / "compared" / "comparison.csv").open(newline="", encoding="utf-8") as file:
         lines = list(csv.DictReader(file))
-    assert float(lines[1]["bed_mid_span_deflection"]) == small_solution.stacks["bed"].deflection
+    assert float(lines[1]["bed_mid_span_deflection [m]"]) == small_solution.stacks["bed"].deflection
     picture = tmp_path / "compared" / "comparison.png"
     assert picture.read_bytes().startswith(b"\x89PNG")
     with pytest.raises(CaseError):

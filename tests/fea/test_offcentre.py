@@ -156,7 +156,10 @@ def test_command(press_with, tmp_path, monkeypatch):
     options = ["offcentre", str(case), "--out", str(out), "--at", "20 mm, -5 mm"]
     for _ in range(2):
         result = CliRunner().invoke(app, options)
-        assert result.exit_code == 0, result.exception
+        assert result.exit_code == 1, result.exception  # done, and the guides are overloaded
+        assert "exceeded At 20, -5 mm: pressure on the ram guides" in " ".join(
+            result.output.split()
+        )
     kept = json.loads((out / "off_centre.json").read_text(encoding="utf-8"))
     assert [place["offset"] for place in kept["places"]] == [[0.0, 0.0], [0.02, -0.005]]
     rows = list(csv.reader((out / "off_centre.csv").read_text(encoding="utf-8").splitlines()))

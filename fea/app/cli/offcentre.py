@@ -46,3 +46,4 @@ def offcentre(
         outcome = job.work_out(case, folder, report, offset=offset, tilt_limit=limit)
     print_outcome(outcome)
     console.out.print(f"results in {folder}", markup=False)
+    raise typer.Exit(1 if outcome.exceeded else 0)

@@ -35,4 +35,4 @@ def optimise(
     with progress(10 * optimum.MOST_SOLVES) as report:
         found = optimum.optimise(base, goal, report, counts, sizes)  # type: ignore[arg-type]
     print_optimum(found, base.prices.currency if base.prices else "")
-    raise typer.Exit(0 if found.best is not None else 1)
+    raise typer.Exit(0 if found.best is not None or found.base.holds else 1)

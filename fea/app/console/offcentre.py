@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import plain, quantity
+from platestack.geometry.units import percent, plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.offcentre import Outcome
@@ -44,7 +44,7 @@ def print_outcome(outcome: Outcome) -> None:
         x, y = place.offset
         table.add_row(
             f"{1e3 * x:g}, {1e3 * y:g} mm",
-            f"{quantity(max(place.forces), 'N')} ({place.utilisation:.0%})",
+            f"{quantity(max(place.forces), 'N')} ({percent(place.utilisation)})",
             quantity(min(place.forces), "N"),
             quantity(min(place.clamp), "N") if place.clamp else "no seats",
             f"{plain(1e3 * math.hypot(*place.tilt), 2)} mm/m",
@@ -52,11 +52,8 @@ def print_outcome(outcome: Outcome) -> None:
             quantity(place.side, "N", 2),
         )
     out.print(table)
-    for place in outcome.places:
-        if place.opened:
-            x, y = place.offset
-            told = ", ".join(place.opened)
-            out.print(f"[bold red]At {1e3 * x:g}, {1e3 * y:g} mm opens:[/] {escape(told)}")
+    for words in outcome.exceeded:
+        out.print(f"[bold red]exceeded[/] {escape(words)}")
     limits = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("limited by", "largest offset", "in direction", "limit"):
         limits.add_column(name)

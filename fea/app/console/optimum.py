@@ -33,10 +33,10 @@ def print_optimum(found: Optimum, currency: str) -> None:
     best = found.best
     if best is None:
         nearest = min(found.solved, key=lambda one: one.worst, default=found.base)
-        out.print(
-            f"no design within all limits was found; {_nearest(nearest)} even of "
-            f"{escape(nearest.design.label)}"
-        )
+        words = f"{_nearest(nearest)} even of {escape(nearest.design.label)}"
+        if found.base.holds:
+            words = "the case as it is holds them all"
+        out.print(f"no design of these thicknesses within all limits was found; {words}")
         return
     out.print(f"{_WORDS[found.goal]:10} {value(best)}, {escape(best.design.label)}", style="bold")
     out.print(f"           {_nearest(best)}; solved in full")

@@ -13,6 +13,7 @@ from platestack.fea.app import case_text as text
 from platestack.fea.app.page.jobs import NAME
 from platestack.fea.results import run_directory
 from platestack.geometry import case as case_file
+from platestack.geometry import units
 from platestack.geometry.errors import CaseError, PlatestackError
 
 ENDINGS = frozenset(
@@ -88,7 +89,14 @@ def _figures(summary: Any) -> list[dict[str, Any]]:
     rows += [("whole press: mass", summary.mass), ("height over the rods", summary.height)]
     rows += [("cost", summary.cost)]
     return [
-        {"name": words, "value": f.value, "unit": f.unit, "error": f.error, "note": f.note}
+        {
+            "name": words,
+            "value": f.value,
+            "unit": f.unit,
+            "error": f.error,
+            "note": f.note,
+            "text": units.figure(f),
+        }
         for words, f in rows
     ]
 

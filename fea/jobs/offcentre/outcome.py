@@ -59,6 +59,15 @@ class Outcome:
         """Names of what limits the offset."""
         return tuple(self.allowed[0].largest)
 
+    @property
+    def exceeded(self) -> tuple[str, ...]:
+        """Each limit that a place exceeds, in words."""
+        return tuple(
+            f"At {1e3 * place.offset[0]:g}, {1e3 * place.offset[1]:g} mm: {words}"
+            for place in self.places
+            for words in place.exceeded(self.tilt_limit)
+        )
+
     def least(self, name: str) -> tuple[float, float]:
         """Least of the largest offsets (m) by a limit, and in which direction (degrees)."""
         worst = min(self.allowed, key=lambda one: one.largest[name])
@@ -113,7 +122,7 @@ def _on_axis(case: Case, report: Report) -> PressFrame:
 
 def write(outcome: Outcome, press: Press, folder: Path) -> None:
     """Write ``off_centre.json``, ``off_centre.csv`` (units in the header) and a picture."""
-    data = asdict(outcome)
+    data = asdict(outcome) | {"exceeded": outcome.exceeded}
     for one in data["allowed"]:
         one["largest"] = {k: v if math.isfinite(v) else None for k, v in one["largest"].items()}
     (folder / MARK).write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")

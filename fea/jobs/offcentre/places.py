@@ -14,6 +14,7 @@ from platestack.fea.jobs.tightening.passes import Bench
 from platestack.fea.solid.frame.press import STRUTS, PressFrame
 from platestack.fea.solid.frame.springs import Unheld
 from platestack.geometry.parts import Point
+from platestack.geometry.units import percent, plain
 
 DIRECTIONS = 36
 HALVINGS = 10
@@ -48,6 +49,19 @@ class Place:
     def least(self) -> float:
         """Least force on a seat, or under a nut where there are no seats (N)."""
         return min(self.clamp or self.forces)
+
+    def exceeded(self, tilt_limit: float) -> list[str]:
+        """What is beyond its limit here, in words."""
+        tilt = math.hypot(*self.tilt)
+        uses = {
+            f"{ROD} is {percent(self.utilisation)} of its limit": self.utilisation,
+            f"{TILT} {plain(1e3 * tilt, 3)} mm/m is beyond {plain(1e3 * tilt_limit, 3)} mm/m, "
+            f"{plain(tilt / tilt_limit, 2)} times": tilt / tilt_limit,
+        }
+        if self.guide is not None:
+            uses[f"pressure on the {GUIDES} is {percent(self.guide)} of its limit"] = self.guide
+        words = [words for words, use in uses.items() if use > 1]
+        return [*words, f"opens: {', '.join(self.opened)}"] if self.opened else words
 
 
 @dataclass(frozen=True)

@@ -153,7 +153,7 @@ def write(rows: list[Option], out: Path, title: str) -> None:
         }
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
-            writer.writerow([f"{key} [{units[key]}]" if key in units else key for key in data[0]])
+            writer.writerow(_heads(data[0], units))
             writer.writerows([[cells.plain(cell) for cell in row.values()] for row in data])
         series = [
             pictures.ComparisonRow(
@@ -170,6 +170,20 @@ def write(rows: list[Option], out: Path, title: str) -> None:
         pictures.comparison_picture(series, folder / "comparison.png", title)
 
 
+def _units(keys: Iterable[str], currency: str) -> dict[str, str]:
+    """SI units of the figures of a row, by what their names end with."""
+    ends = {
+        "von_mises": "Pa", "peak_error": "Pa", "mid_span_deflection": "m", "deflection_error": "m",
+        "mass": "kg", "height": "m", "heaviest_lift": "kg", "rod_force": "N", "cost": currency,
+    }  # fmt: skip
+    found = {key: next((u for e, u in ends.items() if key.endswith(e)), "") for key in keys}
+    return {key: unit for key, unit in found.items() if unit}
+
+
+def _heads(keys: Iterable[str], units: Mapping[str, str]) -> list[str]:
+    return [f"{key} [{units[key]}]" if key in units else key for key in keys]
+
+
 def write_rows(
     rows: Sequence[Row],
     out: Path,
@@ -177,18 +191,19 @@ def write_rows(
     drawn: Mapping[str, Solution] | None = None,
     currency: str = "",
 ) -> None:
-    """Write rows, the base first: ``comparison.csv`` (SI), ``.json`` and ``.png``.
+    """Write rows, the base first, as `write` does.
 
     `drawn` are full solutions by their label; where there are some, ``stress.png`` shows them on
     one scale.
     """
     with run_directory.directory(out, "comparison.json") as folder:
         data = [row.flat() | {"against_base": gains(rows[0], row)} for row in rows]
+        units = _units(data[0], currency)
         (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, list(data[0]))
-            writer.writeheader()
-            writer.writerows({key: cells.plain(cell) for key, cell in row.items()} for row in data)
+            writer = csv.writer(file)
+            writer.writerow(_heads(data[0], units))
+            writer.writerows([cells.plain(cell) for cell in row.values()] for row in data)
         points = [
             pictures.TradePoint(
                 row.label,

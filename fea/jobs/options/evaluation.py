@@ -168,6 +168,6 @@ def gains(base: Row, row: Row) -> str:
             continue
         change = new / old - 1
         if abs(change) >= NOTABLE:
-            word = less_is.split()[change > 0].replace("-", " ")
+            word = less_is.split()[1 if change > 0 else 0].replace("-", " ")
             notes.append(f"{abs(change):.0%} {word}")
     return ", ".join(notes) or "much the same"

@@ -22,6 +22,27 @@ MOST = 1e6
 AGREES = "Every fitted reading lies within its band of the computed one."
 
 
+SOFTER = {
+    "clamped": "less friction or clamping between plates than assumed, ",
+    "loose": "",
+    "welded": "plates that do not act as one (missing welds or bolts), ",
+}
+ANY_SOFTER = (
+    "thinner plates than nominal (1 % of thickness is 3 % of stiffness), a lower modulus of "
+    "elasticity, plates that are not flat, or more force than the gauge says"
+)
+STIFFER = {
+    "clamped": "more friction between plates than assumed, ",
+    "loose": "friction between plates, which the case leaves out, ",
+    "welded": "",
+}
+ANY_STIFFER = (
+    "thicker plates than nominal (1 % of thickness is 3 % of stiffness), a higher modulus of "
+    "elasticity, less force than the gauge says, or a bridge that follows the plate"
+)
+"""Reasons by interface, and those of any stack: bending stiffness is E t³."""
+
+
 @dataclass(frozen=True)
 class Series:
     """Pressures (Pa) and readings (SI) of one instrument, (n,) each."""
@@ -181,14 +202,12 @@ def reasons(fits: tuple[Fit, ...], plan: Plan, summary: Summary) -> list[str]:
             said.append(
                 f"Looser stack: the {name} has {factor:.2f} of the computed stiffness (taken as "
                 f"{stack.beam.actual}; by beam theory loose plates bend {full:.1f} times as much "
-                "as welded ones). Likely: less friction or clamping between plates than assumed, "
-                "plates that are not flat, missing welds or bolts."
+                f"as welded ones). Likely: {SOFTER[stack.beam.actual]}{ANY_SOFTER}."
             )
         elif stiff:
             said.append(
                 f"Stiffer: the {name} has {np.mean([f.stiffness for f in stiff]):.2f} times the "
-                "computed stiffness. Likely: friction between plates, thicker plates, or a bridge "
-                "that follows the plate."
+                f"computed stiffness. Likely: {STIFFER[stack.beam.actual]}{ANY_STIFFER}."
             )
         seated = [
             f for r, f in placed

@@ -36,7 +36,7 @@ from platestack.fea.solid.stack import StackSolution
 from platestack.fea.solid.stress.peaks import Peak
 from platestack.geometry import case as case_file
 from platestack.geometry import masses
-from platestack.geometry.parts import Plate, Press, TieRod
+from platestack.geometry.parts import Plate, Press, Stack, TieRod
 
 __all__ = [
     "COMMON_CAUTIONS",
@@ -79,7 +79,7 @@ INTERFACE_CAUTIONS = {
     "welded": "The plates of the {name} are taken as welded into one, the stiffest they can be. "
     'Loose plates bend up to n² times more: run the case with interface.kind = "loose" too.',
     "loose": "The plates of the {name} press on each other without friction, the softest they can "
-    "be. Initial gaps are taken as uniform.",
+    "be.{gaps}",
     "clamped": "The plates of the {name} are held by friction. It is what preload, surfaces and "
     "vibration leave of it: compare with the loose stack before relying on it.",
 }
@@ -279,9 +279,17 @@ def _mesh(solved: StackSolution) -> MeshRecord:
     )
 
 
+def _gap_words(stack: Stack) -> str:
+    """How the initial gaps of a stack are taken."""
+    gap = stack.gap
+    kinds = {"uniform": gap.uniform, "bowed": gap.bow, "wavy": gap.waviness}
+    shapes = [name for name, size in kinds.items() if size]
+    return f" Initial gaps are taken as {' and '.join(shapes)}." if shapes else ""
+
+
 def _interface_cautions(press: Press) -> list[str]:
     between = [
-        INTERFACE_CAUTIONS[stack.interface].format(name=stack.name)
+        INTERFACE_CAUTIONS[stack.interface].format(name=stack.name, gaps=_gap_words(stack))
         for stack in press.stacks
         if len(stack.plates) > 1
     ]
@@ -333,7 +341,11 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
             unit="N",
             note="as tightened, no pressing force" if rod.preload else "nothing to tighten against",
         ),
-        working_force=Figure(value=force, unit="N", note="what pressing at capacity adds"),
+        working_force=Figure(
+            value=force,
+            unit="N",
+            note="what pressing at capacity adds; mean of both stacks, checks take the larger",
+        ),
         seat=rod.seat,
         seat_diameter=rod.seat_outer,
         seat_ends=_seat_ends(solution.press, rod),

@@ -7,6 +7,9 @@ import math
 from platestack.geometry.parts import Groove, Plate, RectangleHole, RoundHole, Stack, TieRod
 from platestack.geometry.units import LENGTH
 
+AWAY = 2e-3
+"""Distance (m) from which a place is told as beside a feature, not at it."""
+
 
 def _mm(value: float) -> str:
     return f"{round(LENGTH.to_shown(value)) + 0}"
@@ -41,9 +44,12 @@ def describe(
     features = [*_holes(plate, u, v, n), *_areas(stack, rods, at)]
     distance, feature = min(features, default=(math.inf, ""))
     if distance > tolerance:
-        edge = abs(plate.outline.clearance((u, v)))
+        distance, feature = abs(plate.outline.clearance((u, v))), "outer edge"
+    if distance > tolerance:
         on_face = min(abs(n - plate.base), abs(n - plate.top)) < tolerance / 4
-        feature = "outer edge" if edge < tolerance else "face" if on_face else "inside"
+        feature = "face" if on_face else "inside"
+    elif distance >= AWAY:
+        feature = f"{_mm(distance)} mm from the {feature}"
     coordinates = ", ".join(_mm(value) for value in at)
     side = quadrant(x, y)
     where = f" at {side}" if side != "axis" else " on the press axis"

@@ -16,7 +16,7 @@ export function quantity(value, unit, digits = 4) {
   return `${Number((value / scale).toPrecision(digits))} ${name}`.trim();
 }
 
-/** As `fea.app.console.percent`: no rounding across the limit. */
+/** As `geometry.units.percent`: no rounding across the limit. */
 export const percent = (part) => `${part >= 0.995 && part < 1.005 && part !== 1 ? (part < 1 ? Math.floor(1000 * part) : Math.ceil(1000 * part)) / 10 : Math.round(100 * part)} %`;
 /** What a use is measured against: a maximum, or a minimum that must be reached. */
 export const limitWords = (c) => (c.sense === 'at least' ? `≥ ${c.limit_name ?? c.limit}` : `of ${c.limit_name ?? c.limit}`);
@@ -61,7 +61,7 @@ export function resetSliders(thicknesses) {
 function change(now, before) {
   if (now == null || before == null || Math.abs(now / before - 1) < 0.0005) return '';
   const part = now / before - 1;
-  return make('span', { class: 'change' }, `${part > 0 ? '+' : '−'}${Math.abs(100 * part).toPrecision(2)} %`);
+  return make('span', { class: 'change' }, `${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))} %`);
 }
 
 function against(value, limit, unit, before) {
@@ -82,7 +82,7 @@ export function showPrediction(p) {
     if (!s.range) return 'not known';
     if (s.by !== 'beam') {
       const part = 50 * (s.range[1] - s.range[0]) / s.deflection;
-      return part < 0.01 ? 'within 0.01 %' : `within ${part.toPrecision(2)} %`;
+      return part < 0.01 ? 'within 0.01 %' : `within ${Number(part.toPrecision(2))} %`;
     }
     return `${quantity(s.range[0], 'm', 3)} to ${quantity(s.range[1], 'm', 3)}`;
   };
@@ -110,7 +110,7 @@ export function showVerified(run) {
   const names = [...$('predicted').tHead.querySelectorAll('th')].map((h) => h.textContent);
   const cells = names.map((n) => {
     const f = run.figures.find((one) => one.name === `${n}: mid-span deflection`);
-    return make('td', {}, make('b', {}, quantity(f.value, 'm', 3)), f.error ? ` ± ${quantity(f.error, 'm', 2)}` : '');
+    return make('td', {}, make('b', {}, f.text));
   });
   $('predicted').tBodies[0].firstChild.after(make('tr', { class: 'verified' }, make('th', { scope: 'row' }, 'verified: full solve'), ...cells));
 }

@@ -60,7 +60,7 @@ function card(run, dossier) {
   };
   const see = button('Show in 3-D', open, { class: 'main', 'data-scene': run.name });
   const figure = (name) => run.figures.find((f) => f.name === name);
-  const head = ['crosshead', 'bed'].map((s) => `${s} ${quantity(figure(`${s}: mid-span deflection`)?.value, 'm', 3)}, ${quantity(figure(`${s}: peak von Mises stress`)?.value, 'Pa', 3)}`).join(' · ');
+  const head = ['crosshead', 'bed'].map((s) => `${s} ${figure(`${s}: mid-span deflection`)?.text}, ${figure(`${s}: peak von Mises stress`)?.text}`).join(' · ');
   const details = make('details', { 'data-run': run.name, id: `run-${encodeURIComponent(run.name)}` },
     make('summary', {}, make('b', {}, run.name), make('span', {}, ` ${run.press} `), make('span', { class: run.exceeded ? 'chip over' : 'chip' },
       run.exceeded ? `${run.exceeded} ${run.exceeded === 1 ? 'limit' : 'limits'} exceeded` : 'no checked limit exceeded'), make('span', { class: 'note block' }, head)),
@@ -96,7 +96,7 @@ export function showRuns(list, place, dossier) {
 function difference(now, first) {
   if (now == null || !first || now === first) return '';
   const part = now / first - 1;
-  return Math.abs(part) < 0.0005 ? '' : make('span', { class: 'change' }, ` ${part > 0 ? '+' : '−'}${Math.abs(100 * part).toPrecision(2)} %`);
+  return Math.abs(part) < 0.0005 ? '' : make('span', { class: 'change' }, ` ${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))} %`);
 }
 
 function compared() {
@@ -109,7 +109,7 @@ function compared() {
     rows.push([f.name, ...own.map((r) => {
       const mine = r.figures.find((one) => one.name === f.name);
       if (!mine) return 'not known';
-      return make('td', {}, make('b', {}, quantity(mine.value, mine.unit)), mine.error ? ` ± ${quantity(mine.error, mine.unit, 2)}` : '', difference(mine.value, f.value));
+      return make('td', {}, make('b', {}, mine.text), difference(mine.value, f.value));
     })]);
   }
   rows.push(['closest to a limit', ...own.map((r) => {
