@@ -45,8 +45,8 @@ def parse(text: str, file: str = "case") -> Case:
     """Check the text of a case file; `file` is its name in messages. Raises `CaseError`."""
     data = toml(text, file)
     if not data:
-        allowed = "allowed: a case with the tables press, crosshead, bed and rods"
-        raise CaseError(file, [Problem("", "an empty file", allowed)])
+        words = "the file is empty; a case has the tables press, crosshead, bed and rods"
+        raise CaseError(file, [Problem("", "", words)])
     case = validated(Case, data, file)
     problems = rules.check(case)
     if problems:
@@ -63,11 +63,9 @@ def toml(text: str, file: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except ValueError as error:  # also of numbers with thousands of digits
-        raise CaseError(
-            file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
-        ) from None
+        raise CaseError(file, [Problem("", "", f"the text is not TOML: {error}")]) from None
     except RecursionError:
-        raise CaseError(file, [Problem("", "brackets nested too deep", "allowed: TOML")]) from None
+        raise CaseError(file, [Problem("", "", "brackets are nested too deep")]) from None
 
 
 def digest(path: Path) -> str:
@@ -100,26 +98,22 @@ def text_of(path: Path) -> str:
     """Text of a file: plain, of a sensible size, UTF-8. Raises `CaseError`."""
     file = str(path)
 
-    def unusable(given: str, allowed: str) -> CaseError:
-        return CaseError(file, [Problem("", given, allowed)])
+    def unusable(reason: str) -> CaseError:
+        return CaseError(file, [Problem("", "", f"cannot read this file: {reason}")])
 
     try:
         if path.exists() and not path.is_file() and not path.is_dir():  # it may never end
-            raise unusable("a pipe or a device", "allowed: a plain file")
+            raise unusable("it is a pipe or a device; give a plain file")
         with path.open("rb") as opened:
             data = opened.read(LARGEST_FILE + 1)
         if len(data) > LARGEST_FILE:
-            raise unusable(
-                f"a file of {path.stat().st_size} bytes", f"allowed: up to {LARGEST_FILE} bytes"
-            )
+            raise unusable(f"it has {path.stat().st_size} bytes; allowed: up to {LARGEST_FILE}")
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise unusable("a binary file", "allowed: a text in UTF-8") from None
+        raise unusable("it is not a text in UTF-8") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise unusable(
-            "a file that cannot be read", f"{reason}; allowed: a readable file"
-        ) from None
+        raise unusable(reason[:1].lower() + reason[1:]) from None
 
 
 def _distinct(errors: list[ErrorDetails]) -> list[ErrorDetails]:
@@ -140,9 +134,9 @@ def _problem(error: ErrorDetails, data: dict[str, Any], model: type[BaseModel]) 
         known = _fields_at(loc[:-1], model)
         close = difflib.get_close_matches(str(loc[-1]), known, 1, 0.5)
         hint = f"did you mean {close[0]!r}? " if close else ""
-        return Problem(key, "an unknown key", f"{hint}allowed: {', '.join(known)}")
+        return Problem(key, "", f"unknown key; {hint}keys of this table: {', '.join(known)}")
     if kind == "missing":
-        return Problem(key, "nothing", "this key is required")
+        return Problem(key, "", f"the key is missing{_example(loc, model)}")
     given = _given(error["input"])
     if kind == "model_type":
         return Problem(key, given, f"allowed: a table, of {', '.join(_fields_at(loc, model))}")
@@ -158,7 +152,9 @@ def _problem(error: ErrorDetails, data: dict[str, Any], model: type[BaseModel]) 
         hint = f"did you mean {close[0]!r}? " if close else ""
         return Problem(key, given, f"{hint}allowed: {expected}")
     if kind == "union_tag_not_found":
-        return Problem(f"{key}.shape", "nothing", "allowed: 'round', 'rectangle' or 'groove'")
+        return Problem(
+            f"{key}.shape", "", "the key is missing; allowed: 'round', 'rectangle' or 'groove'"
+        )
     if kind != "value_error":
         message = f"allowed: {message[0].lower()}{message[1:]}"
     return Problem(key, given, message)
@@ -196,7 +192,22 @@ def _shortened(text: str, most: int) -> str:
 
 
 def _fields_at(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:
-    """Known keys of the table at `loc`, found by walking the model's annotations."""
+    """Known keys of the table at `loc`."""
+    return sorted({name for model in _models_at(loc, root) for name in model.model_fields})
+
+
+def _example(loc: tuple[int | str, ...], root: type[BaseModel]) -> str:
+    """Name a value that a missing key may have, where its kind has an example."""
+    name = str(loc[-1])
+    for model in _models_at(loc[:-1], root):
+        for mark in model.model_fields[name].metadata if name in model.model_fields else ():
+            if isinstance(mark, Kind):
+                return f'; for example {name} = "{mark.example}"'
+    return ""
+
+
+def _models_at(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[type[BaseModel]]:
+    """Models of the table at `loc`, found by walking the annotations."""
     models: list[type[BaseModel]] = [root]
     for step in loc:
         if isinstance(step, int):
@@ -209,7 +220,7 @@ def _fields_at(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:
                 tag = typing.get_args(model.model_fields["shape"].annotation)
                 following += [model] if step in tag else []
         models = following or models
-    return sorted({name for model in models for name in model.model_fields})
+    return models
 
 
 def _models(annotation: Any) -> list[type[BaseModel]]:

@@ -17,7 +17,8 @@ class Problem:
     """One mistake in an input file.
 
     `key` is the path in the file (``crosshead.plates[2].thickness``), `given` what stands there,
-    `allowed` what may stand there, with a reason where the rule is not obvious.
+    `allowed` what may stand there, with a reason where the rule is not obvious. Where nothing is
+    given, `given` is empty and `allowed` a sentence of its own.
     """
 
     key: str
@@ -27,11 +28,15 @@ class Problem:
     def line(self, file: str) -> str:
         """One line for the terminal."""
         where = f"{file}: {self.key}" if self.key else file
-        return f"{where}: given {self.given}; {self.allowed}"
+        return (
+            f"{where}: given {self.given}; {self.allowed}"
+            if self.given
+            else f"{where}: {self.allowed}"
+        )
 
 
-MOST_TOLD = 40
-"""Mistakes of one file that are told: after them one line says how many more there are."""
+MOST_LISTED = 40
+"""Mistakes of one file that are listed; one more line says how many others there are."""
 
 
 class CaseError(PlatestackError):
@@ -43,8 +48,8 @@ class CaseError(PlatestackError):
         self.file = str(file)
         self.problems = problems
         lines = [problem.line(self.file) for problem in problems]
-        if len(lines) > MOST_TOLD:
-            lines[MOST_TOLD:] = [f"{self.file}: {len(lines) - MOST_TOLD} more mistakes"]
+        if len(lines) > MOST_LISTED:
+            lines[MOST_LISTED:] = [f"{self.file}: {len(lines) - MOST_LISTED} more mistakes"]
         super().__init__("\n".join(lines))
 
 

@@ -31,9 +31,7 @@ def opened(text: str, file: str) -> dict[str, Any]:
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        raise CaseError(
-            file, [Problem("", "text that is not TOML", f"allowed: TOML ({error})")]
-        ) from None
+        raise CaseError(file, [Problem("", "", f"the text is not TOML: {error}")]) from None
     for section in (data.get("crosshead"), data.get("bed")):
         if isinstance(section, dict) and isinstance(section.get("plates"), str):
             section["plates"] = [section["plates"]]
@@ -55,7 +53,7 @@ def written(data: dict[str, Any], text: str = "") -> str:
         plain = tomli_w.dumps(_kept(data))
         wanted = opened(plain, "case")
     except (TypeError, ValueError, RecursionError) as error:
-        raise CaseError("case", [Problem("", "data", f"allowed: a case ({error})")]) from None
+        raise CaseError("case", [Problem("", "", f"the data are not a case: {error}")]) from None
     if not text or len(text) > LARGEST:
         return plain
     try:

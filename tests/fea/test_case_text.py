@@ -76,5 +76,5 @@ def test_too_long_or_no_case(small_text):
         text.opened("#" * (text.LARGEST + 1), "long")
     with pytest.raises(CaseError, match="not TOML"):
         text.opened("a = " + "9" * 5000, "digits")
-    with pytest.raises(CaseError, match="allowed: a case"):
+    with pytest.raises(CaseError, match="the data are not a case"):
         text.written({"a": object()})

@@ -263,7 +263,7 @@ def test_a_duty_file_is_read_and_options_count_more(tmp_path):
     made = sizing.propose(duty, thorough=False)
     assert case_file.parse(made.text).prices.currency == "CHF"
     file.write_text('capacty = "80 tf"\n')
-    with pytest.raises(CaseError, match="capacty: given an unknown key; did you mean 'capacity'"):
+    with pytest.raises(CaseError, match="capacty: unknown key; did you mean 'capacity'"):
         sizing.read(file, {})
 
 

@@ -121,7 +121,7 @@ BAD: dict[str, tuple[Edit, str, str]] = {
         "rods.thread",
         "no larger",
     ),
-    "no rods": (lambda text: re.sub(r"\[rods\].*?\n\n", "", text, flags=re.S), "rods", "required"),
+    "no rods": (lambda text: re.sub(r"\[rods\].*?\n\n", "", text, flags=re.S), "rods", "missing"),
     "five rods": (swap("count = 2", "count = 5"), "rods.count", "2, 4, 6 or 8"),
     "pitch of four rods for two": (
         swap('pitch = "350 mm"', 'pitch = ["350 mm", "90 mm"]'),
@@ -223,9 +223,9 @@ BAD: dict[str, tuple[Edit, str, str]] = {
     ),
     "empty file": (lambda text: "", "", "empty"),
     "only a comment": (lambda text: "# nothing\n", "", "empty"),
-    "binary file": (lambda text: bytes(range(256)), "", "binary"),
+    "binary file": (lambda text: bytes(range(256)), "", "not a text in UTF-8"),
     "key of many parts": (lambda text: "a." * 200_000 + "b = 1", "", "a line of 400005 characters"),
-    "long key": (add(f"[{'k' * 5000}]"), "k" * 197 + "...", "an unknown key"),
+    "long key": (add(f"[{'k' * 5000}]"), "k" * 197 + "...", "unknown key"),
     "long unit": (swap('"30 tf"', f'"30 tf{"*tf" * 2000}"'), "press.capacity", "is no unit"),
     "not TOML": (lambda text: "press: {capacity: 30 tf}", "", "not TOML"),
     "key given twice": (
@@ -236,6 +236,13 @@ BAD: dict[str, tuple[Edit, str, str]] = {
     "number of thousands of digits": (add("[limits.x]\ny = " + "9" * 5000), "", "not TOML"),
     "far too large": (lambda text: text + "#" * 1_000_001, "", "bytes"),
 }
+
+
+FORMS = re.compile(
+    "given .+; |: the key is missing|: unknown key; |: the file is empty; "
+    "|: cannot read this file: |: the text is not TOML: |: brackets are nested too deep"
+)
+"""What is wrong with a value; or a sentence where there is no value."""
 
 
 @pytest.mark.parametrize("name", BAD)
@@ -253,7 +260,7 @@ def test_bad_case_gives_clear_lines_and_leaves_nothing(name, small_text, tmp_pat
     assert result.exception.exit_code == 2
     lines = str(result.exception).splitlines()
     assert all(line.startswith("bad.toml") for line in lines)
-    assert all("; " in line and "given " in line for line in lines)
+    assert all(FORMS.search(line) for line in lines)
     wanted = [line for line in lines if line.startswith(f"bad.toml: {key}" if key else "bad.toml:")]
     assert any(words.lower() in line.lower() for line in wanted), lines
     assert [entry.name for entry in tmp_path.iterdir()] == ["bad.toml"]
@@ -264,7 +271,7 @@ def test_there_are_enough_bad_cases():
 
 
 def test_missing_file_is_one_line(tmp_path):
-    with pytest.raises(CaseError, match=r"nowhere\.toml: given a file that cannot be read"):
+    with pytest.raises(CaseError, match=r"nowhere\.toml: cannot read this file: no such file"):
         case_file.read(tmp_path / "nowhere.toml")
 
 
@@ -273,7 +280,7 @@ def test_what_never_ends_is_not_read(tmp_path, place):
     file = tmp_path / place
     if place == "pipe":
         os.mkfifo(file)
-    with pytest.raises(CaseError, match="given a pipe or a device; allowed: a plain file"):
+    with pytest.raises(CaseError, match="it is a pipe or a device; give a plain file"):
         case_file.read(file)
 
 

@@ -186,8 +186,8 @@ def test_a_run_that_is_none_is_read_once(tmp_path, monkeypatch):
     read, place = [], tmp_path / "other"
     place.mkdir()
     (place / "summary.json").write_text("[]")
-    whole = runs.results.read
-    monkeypatch.setattr(runs.results, "read", lambda run: read.append(run) or whole(run))
+    whole = runs.run_directory.read
+    monkeypatch.setattr(runs.run_directory, "read", lambda run: read.append(run) or whole(run))
     told = [runs.listing(tmp_path)[0]["fault"] for _ in range(3)]
     assert told[0] == told[2]
     assert len(read) == 1

@@ -23,7 +23,7 @@ def _asked(words: str, example: str) -> Any:
         except (typer.Abort, OSError, RuntimeError):  # nobody there; no standard input at all
             typer.echo()
             raise UsageError(
-                f'--{option.name}: given nothing; allowed: such as "{example}"'
+                f'--{option.name} is missing; for example --{option.name} "{example}"'
             ) from None
 
     return typer.Option(
