@@ -107,7 +107,7 @@ FLAGS = {
     "tighten": ("scatter", "passes", "jacks", "measured"),
     "offcentre": ("at", "tilt"),
     "optimise": ("for", "plates", "thickness"),
-    "sensitivity": ("tolerance",),
+    "sensitivity": ("draws",),
     "proof": ("factor", "measured"),
     "view": ("field", "part", "cut"),
     "size": ("name", "capacity", "pressure", "pump", "daylight", "stroke", "length", "rods",

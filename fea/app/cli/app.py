@@ -65,7 +65,7 @@ def _tell_version(wished: bool) -> None:
 def _every_command(
     asked: Annotated[
         bool,
-        typer.Option("--version", callback=_tell_version, is_eager=True, help="Say which this is."),
+        typer.Option("--version", callback=_tell_version, is_eager=True, help="Show the version."),
     ] = False,
 ) -> None:
     """Options without a command."""

@@ -18,7 +18,7 @@ def offcentre(
         typer.Option("--at", metavar="X,Y", help='Offset to look at: "30 mm, 10 mm".'),
     ] = None,
     tilt: Annotated[
-        str, typer.Option(help="Tilt of the crosshead against the bed that is allowed.")
+        str, typer.Option(help="Allowed tilt of the crosshead against the bed.")
     ] = "0.5 mm/m",
     out: Out = None,
 ) -> None:

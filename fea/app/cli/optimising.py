@@ -20,9 +20,9 @@ def optimise(
         str | None, typer.Option(help='Thicknesses: "stock 50..90 mm"; default about the case.')
     ] = None,
 ) -> None:
-    """Find the cheapest, lightest or stiffest press in all limits.
+    """Find the cheapest, lightest or stiffest press within limits.
 
-    Of plates that are sold.
+    Uses stock thicknesses.
     """
     from platestack.fea.app.console.optimum import print_optimum
     from platestack.fea.jobs import optimum

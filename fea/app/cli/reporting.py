@@ -15,10 +15,11 @@ from platestack.fea.app.cli.app import app, progress
 def report(
     result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
     out: Annotated[
-        Path | None, typer.Option("--out", metavar="DIR", help="Where to write; default RESULT.")
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Directory to write to; default RESULT."),
     ] = None,
     quick: Annotated[
-        bool, typer.Option("--quick", help="Leave out what would have to be solved for first.")
+        bool, typer.Option("--quick", help="Leave out sheets that need another solution.")
     ] = False,
 ) -> None:
     """Write the dossier of a run: one HTML file and one PDF."""

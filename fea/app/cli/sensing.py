@@ -13,13 +13,13 @@ from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
 @app.command()
 def sensitivity(
     case: CaseFile,
-    tolerance: Annotated[
+    draws: Annotated[
         int | None,
-        typer.Option(min=16, max=100_000, help="Draws over tolerances of thickness, friction."),
+        typer.Option(min=16, max=100_000, help="Random draws within tolerances."),
     ] = None,
     out: Out = None,
 ) -> None:
-    """Say which input matters most: thickness, friction, gap, load."""
+    """Find which input matters most: thickness, friction, gap, load."""
     from platestack.fea.app.console.sensitivity import print_sensitivity, print_spread
     from platestack.fea.jobs import sensitivity as study
     from platestack.fea.jobs import sensitivity_files
@@ -31,7 +31,7 @@ def sensitivity(
     result_files.usable(folder, "sensitivity.json")
     with progress(60) as report:
         found = study.sensitivity(base, report)
-        spread = None if tolerance is None else study.tolerance(base, found, tolerance)
+        spread = None if draws is None else study.tolerance(base, found, draws)
         sensitivity_files.write(found, spread, folder, base.press.name)
     print_sensitivity(found)
     if spread is not None:

@@ -17,33 +17,39 @@ def size(
         Path | None,
         typer.Argument(metavar="[CASE]", help="Case file to write; without it, only shown."),
     ] = None,
-    duty: Annotated[Path | None, typer.Option(help="TOML with the same keys, and prices.")] = None,
-    name: Annotated[str | None, typer.Option(help="What the press is called.")] = None,
+    duty: Annotated[
+        Path | None, typer.Option(help="TOML file with the same keys, and prices.")
+    ] = None,
+    name: Annotated[str | None, typer.Option(help="Name of the press.")] = None,
     capacity: Annotated[str | None, typer.Option(help='Such as "500 tf".')] = None,
     pressure: Annotated[str | None, typer.Option(help="Largest oil pressure at capacity.")] = None,
-    pump: Annotated[str | None, typer.Option(help="Pressure of the pump, instead.")] = None,
+    pump: Annotated[str | None, typer.Option(help="Pump pressure; replaces --pressure.")] = None,
     daylight: Annotated[str | None, typer.Option(help="Largest clear opening.")] = None,
     stroke: Annotated[str | None, typer.Option(help="By default 55 % of the daylight.")] = None,
-    length: Annotated[str | None, typer.Option(help="Of the bed along x; or the least.")] = None,
-    width: Annotated[str | None, typer.Option(help="Of the bed along y; or the least.")] = None,
+    length: Annotated[
+        str | None, typer.Option(help="Of the bed along x; default: smallest.")
+    ] = None,
+    width: Annotated[
+        str | None, typer.Option(help="Of the bed along y; default: smallest.")
+    ] = None,
     rods: Annotated[int | None, typer.Option(help="2, 4, 6 or 8.")] = None,
     layout: Annotated[str | None, typer.Option(help='"flat" or "on edge".')] = None,
     interface: Annotated[str | None, typer.Option(help='"loose" or "welded".')] = None,
     grade: Annotated[str | None, typer.Option(help="Steel of the plates.")] = None,
-    thickest: Annotated[str | None, typer.Option(help="Thickest plate to be had.")] = None,
-    workpiece: Annotated[str | None, typer.Option(help="Diameter of the smallest work.")] = None,
+    thickest: Annotated[str | None, typer.Option(help="Thickest plate available.")] = None,
+    workpiece: Annotated[str | None, typer.Option(help="Smallest workpiece, diameter.")] = None,
     deflection: Annotated[str | None, typer.Option(help='Such as "1 mm/m".')] = None,
     ceiling: Annotated[str | None, typer.Option(help="Height of the room.")] = None,
     hoist: Annotated[str | None, typer.Option(help='What it lifts, such as "1 t".')] = None,
-    cycles: Annotated[int | None, typer.Option(help="Pressings at capacity in all.")] = None,
+    cycles: Annotated[int | None, typer.Option(help="Pressings at capacity in its life.")] = None,
     budget: Annotated[float | None, typer.Option(help="In the currency of the prices.")] = None,
     confirm: Annotated[bool, typer.Option(help="Solve in full, and adjust.")] = True,
     others: Annotated[bool, typer.Option("--alternatives/--no-alternatives")] = True,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
 ) -> None:
-    """Size a press for a duty: a case that holds its limits.
+    """Size a press for a duty: write a case within its limits.
 
-    Where a limit cannot be held, it is said by how much.
+    A limit that cannot be held is named, with by how much.
     """
     given = {key: value for key, value in locals().items()
              if key not in ("case", "duty", "confirm", "others", "force")}  # fmt: skip

@@ -14,9 +14,9 @@ from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
 @app.command()
 def tighten(
     case: CaseFile,
-    scatter: Annotated[str, typer.Option(help="Departure from the preload allowed: 5%.")] = "5%",
+    scatter: Annotated[str, typer.Option(help="Allowed departure from the preload: 5%.")] = "5%",
     passes: Annotated[
-        int | None, typer.Option(min=1, max=10, help="Passes; as few as possible if left out.")
+        int | None, typer.Option(min=1, max=10, help="Passes; default: as few as possible.")
     ] = None,
     jacks: Annotated[int, typer.Option(min=1, max=8, help="Rods tightened at once.")] = 1,
     measured: Annotated[
