@@ -95,7 +95,7 @@ def build(case: Case) -> Press:
             nut,
             patches[name][1],
             patches[name][0],  # type: ignore[arg-type]
-            section.interface.kind,
+            section.interface.kind if len(plates) > 1 else "welded",
             _gap(name, section, plates, notes),
             limit,
             section.interface.friction,

@@ -238,6 +238,7 @@ class Stack:
     patch: Patch
     patch_name: Literal["ram", "workpiece"]
     interface: Literal["welded", "loose", "clamped"]
+    """Welded where the stack is a single plate."""
     gap: Gap
     """Initial distance between neighbouring plates that may part."""
     deflection_limit: float

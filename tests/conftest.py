@@ -18,6 +18,7 @@ from platestack.geometry.mesh import StackMesh, symmetry_of
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 
+WELDED = 'interface = { kind = "welded" }'
 CASES = Path(__file__).parent.parent / "cases"
 
 
@@ -27,8 +28,14 @@ def small_text() -> str:
 
 
 @pytest.fixture(scope="session")
-def small_case(small_text):
-    return case_file.parse(small_text, "small.toml")
+def welded_text(small_text) -> str:
+    """The small case with plates called welded, so that it answers in proportion."""
+    return small_text.replace('"2 x 50 mm"', f'"2 x 50 mm"\n{WELDED}')
+
+
+@pytest.fixture(scope="session")
+def small_case(welded_text):
+    return case_file.parse(welded_text, "small.toml")
 
 
 @pytest.fixture(scope="session")
@@ -119,6 +126,7 @@ stroke = "200 mm"
 length = "700 mm"
 width = "400 mm"
 plates = "2 x 60 mm"
+{WELDED}
 [rods]
 diameter = "50 mm"
 {rods}
@@ -126,6 +134,7 @@ diameter = "50 mm"
 length = "700 mm"
 width = "400 mm"
 plates = "2 x 60 mm"
+{"" if "interface" in bed else WELDED}
 {bed}
 {more}
 """
@@ -137,12 +146,14 @@ FOUR = 'count = 4\npitch = ["520 mm", "250 mm"]'
 
 
 @pytest.fixture(scope="session")
-def small_run(small_solution, tmp_path_factory) -> Path:
-    """The results directory of the small case, without pictures."""
+def small_run(small_solution, welded_text, tmp_path_factory) -> Path:
+    """The results directory of the small case, its plates welded, without pictures."""
     place = tmp_path_factory.mktemp("results") / "small"
+    case = tmp_path_factory.mktemp("cases") / "small.toml"
+    case.write_text(welded_text, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "analyse", lambda case, report: small_solution)
-        run.run(CASES / "small.toml", place, lambda step: None, drawn=False)
+        run.run(case, place, lambda step: None, drawn=False)
     return place
 
 

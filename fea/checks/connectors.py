@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from platestack.fea.hand import connectors as hand
 from platestack.fea.hand.joined import Joined
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
@@ -17,9 +18,7 @@ def connector_checks(solution: Solution) -> list[Check]:
     checks = []
     factor = solution.press.yield_safety_factor
     for joined in _joined(solution):
-        _, forces = hand.point_load(
-            joined.layers, joined.slip, joined.span, solution.press.capacity
-        )
+        _, forces = joined.bends(joined.acting, solution.press.capacity)
         held = [
             joined.strength(a, b)
             for a, b in zip(joined.plates[:-1], joined.plates[1:], strict=True)
@@ -36,7 +35,14 @@ def connector_checks(solution: Solution) -> list[Check]:
                 _SOURCE,
                 f"between {joined.plates[worst].name} and {joined.plates[worst + 1].name}; "
                 "force at mid-span, connectors yield before they break",
-                (Input("k", joined.slip[worst], "N/m²"), Input("span", joined.span, "m")),
+                tuple(
+                    Input(*one)
+                    for one in (
+                        ("k", joined.acting[worst], "N/m²"),  # of one piece without limit
+                        ("span", joined.span, "m"),
+                    )
+                    if math.isfinite(one[1])
+                ),
                 ("Holes of dowels and fatigue of dowels and seams are not checked.",),
             )
         )
@@ -47,13 +53,7 @@ def connector_facts(solution: Solution) -> list[Fact]:
     """How far the connectors make the plates act as one."""
     facts = []
     for joined in _joined(solution):
-        layers, slip = joined.layers, joined.slip
-
-        def bends(moduli: list[float], joined: Joined = joined) -> float:
-            return hand.point_load(joined.layers, moduli, joined.span, 1.0)[0]
-
-        own, loose = bends(slip), bends([0.0] * len(slip))
-        one = bends([np.inf] * len(slip))
+        own, loose, one = joined.softness
         facts.append(
             Fact(
                 "joining",
@@ -62,9 +62,9 @@ def connector_facts(solution: Solution) -> list[Fact]:
                 "1",
                 "Σ 2 F L³ / (π⁴ m⁴ (EI)_ef), m = 1, 3, 5 …",
                 _SOURCE,
-                f"as one it would be {one / loose:.3f}; {len(layers)} plates, without shear; the "
-                "solution has them as springs unless the interface is welded",
-                (Input("k", min(slip), "N/m²"),),
+                f"as one it would be {one / loose:.3f}; {len(joined.plates)} plates, without "
+                "shear; the solution has them as springs unless the interface is welded",
+                (Input("k", min(joined.slip), "N/m²"),),
             )
         )
     return facts

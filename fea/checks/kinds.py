@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from platestack.fea.checks.as_one import as_one
 from platestack.fea.checks.clamping import bolt_facts, bolts_at_work
 from platestack.fea.checks.connectors import connector_checks, connector_facts
 from platestack.fea.checks.cost import cost_facts
@@ -52,6 +53,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     clamp_bolts,
     bolts_at_work,
     connector_checks,
+    as_one,
     fixing,
     flange,
     room,

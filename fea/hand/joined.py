@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
 from platestack.fea.hand import connectors as hand
 from platestack.fea.hand import section
+from platestack.fea.hand.section import FloatArray
 from platestack.geometry import tables
 from platestack.geometry.parts import Plate, Press, Stack
 from platestack.geometry.schema import Connectors
@@ -65,6 +67,21 @@ class Joined:
             )
             for a, b in zip(self.plates[:-1], self.plates[1:], strict=True)
         ]
+
+    def bends(self, moduli: list[float], force: float = 1.0) -> tuple[float, FloatArray]:
+        """Deflection (m) and forces (N) across the interfaces of one half, of these slip moduli."""
+        return hand.point_load(self.layers, moduli, self.span, force)
+
+    @property
+    def acting(self) -> list[float]:
+        """Slip moduli by which the interfaces are stressed: of welded plates as one piece."""
+        return [math.inf] * len(self.slip) if self.stack.interface == "welded" else self.slip
+
+    @cached_property
+    def softness(self) -> tuple[float, float, float]:
+        """Bending deflection by force (m/N): with the connectors, loose, as one piece."""
+        n = len(self.slip)
+        return tuple(self.bends(m)[0] for m in (self.slip, [0.0] * n, [math.inf] * n))  # type: ignore[return-value]
 
     def strength(self, lower: Plate, upper: Plate) -> float:
         """Shear force (N) that the connectors of one half carry between two plates."""

@@ -99,12 +99,13 @@ class ClampBolt(Fastening):
 class Interface(Section):
     """What acts between neighbouring plates of a stack.
 
-    Welded: they move as one, the ideal. Loose: they press on each other without friction, and part.
+    Loose, unless the case says otherwise: they press on each other without friction, and part.
     Clamped: they press on each other with friction; its coefficient is by default that of plates as
-    rolled, class D of EN 1090-2.
+    rolled, class D of EN 1090-2. Welded: they move as one, the ideal; what makes them so (clamp
+    bolts, connectors) is checked, and a result without it says so at its head.
     """
 
-    kind: Literal["welded", "loose", "clamped"] = "welded"
+    kind: Literal["welded", "loose", "clamped"] = "loose"
     friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = 0.2
     gap: Gap = 0.0
     """The same all over."""

@@ -14,9 +14,9 @@ from platestack.geometry import case as case_file
 from platestack.geometry.errors import CaseError
 
 
-def test_what_is_written_reads_back(small_text, small_case):
-    made = text.written(text.opened(small_text, "small.toml"), small_text)
-    assert made == small_text
+def test_what_is_written_reads_back(welded_text, small_case):
+    made = text.written(text.opened(welded_text, "small.toml"), welded_text)
+    assert made == welded_text
     assert case_file.parse(made) == small_case
 
 

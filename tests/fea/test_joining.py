@@ -24,11 +24,11 @@ thread = "M20"
 
 
 @pytest.fixture
-def pressed(small_text):
+def pressed(welded_text):
     """Case and press of the small press with clamp bolts on both sides of the bed; no solution."""
 
     def build(more: str = "") -> SimpleNamespace:
-        text = small_text + "".join(BOLTS.format(x=x, more=more) for x in (10, -10, 14))
+        text = welded_text + "".join(BOLTS.format(x=x, more=more) for x in (10, -10, 14))
         case = case_file.parse(text, "bolts.toml")
         return SimpleNamespace(case=case, press=layout.build(case))
 

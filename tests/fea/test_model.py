@@ -152,15 +152,15 @@ def test_small_press_reaches_the_accuracy_asked_for(small_solution):
 # --- linearity
 
 
-def test_steps_are_told_in_order(small_text, solve_coarse):
+def test_steps_are_told_in_order(welded_text, solve_coarse):
     steps: list[str] = []
-    solve_coarse(case_file.parse(small_text), "bed", steps.append)
+    solve_coarse(case_file.parse(welded_text), "bed", steps.append)
     assert steps[:3] == ["bed: mesh", "bed: assemble", "bed: solve"]
     assert all(step.startswith("bed: ") for step in steps)
 
 
-def test_twice_the_force_gives_twice_of_all(small_text, solve_coarse):
-    once = case_file.parse(small_text)
+def test_twice_the_force_gives_twice_of_all(welded_text, solve_coarse):
+    once = case_file.parse(welded_text)
     force = once.press.model_copy(update={"capacity": 2 * once.press.capacity})
     twice = once.model_copy(update={"press": force})
     one, two = (solve_coarse(case, "bed")["bed"] for case in (once, twice))
@@ -174,10 +174,10 @@ def test_twice_the_force_gives_twice_of_all(small_text, solve_coarse):
 
 
 @pytest.fixture(scope="module")
-def shares(small_text, solve_coarse):
+def shares(welded_text, solve_coarse):
     """The small bed as quarter, halves and whole."""
     wishes = ("quarter", "half x", "half y", "whole")
-    return {wish: solve_coarse(bed_of(small_text, wish), "bed")["bed"] for wish in wishes}
+    return {wish: solve_coarse(bed_of(welded_text, wish), "bed")["bed"] for wish in wishes}
 
 
 def gauge(solved: stack.StackSolution) -> float:
@@ -288,7 +288,7 @@ def test_force_of_a_rod_is_that_of_its_image(tilted, small_solution):
 # --- failures are told
 
 
-def test_a_solution_out_of_balance_is_thrown_away(small_text, solve_coarse, monkeypatch):
+def test_a_solution_out_of_balance_is_thrown_away(welded_text, solve_coarse, monkeypatch):
     honest = solvers.solver
 
     class Forger:
@@ -301,7 +301,7 @@ def test_a_solution_out_of_balance_is_thrown_away(small_text, solve_coarse, monk
 
     monkeypatch.setattr(solvers, "solver", Forger)
     with pytest.raises(pressing.UnbalancedError, match="bed: the rods") as caught:
-        solve_coarse(case_file.parse(small_text), "bed")
+        solve_coarse(case_file.parse(welded_text), "bed")
     assert isinstance(caught.value, PlatestackError)
     assert caught.value.exit_code == 3
     assert "\n" not in str(caught.value)
@@ -335,9 +335,9 @@ def test_examples_balance_and_bend_like_a_beam(press_of, solve_coarse, small_sol
 
 
 @pytest.mark.parametrize(("capacity", "refused"), [("30 tf", True), ("15 tf", False)])
-def test_what_bends_by_more_than_a_tenth_of_its_span_is_refused(small_text, capacity, refused):
+def test_what_bends_by_more_than_a_tenth_of_its_span_is_refused(welded_text, capacity, refused):
     """60 loose leaves of 3 mm: P L³ / (48 Σ E I) is 52 mm at 30 tf, 26 mm at 15 tf; L is 350 mm."""
-    text = small_text.replace('capacity = "30 tf"', f'capacity = "{capacity}"')
+    text = welded_text.replace('capacity = "30 tf"', f'capacity = "{capacity}"')
     tree = tomllib.loads(text)
     for name in ("crosshead", "bed"):
         tree[name] |= {"plates": ["60 x 3 mm"], "interface": {"kind": "loose"}}

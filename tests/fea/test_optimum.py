@@ -141,9 +141,9 @@ def test_what_cannot_be_sought_is_told(small_case, press_of):
 
 
 @pytest.mark.slow
-def test_the_optimum_is_that_of_full_solves(small_text, solve_coarse):
+def test_the_optimum_is_that_of_full_solves(welded_text, solve_coarse):
     """Brute force over a grid of full solves, meshes coarse."""
-    case = case_file.parse(small_text, "small.toml")
+    case = case_file.parse(welded_text, "small.toml")
     known = {}
 
     def solve(case, report=lambda step: None):

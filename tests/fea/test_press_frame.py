@@ -46,8 +46,8 @@ def frame_of(text: str, rods: str, sizes: Sizes = COARSE):
 
 
 @pytest.fixture(scope="module")
-def sleeved(small_text):
-    return frame_of(small_text, SLEEVE)
+def sleeved(welded_text):
+    return frame_of(welded_text, SLEEVE)
 
 
 def test_rod_with_its_nuts(press_of):
@@ -165,12 +165,12 @@ def test_sheet_says_when_one_round_is_enough(sleeved):
 
 
 @pytest.fixture
-def tightened(small_text, sleeved, tmp_path, monkeypatch):
+def tightened(welded_text, sleeved, tmp_path, monkeypatch):
     """Run the command on the sleeved case, its stacks condensed before."""
     monkeypatch.setattr(job, "prepare", lambda *_: sleeved[2])
     case = tmp_path / "sleeved.toml"
     case.write_text(
-        small_text.replace('diameter = "45 mm"', 'diameter = "45 mm"' + SLEEVE), encoding="utf-8"
+        welded_text.replace('diameter = "45 mm"', 'diameter = "45 mm"' + SLEEVE), encoding="utf-8"
     )
     out = tmp_path / "out"
 

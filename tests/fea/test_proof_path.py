@@ -92,6 +92,7 @@ def text_of(small_text: str, coefficient: float) -> str:
     held = f'[bed]\ninterface = {{ kind = "clamped", friction = {coefficient} }}'
     loose = {"deflection_accuracy": 0.5, "stress_accuracy": 0.5}
     mesh = "".join(f"{key} = {value}\n" for key, value in loose.items())
+    text = text.replace("[crosshead]", '[crosshead]\ninterface = { kind = "welded" }')
     return text.replace("[bed]", held) + f"\n[mesh]\n{mesh}"
 
 

@@ -184,8 +184,8 @@ def test_files_of_a_run(small_run):
     assert listing(small_run) == ["case.toml", "fields.vtu", "run.log", "summary.json"]
 
 
-def test_case_is_kept_word_for_word(small_run, small_text):
-    assert (small_run / "case.toml").read_text(encoding="utf-8") == small_text
+def test_case_is_kept_word_for_word(small_run, welded_text):
+    assert (small_run / "case.toml").read_text(encoding="utf-8") == welded_text
 
 
 def test_log_names_steps_versions_and_balance(small_run):

@@ -65,13 +65,13 @@ class Trial:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("which", ["small", "four"])
-def test_schedule_on_the_whole_press(which, small_text, four_rods, monkeypatch):
+def test_schedule_on_the_whole_press(which, welded_text, four_rods, monkeypatch):
     """At most 5 % scatter in no more passes than were planned, and fewer than equal rounds take.
 
     Each rod is brought to the force on the sheet, as with a jack. The rounds to equal forces are
     carried out in the same way.
     """
-    text, size = small(small_text) if which == "small" else four(four_rods())
+    text, size = small(welded_text) if which == "small" else four(four_rods())
     coarse = Sizes(size, round_divisions=10, ring_divisions=1, patch_divisions=5)
     monkeypatch.setattr(stack, "default_sizes", lambda *_: coarse)
     trial = Trial.of(text)

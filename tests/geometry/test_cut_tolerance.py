@@ -8,6 +8,7 @@ worked out by hand beside each check, or by an independent derivation.
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,12 +16,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from platestack.geometry import case as case_file
-from platestack.geometry import tables
+from platestack.geometry import layout, tables
 from platestack.geometry.cutting import drawing, tolerance
 from platestack.geometry.cutting.work import plan
 from platestack.geometry.errors import CaseError
 from platestack.geometry.parts import Material, Outline, Plate
 from platestack.geometry.schema import Cutting
+from platestack.geometry.schema.stack import PlateEntry
 
 MM = 1e-3
 INCH = 25.4e-3
@@ -101,28 +103,42 @@ def test_passage_is_the_worst_of_two_plates():
     assert extreme == pytest.approx(worst)
 
 
-def test_rods_that_would_not_pass_get_bored_holes(press_of):
+@pytest.fixture(scope="module")
+def thin():
+    """The large press with plates of 90 mm, and one of 120 mm in its bed."""
+    case = case_file.read(Path(__file__).parents[2] / "cases" / "large.toml")
+    plates = {"crosshead": ((0.09, 8),), "bed": ((0.09, 7), (0.12, 1))}
+    changed = {
+        name: getattr(case, name).model_copy(
+            update={"plates": tuple(PlateEntry(thickness=f"{1e3 * t} mm", count=n) for t, n in own)}
+        )
+        for name, own in plates.items()
+    }
+    return layout.build(case.model_copy(update=changed))
+
+
+def test_rods_that_would_not_pass_get_bored_holes(press_of, thin):
     # Saddles: 79 mm is wide enough for 70 mm of plate, but leaves 74.1 mm for a rod of 75 mm.
     saddle = next(w for w in plan(press_of("on_edge"), Cutting()) if w.plate.role == "saddle")
     assert {h.way for h in saddle.holes} == {"bored"}
     # 158 mm in 90 mm, 1.7 m by 0.88 m: 158 − 1.4 − 2·1.3 − 2.2 = 151.8 for 150 mm: as cut.
     # In 120 mm: 158 − 2.1 − 2·1.6 − 2.9 = 149.8: bored.
-    works = {w.plate.thickness: w for w in plan(press_of("large"), Cutting())
+    works = {w.plate.thickness: w for w in plan(thin, Cutting())
              if w.plate.role == "plate"}  # fmt: skip
     assert {(h.way, round(h.passage, 6)) for h in works[0.09].holes} == {("cut", 0.1518)}
     assert {(h.way, round(h.passage, 6)) for h in works[0.12].holes} == {("bored", 0.1498)}
     # A less square cut closes the passage: u = 0.8 + 0.02·90 = 2.6, so 149.2.
-    rough = [w for w in plan(press_of("large"), Cutting(squareness=4)) if w.plate.role == "plate"]
+    rough = [w for w in plan(thin, Cutting(squareness=4)) if w.plate.role == "plate"]
     assert {h.way for w in rough for h in w.holes} == {"bored"}
 
 
-def test_allowance_by_hand(press_of):
+def test_allowance_by_hand(thin):
     # 120 mm: u 1.6, Rz5 0.07 + 0.0012·120 = 0.214, half of 2.1 (150 mm) and of 2.9 (1.9 m).
-    thick = next(w for w in plan(press_of("large"), Cutting()) if w.plate.thickness == 0.12)
+    thick = next(w for w in plan(thin, Cutting()) if w.plate.thickness == 0.12)
     assert thick.fit.allowance == pytest.approx(1.6e-3 + 0.214e-3 + 1.05e-3 + 1.45e-3)
     assert any("NEEDED" in line for line in drawing.tolerance_notes(thick, Cutting()))
     wider = Cutting(allowance="5 mm")
-    thick = next(w for w in plan(press_of("large"), wider) if w.plate.thickness == 0.12)
+    thick = next(w for w in plan(thin, wider) if w.plate.thickness == 0.12)
     assert not any("NEEDED" in line for line in drawing.tolerance_notes(thick, wider))
 
 

@@ -220,9 +220,9 @@ def test_a_hole_much_narrower_than_its_plate_is_thick(small_press, diameter):
 def test_sizes_follow_the_thinnest_plate_and_the_span(small_press, press_of):
     # Small: 0.75 x 50 = 37.5 mm, more than a twelfth of the span of 350 mm.
     assert default_sizes(small_press.bed, small_press.rods).body == pytest.approx(0.350 / 12)
-    # Large: 0.75 x 90 = 67.5 mm, between 1700 / 30 = 56.7 and 1700 / 12 = 141.7 mm.
+    # Large: 0.75 x 180 = 135 mm, between 1700 / 30 = 56.7 and 1700 / 12 = 141.7 mm.
     large = press_of("large")
-    assert default_sizes(large.crosshead, large.rods).body == pytest.approx(0.0675)
+    assert default_sizes(large.crosshead, large.rods).body == pytest.approx(0.135)
     assert default_sizes(large.crosshead, large.rods, 0.1).body == 0.1
 
 

@@ -6,13 +6,16 @@ import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any, ClassVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 import typer
 from typer.core import TyperGroup
 
 import platestack
 from platestack.fea.app import console
+
+if TYPE_CHECKING:
+    from platestack.geometry.schema import Case
 
 ORDER = (
     "new", "size", "mesh", "solve", "run", "view", "report",
@@ -74,6 +77,17 @@ def _every_command(
 def place(out: Path | None, case: Path, kind: str = "") -> Path:
     """Where results go: as the user says, or results/<case name>."""
     return out if out is not None else Path("results") / f"{case.stem}{kind}"
+
+
+def read(case: Path) -> Case:
+    """Read a case; at the head of what follows stands which of its stacks are the ideal."""
+    from platestack.fea.checks.as_one import ideal
+    from platestack.geometry import case as case_file
+    from platestack.geometry import layout
+
+    found = case_file.read(case)
+    console.print_ideal(ideal(layout.build(found)))
+    return found
 
 
 def _explain(wished: bool) -> None:

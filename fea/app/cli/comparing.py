@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, read
 from platestack.fea.app.cli.variation_options import (
     Grade,
     Interface,
@@ -73,11 +73,10 @@ def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
     """All plates of the chosen stacks alike: each option solved in full."""
     from platestack.fea.jobs import options
     from platestack.fea.support import result_files
-    from platestack.geometry import case as case_file
 
     lengths = options.thicknesses(words)
     with progress(10 * len(lengths)) as report:
-        base = case_file.read(case)
+        base = read(case)
         result_files.usable(folder, "comparison.json")
         rows = options.compare(base, lengths, stack, report, str(case))  # type: ignore[arg-type]
         options.write(rows, folder, base.press.name)
@@ -103,7 +102,7 @@ def _candidates(
     from platestack.geometry import case as case_file
     from platestack.geometry.errors import UsageError
 
-    base = case_file.read(case)
+    base = read(case)
     if not against:
         wishes = wishes or dict(base.compare.vary)
     if not wishes and not against:

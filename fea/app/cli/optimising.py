@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app.cli.app import CaseFile, app, progress
+from platestack.fea.app.cli.app import CaseFile, app, progress, read
 
 
 @app.command()
@@ -27,11 +27,10 @@ def optimise(
     from platestack.fea.app.console.optimum import print_optimum
     from platestack.fea.jobs import optimum
     from platestack.fea.jobs.options.candidates import values
-    from platestack.geometry import case as case_file
 
     counts = None if plates is None else values("plates", plates)
     sizes = None if thickness is None else values("thickness", thickness)
-    base = case_file.read(case)
+    base = read(case)
     with progress(10 * optimum.MOST_SOLVES) as report:
         found = optimum.optimise(base, goal, report, counts, sizes)  # type: ignore[arg-type]
     print_optimum(found, base.prices.currency if base.prices else "")

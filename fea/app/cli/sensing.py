@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, read
 
 
 @app.command()
@@ -24,10 +24,9 @@ def sensitivity(
     from platestack.fea.jobs import sensitivity as study
     from platestack.fea.jobs import sensitivity_files
     from platestack.fea.support import result_files
-    from platestack.geometry import case as case_file
 
     folder = place(out, case, "-sensitivity")
-    base = case_file.read(case)
+    base = read(case)
     result_files.usable(folder, "sensitivity.json")
     with progress(60) as report:
         found = study.sensitivity(base, report)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, Stopped, app, place
+from platestack.fea.app.cli.app import CaseFile, Out, Stopped, app, place, read
 from platestack.fea.app.cli.variation_options import (
     Grade,
     Interface,
@@ -53,7 +53,6 @@ def sweep(
     from platestack.fea.jobs.options.candidates import FLAGS, candidates
     from platestack.fea.jobs.sweep.cluster import reach
     from platestack.fea.jobs.sweep.store import opened
-    from platestack.geometry import case as case_file
     from platestack.geometry.errors import PlatestackError, UsageError
 
     wishes = gathered(plates, thickness, grade, interface, rod_diameter, vary)
@@ -66,7 +65,7 @@ def sweep(
     if scheduler is not None and workers is not None:
         raise UsageError("--workers: given with --scheduler; allowed: one of the two")
     chosen = candidates(wishes, sweeps.MOST)
-    base = case_file.read(case)
+    base = read(case)
     folder = place(out, case, "-sweep")
     if scheduler is not None:
         reach(scheduler)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from platestack.fea.app.console.summary import check_table
+from platestack.fea.app.console.summary import check_table, print_ideal
 from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import plain, quantity
 
@@ -20,9 +20,11 @@ MOST = 12
 
 def print_proposal(made: Proposal) -> None:
     """Print the proposal, why each size is what it is, and the worst checks."""
+    from platestack.fea.checks.as_one import ideal
     from platestack.fea.jobs.sizing.proposal import CAUTIONS, shortfall, summary
 
     out.print(f"[bold]{escape(made.plan.press.name)}[/]  {escape(summary(made))}")
+    print_ideal(ideal(made.plan.press))
     total, currency = made.cost
     out.print(f"cost {plain(total)} {escape(currency)} by the prices of the case")
     for table, words in made.reasons.items():

@@ -52,6 +52,7 @@ def print_summary(summary: Summary) -> None:
         f"{quantity(summary.working_pressure.value, 'Pa')}"
     )
     out.print(f"[bold]{escape(summary.press)}[/]  {pressing}")
+    print_ideal(summary.ideal)
     out.print(_headlines(summary))
     for name, stack in summary.stacks.items():
         if not stack.beam.band[0] <= stack.beam.ratio <= stack.beam.band[1]:
@@ -62,6 +63,12 @@ def print_summary(summary: Summary) -> None:
         out.print(f"{len(summary.checks) - len(shown)} more below {LEAST_SHOWN:.0%}, "
                   "in summary.json")  # fmt: skip
     _close(summary)
+
+
+def print_ideal(sentences: Sequence[str]) -> None:
+    """Print at the head of a result which stacks are the ideal, and why."""
+    for words in sentences:
+        out.print(words, style="bold yellow", markup=False)
 
 
 def _headlines(summary: Summary) -> Table:

@@ -10,6 +10,7 @@ from platestack.fea.app import case_text as text
 from platestack.fea.app.page.drawing import elevation
 from platestack.fea.app.page.instant import Instant
 from platestack.fea.checks import KINDS
+from platestack.fea.checks.as_one import ideal
 from platestack.fea.checks.cost import priced
 from platestack.fea.hand.beam import NotABeam, beam_check
 from platestack.fea.hand.record import Check, worst_first
@@ -76,6 +77,7 @@ def predict(case: Case, press: Press, told: Mapping[str, Told]) -> dict[str, Any
     bill = priced(press, case)
     return {
         "stacks": {s.name: _stack(press, s, told.get(s.name)) for s in press.stacks},
+        "ideal": ideal(press),
         "mass": masses.together("press", masses.pieces(press)).mass,
         "height": press.height,
         "cost": None if bill is None else {

@@ -68,7 +68,8 @@ def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
         "name": run.name, "case": case, "press": summary.press,
         "files": [f.name for f in files(run)],
         "exceeded": summary.exceeded, "figures": _figures(summary),
-        "cautions": summary.cautions, "scene": (run / "fields.vtu").is_file(),
+        "ideal": summary.ideal, "cautions": summary.cautions,
+        "scene": (run / "fields.vtu").is_file(),
         "plates": {name: [p.thickness for p in stack.plates]
                    for name, stack in summary.stacks.items()},
         "checks": [c.model_dump(include={"name", "utilisation", "limit_name", "sense"})

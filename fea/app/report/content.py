@@ -126,7 +126,10 @@ def _glance(summary: Summary, press: Press) -> Section:
     ))  # fmt: skip
     words = "Elevation of the press from the front, dimensions in mm"
     drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
-    return Section("The design at a glance", (verdict, Beside(drawing, (whole, key)), limits))
+    ideal = tuple(Text(words, "caution") for words in summary.ideal)
+    return Section(
+        "The design at a glance", (*ideal, verdict, Beside(drawing, (whole, key)), limits)
+    )
 
 
 def _pile(plates: Sequence[Plate]) -> str:

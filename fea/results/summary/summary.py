@@ -10,6 +10,7 @@ from dataclasses import asdict
 from typing import Any, Literal
 
 from platestack.fea.checks import Check, Fact, all_checks, all_facts
+from platestack.fea.checks.as_one import ideal, is_ideal
 from platestack.fea.checks.cost import priced
 from platestack.fea.results.summary.clamping import clamp_bolts
 from platestack.fea.results.summary.frame import FrameRecord, JointRecord, frame
@@ -118,6 +119,8 @@ class Summary(Record):
     facts: list[FactRecord] = []
     frame: FrameRecord | None = None
     """Joint diagrams of rods with seats."""
+    ideal: list[str] = []
+    """For the head of the result: which stacks are the ideal, and why."""
     exceeded: int
     """How many limits are exceeded."""
     defaults: list[tuple[str, str]]
@@ -149,6 +152,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         checks=checks,
         facts=[_fact(fact) for fact in all_facts(solution)],
         frame=frame(solution),
+        ideal=ideal(press),
         exceeded=sum(check.utilisation > 1 for check in checks),
         defaults=[*case_file.defaults(solution.case), *press.assumed],
         cautions=[*COMMON_CAUTIONS, *_interface_cautions(press), *solution.changes],
@@ -291,7 +295,7 @@ def _interface_cautions(press: Press) -> list[str]:
     between = [
         INTERFACE_CAUTIONS[stack.interface].format(name=stack.name, gaps=_gap_words(stack))
         for stack in press.stacks
-        if len(stack.plates) > 1
+        if len(stack.plates) > 1 and not is_ideal(stack)
     ]
     bodies = {pad.body.role for stack in press.stacks for pad in stack.pads}
     even = [words for role, words in EVEN_CAUTIONS.items() if role not in bodies]

@@ -77,6 +77,7 @@ export function fill(table, head, rows) {
 }
 
 export function showPrediction(p) {
+  $('ideal').replaceChildren(...p.ideal.map((words) => make('p', { class: 'ideal' }, words)));
   const names = Object.keys(p.stacks), all = names.map((n) => p.stacks[n]), was = start.prediction;
   const range = (s) => {
     if (!s.range) return 'not known';
