@@ -97,7 +97,7 @@ def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
     faces = [stack.seat_face(rod.seat_annulus) or stack.load_face for stack in press.stacks]
     if rod.seat == "sleeve":
         yield piece(
-            f"sleeve of {rod.name}", "rods", rod.sleeve_mass, rod.seat_outer, *sorted(faces)
+            f"sleeve of {rod.name}", "sleeves", rod.sleeve_mass, rod.seat_outer, *sorted(faces)
         )
     if rod.seat == "inner nuts":
         for stack, face in zip(press.stacks, faces, strict=True):

@@ -86,6 +86,45 @@ def seats(solution: Solution) -> list[Check]:
     ]
 
 
+def seat_strength(solution: Solution) -> list[Check]:
+    """Sleeve and plates under the preload, which pressing only takes off."""
+    press = solution.press
+    rod = most(press.rods, lambda one: one.preload)
+    annulus, factor = rod.seat_annulus, press.yield_safety_factor
+    if annulus is None or rod.preload <= 0:
+        return []
+    force = Input("F_preload", rod.preload, "N")
+    checks = []
+    if rod.seat == "sleeve":
+        steel = rod.material
+        checks.append(
+            Check(f"{rod.name}: compression of its sleeve as tightened",
+                  rod.preload / rod.sleeve_area, steel.yield_strength / factor, "Pa",
+                  f"yield of {steel.grade} / {factor:g}", "F_preload / A_sleeve ≤ R_e / S",
+                  steel.source, "of the rod's steel",
+                  (force, Input("A_sleeve", rod.sleeve_area, "m²")))
+        )  # fmt: skip
+    for stack in press.stacks:
+        face = stack.seat_face(annulus)
+        plate = next(
+            (p for p in stack.plates
+             if face is not None and p.normal == "z" and face in (p.base, p.top)),
+            None,
+        )  # fmt: skip
+        if plate is None:
+            continue
+        steel = plate.material
+        checks.append(
+            Check(f"{stack.name} {plate.name}: pressure under the seat as tightened",
+                  rod.preload / annulus.area, steel.yield_strength / factor, "Pa",
+                  f"yield of {steel.grade} at this thickness / {factor:g}",
+                  "F_preload / A_annulus ≤ R_eH(t) / S", steel.source,
+                  f"{rod.name}; mean over the annulus, its edges see more",
+                  (force, Input("A_annulus", annulus.area, "m²")))
+        )  # fmt: skip
+    return checks
+
+
 def pushed(solution: Solution) -> list[Check]:
     """Rods that the computation leaves pushing, which no rod with nuts can."""
     press = solution.press

@@ -16,7 +16,7 @@ from platestack.fea.checks.cylinder import cylinder, cylinder_facts
 from platestack.fea.checks.delivery import delivery_facts
 from platestack.fea.checks.fixing import fixing
 from platestack.fea.checks.flange import fixing_facts, flange
-from platestack.fea.checks.frame import agreement, joint_facts, pushed, seats
+from platestack.fea.checks.frame import agreement, joint_facts, pushed, seat_strength, seats
 from platestack.fea.checks.gland import gland
 from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics
 from platestack.fea.checks.joining import clamp_bolts, joining_facts
@@ -46,6 +46,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     overloaded,
     rods,
     seats,
+    seat_strength,
     pushed,
     thread_shear,
     thread_fatigue,

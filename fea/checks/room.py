@@ -147,7 +147,9 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
              f"{lift.load.mass:.4g} kg")
         for i, lift in enumerate(lifting.lifts(press, case))
     ]  # fmt: skip
-    bed = masses.together("bed with rods", [p for p in parts if p.group in ("bed", "rods")])
+    bed = masses.together(
+        "bed with rods", [p for p in parts if p.group in ("bed", "rods", "sleeves")]
+    )
     facts.append(
         Fact("lifting", "jack force under one long side of the bed with rods",
              lifting.jack_force(bed.mass, 0.5, 1.0), "N", "F = m·g·a/b", STATICS,

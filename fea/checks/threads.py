@@ -82,10 +82,13 @@ def washer_bearing(solution: Solution) -> list[Check]:
 
 def thread_fatigue(solution: Solution) -> list[Check]:
     """Stress range in the thread of the rod that pressing stretches most."""
-    rod = most(solution.press.rods, solution.alternating_force)
-    force, limits = solution.alternating_force(rod), solution.case.limits
+    # Between inner nuts nothing relieves the thread: it bears the working force alone.
+    inner = solution.press.rods[0].seat == "inner nuts"
+    alternates = solution.rod_force if inner else solution.alternating_force
+    rod = most(solution.press.rods, alternates)
+    force, limits = alternates(rod), solution.case.limits
     bending = rod_bending(solution, rod).stress
-    least = "preload" if rod.preload else "no force"
+    least = "preload" if rod.preload and not inner else "no force"
     size = fatigue.size_factor(tables.rod_thread(rod.thread).d)
     category = fatigue.THREAD_CATEGORY * size
     return [
@@ -107,7 +110,9 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             ),
             (
                 "Counts on the preload: once it is lost, the whole working force alternates."
-                if rod.preload
+                if least == "preload"
+                else "The whole working force alternates: below the inner nut no preload is left."
+                if inner
                 else "The whole working force alternates: the rods have no preload.",
                 "Bending by the tilt of the plates is in it, by faces out of square not.",
             ),

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from platestack.fea.hand import halfspace, section
+from platestack.fea.hand import halfspace, joint, section
 from platestack.fea.hand.beam_across import across_flat, across_on_edge
 from platestack.fea.hand.bending import supports
 from platestack.fea.hand.situation import Effect, Situation
-from platestack.geometry.parts import Patch, Plate, TieRod
+from platestack.geometry.parts import Patch, Plate
 
 
 def effects(case: Situation) -> tuple[Effect, ...]:
@@ -94,7 +94,7 @@ def _nuts(case: Situation) -> Effect:
     face = halfspace.mean(each, annulus, young, poisson)
     rest = 1 - (annulus.inner / annulus.length) ** 2
     value, doubt = _settled(case, face, each, annulus, plate)
-    low, high = _at_nut(case.rods[0])
+    low, high = joint.felt(case.rods[0])
     share, either = (low + high) / 2, (high - low) / 2
     depth = case.stack.depth
     near, far = (
@@ -107,21 +107,6 @@ def _nuts(case: Situation) -> Effect:
         (0.2 * share * value + doubt + either * value + 0.5 * tail) / rest,
         "half-space under the nuts' pressure, weakened by the rod holes",
     )
-
-
-def _at_nut(rod: TieRod) -> tuple[float, float]:
-    """Least and greatest share of the working force that comes in under a nut.
-
-    The joint diagram with a rigid stack, φ = k_rod / (k_rod + k_sleeve), and what the stack's own
-    compliance may add; through the stack the steel round the rod is several times stiffer than it.
-    """
-    if rod.seat == "none":
-        return 1.0, 1.0
-    if rod.seat == "sleeve":
-        sleeve = rod.material.young * rod.sleeve_area / rod.between
-        rigid = rod.stiffness / (rod.stiffness + sleeve)
-        return rigid, min(1.0, 1.5 * rigid)
-    return 0.0, 0.35
 
 
 def _settled(

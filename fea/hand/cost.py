@@ -52,14 +52,19 @@ def bill(press: Press, case: Case, prices: Prices) -> Bill:
     parts = masses.pieces(press)
     for name, group in (
         ("rod", "rods"),
+        ("sleeve", "sleeves"),
         ("nut", "nuts"),
         ("washer", "washers"),
         ("cylinder", "cylinder"),
     ):
         found = [p for p in parts if p.group == group]
         rate: Rate | None = getattr(prices, name)
+        if name == "sleeve" and rate is None and prices.rod and prices.rod.per == "kg":
+            rate = prices.rod
         if rate is None:
             missing += [name] if found else []
+        elif not found:
+            continue
         elif rate.per == "kg":
             items.append(Item(group, sum(p.mass for p in found), "kg", rate.amount))
         else:

@@ -346,7 +346,7 @@ class _Builder:
             self.add("fix", "lower nuts", ["run up to touch; take the packing under the rods away "
                                            "once nuts or preload carry them"])  # fmt: skip
         whole = masses.together("press", self.standing)
-        bed = masses.together("bed with rods", self.group("bed", "rods"))
+        bed = masses.together("bed with rods", self.group("bed", "rods", "sleeves"))
         self.jacks = tuple(jacking(self.press, part, self.base, self.feet) for part in (bed, whole))
         last = self.jacks[-1]
         words = [

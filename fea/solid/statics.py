@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from platestack.fea.hand import joint
 from platestack.fea.hand.beam import BeamResult
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.model import Solution
@@ -23,13 +24,15 @@ class Statics(Solution):
     """A solution without fields: each rod bears the most that the beams of a stack say.
 
     `beams` has one or several ideals of each stack (welded, loose); none where only what does not
-    depend on them is asked. What a nut bears is an upper bound: as if pressing relieved no
-    preload. What is left on a seat is not known.
+    depend on them is asked. Of rods with seats, a nut bears the most that the joint diagram leaves
+    it, and a seat the least.
     """
 
     beams: Mapping[str, tuple[BeamResult, ...]] = field(default_factory=dict)
     times: float = 1.0
     """Factor on force and tilt of the rods, from a full solution."""
+    relief: float = 1.0
+    """Factor on what pressing takes off their seats, from a full solution."""
 
     def tilts(self, rod: TieRod) -> dict[str, tuple[float, float]]:
         """Slopes at a rod by the sag of each stack."""
@@ -44,7 +47,10 @@ class Statics(Solution):
         forces = []
         for ideals in self.beams.values():
             force = self.times * max(share(ideal, rod) for ideal in ideals)
-            forces.append(RodForces(rod.name, rod.preload + force, force, None))
+            least, most = joint.felt(rod)
+            nut = max(rod.preload + most * force, force)  # all of it, once the seat has opened
+            left = max(rod.preload - self.relief * (1 - least) * force, 0.0)
+            forces.append(RodForces(rod.name, nut, force, None if rod.seat == "none" else left))
         return forces
 
 

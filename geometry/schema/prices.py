@@ -61,6 +61,8 @@ class Prices(Section):
     machining: PerArea | None = None
     """Of milled faces, bored and drilled walls, slots."""
     rod: PerPart | None = None
+    sleeve: PerPart | None = None
+    """Without it as a rod, where rods are priced by mass."""
     nut: PerPart | None = None
     washer: PerPart | None = None
     cylinder: PerPart | None = None

@@ -215,11 +215,10 @@ def test_rods_and_washers_have_room():
 
 
 def test_rods_grow_with_the_pressings_they_are_to_stand(proposed):
-    """Fatigue of the thread governs: at 20,000 pressings the rods of 130 kg would not do."""
-    press = DUTIES["500 tf"]
-    many = sizing.propose(duty_of(*press[:3], {**press[3], "cycles": 20_000}), thorough=False)
+    """Fatigue of the thread governs, though the thread feels only what preload leaves to it."""
+    many = sizing.propose(duty_of(*DUTIES["50 tf"][:3], {"cycles": 500_000}), thorough=False)
     assert "fatigue" in many.reasons["rods"]
-    assert many.plan.rod > proposed("500 tf").plan.rod
+    assert many.plan.rod > proposed("50 tf").plan.rod
 
 
 # --- bad input

@@ -35,6 +35,10 @@ def size(
     rods: Annotated[int | None, typer.Option(help="2, 4, 6 or 8.")] = None,
     layout: Annotated[str | None, typer.Option(help='"flat" or "on edge".')] = None,
     interface: Annotated[str | None, typer.Option(help='"loose" or "welded".')] = None,
+    seat: Annotated[
+        str | None,
+        typer.Option(help='"sleeve", "shoulder", "inner nuts"; default: lightest.'),
+    ] = None,
     grade: Annotated[str | None, typer.Option(help="Steel of the plates.")] = None,
     thickest: Annotated[str | None, typer.Option(help="Thickest plate available.")] = None,
     workpiece: Annotated[str | None, typer.Option(help="Smallest workpiece, diameter.")] = None,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from platestack.fea.jobs.sizing.duty import COUNTS
+from platestack.fea.jobs.sizing.plan import SEATS
 from platestack.fea.jobs.sizing.proposal import Proposal, propose
 from platestack.geometry import tables
 from platestack.geometry.errors import UsageError
@@ -55,5 +56,8 @@ def _wishes(base: Proposal) -> Iterator[tuple[str, dict[str, Any]]]:
     # Prices of standing plates differ, and so does the width that was asked for.
     turned = "on edge" if duty.layout == "flat" else "flat"
     yield turned, {"layout": turned, "width": None}
+    for seat in SEATS:
+        if seat != plan.seat:
+            yield f"seat: {seat}", {"seat": seat}
     other = "welded" if duty.interface == "loose" else "loose"
     yield f"{other} plates", {"interface": other}

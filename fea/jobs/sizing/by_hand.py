@@ -31,6 +31,8 @@ class Reserve:
     deflection: Mapping[str, float] = field(default_factory=dict)
     rods: float = 1.0
     """On force and bending of the rods."""
+    seats: float = 1.0
+    """On what pressing takes off the seats of the rods."""
     least: Mapping[str, float] = field(default_factory=dict)
     """Least thickness (m) of platens and saddles of plates on edge, which no beam describes, by
     stack and role: "bed platen"."""
@@ -79,12 +81,19 @@ def allowed_stress(stack: Stack, press: Press, limits: Limits) -> float:
 def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check]:
     """All checks by hand, worst first. Raises `NotABeam`."""
     found = beams(press)
-    statics = Statics(case, press, {}, 0.0, single(found), reserve.rods)
+    statics = as_beams(case, press, found, reserve)
     plates = [
         c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve, case.limits)
     ]
     others = [check for kind in KINDS for check in kind(statics)]
     return worst_first([*plates, *others, *budget(case, press, duty)])
+
+
+def as_beams(
+    case: Case, press: Press, found: Mapping[str, BeamResult], reserve: Reserve
+) -> Statics:
+    """The press on its beams, with the reserve for rods and seats."""
+    return Statics(case, press, {}, 0.0, single(found), reserve.rods, reserve.seats)
 
 
 def stack_checks(

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import replace
 
 from platestack.fea.checks import all_checks
+from platestack.fea.checks.frame import seats
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand.record import Check, worst_first
@@ -14,7 +15,6 @@ from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.proposal import Proposal, pile_words, propose
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report
-from platestack.fea.solid.statics import Statics, single
 
 ROUNDS = 4
 MARGIN = 1.03
@@ -83,10 +83,14 @@ def corrected(made: Proposal, solution: Solution) -> Reserve:
             deflection[stack.name] = (
                 MARGIN * solved.deflection / limit.value * old.of_deflection(stack)
             )
-    statics = Statics(solution.case, press, {}, 0.0, single(found), old.rods)
+    statics = by_hand.as_beams(solution.case, press, found, old)
     use, thought = (_rods(one) for one in (solution, statics))
     factor = MARGIN * use / thought * old.rods if use > 1 else old.rods
-    return Reserve(stress, deflection, factor, least)
+    taken, estimated = (seats(one)[0] for one in (solution, statics))
+    relief = old.seats
+    if taken.utilisation > 1:
+        relief *= MARGIN * taken.value / estimated.value
+    return Reserve(stress, deflection, factor, relief, least)
 
 
 def _rods(solution: Solution) -> float:

@@ -35,6 +35,8 @@ class Duty(Section):
     rods: Literal[2, 4, 6, 8] = 4
     layout: Literal["flat", "on edge"] = "flat"
     interface: Literal["loose", "welded"] = "loose"
+    seat: Literal["sleeve", "shoulder", "inner nuts"] | None = None
+    """What rods are tightened against and the crosshead rests on; without it, the lightest."""
     grade: Name = "S355J2"
     thickest: Length = 0.15
     """Plate that can be had and cut; a torch's usual reach (common practice, no source)."""

@@ -13,6 +13,8 @@ from platestack.geometry.units import LENGTH, show
 
 CLEAR = 0.02
 """Between a rod's hole and the cylinder, beside the cylinder's seat (m), common practice."""
+BESIDE_SEAT = 0.005
+"""Between cylinder and seat of a rod, which is no larger than its washer (m)."""
 BETWEEN_WASHERS = 0.01
 
 
@@ -59,7 +61,7 @@ def edge_of(rod: float) -> float:
 
     Common practice, no source.
     """
-    return _up(bearing(rod) / 2 + 0.25 * rod, 0.005)
+    return up(bearing(rod) / 2 + 0.25 * rod, 0.005)
 
 
 def flat(duty: Duty, outer: float, rod: float) -> Frame:
@@ -76,7 +78,7 @@ def flat(duty: Duty, outer: float, rod: float) -> Frame:
     length = _given(duty.length, least[0] + 2 * edge, "length")
     width = _given(duty.width, least_width, "width")
     pitch = (length - 2 * edge, width - 2 * edge)[: len(least)]
-    return Frame(length, width, pitch, _up(0.5 * rod, 0.005))
+    return Frame(length, width, pitch, up(0.5 * rod, 0.005))
 
 
 def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) -> Frame:
@@ -85,10 +87,10 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
     Four and more rods stand in two gaps, with about a quarter of the plates outside each; two rods
     in the middle gap. What width the cylinder needs beyond is shared among gaps inside.
     """
-    slot = _up(rod_hole(rod) + 0.01, 0.005)
+    slot = up(rod_hole(rod) + 0.01, 0.005)
     washer = bearing(rod)
     least = _least_pitch(duty.rods, outer, rod)
-    edge = _up(0.7 * washer, 0.005)
+    edge = up(0.7 * washer, 0.005)
     groups: tuple[int, ...]
     if duty.rods == 2:
         groups = (count // 2, count // 2)
@@ -102,7 +104,7 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
     if duty.rods > 2:
         within = least[1] - slot - groups[1] * thickness
         gap = max(gap, within / max(inside, 1))
-    gap = 0.0 if gap < 1e-9 else max(0.01, _up(gap, 0.005))
+    gap = 0.0 if gap < 1e-9 else max(0.01, up(gap, 0.005))
     gaps: list[float] = []
     for index, group in enumerate(groups):
         spread = duty.rods == 2 or index == 1
@@ -133,18 +135,18 @@ def _least_pitch(count: int, outer: float, rod: float) -> tuple[float, ...]:
     """Smallest distances of the outermost rods along x and y (m)."""
     away, apart = 2 * _away(outer, rod), bearing(rod) + BETWEEN_WASHERS
     if count == 2:
-        return (_up(away, 0.01),)
+        return (up(away, 0.01),)
     if count == 4:
-        return _up(away, 0.01), _up(apart, 0.01)
+        return up(away, 0.01), up(apart, 0.01)
     columns = count // 2
     along = max(away, (columns - 1) * apart)
     near = 0.0 if columns == 3 else along / 3
-    return _up(along, 0.01), _up(max(apart, math.sqrt(max(away**2 - near**2, 0.0))), 0.01)
+    return up(along, 0.01), up(max(apart, math.sqrt(max(away**2 - near**2, 0.0))), 0.01)
 
 
 def _away(outer: float, rod: float) -> float:
-    """Least distance of a rod from the press axis (m)."""
-    return outer / 2 + rod_hole(rod) / 2 + CLEAR
+    """Least distance of a rod, with any seat, from the press axis (m)."""
+    return outer / 2 + max(rod_hole(rod) / 2 + CLEAR, bearing(rod) / 2 + BESIDE_SEAT)
 
 
 def _given(given: float | None, least: float, name: str) -> float:
@@ -153,7 +155,7 @@ def _given(given: float | None, least: float, name: str) -> float:
             f"--{name}: given {show(given, LENGTH)}; allowed: at least {show(least, LENGTH)}, so "
             "that cylinder, rods and washers have room"
         )
-    return given if given is not None else _up(least, 0.01)
+    return given if given is not None else up(least, 0.01)
 
 
 def stock(least: float) -> float:
@@ -161,6 +163,6 @@ def stock(least: float) -> float:
     return next((t for t in tables.stock_thicknesses() if t >= least - 1e-9), 0.3)
 
 
-def _up(value: float, step: float) -> float:
+def up(value: float, step: float) -> float:
     """Round up to a multiple of a step (m)."""
     return round(math.ceil(value / step - 1e-6) * step, 6)

@@ -18,6 +18,8 @@ from platestack.geometry.schema.prices import Rate
 from platestack.geometry.units import FORCE, LENGTH, MASS, PRESSURE, SLOPE, show
 
 ROD_GRADE = "42CrMo4+QT"
+SEATS = ("sleeve", "shoulder", "inner nuts")
+"""What rods may be tightened against, which also carries the crosshead."""
 PRICES: dict[str, Any] = {
     "currency": "EUR",
     "plate": "1.40 per kg",
@@ -25,6 +27,7 @@ PRICES: dict[str, Any] = {
     "pierce": 2.0,
     "machining": "400 per m2",
     "rod": "4 per kg",
+    "sleeve": "6 per kg",
     "nut": "60 per piece",
     "washer": "20 per piece",
     "cylinder": "8 per kg",
@@ -54,6 +57,11 @@ class Plan:
     bed: Pile
     least: Mapping[str, float] = field(default_factory=dict)
     """Least thickness (m) of platens and saddles, by stack and role: "bed platen"."""
+    seat: str = SEATS[0]
+    preload: float | None = None
+    """Of each rod (N); None before it is chosen."""
+    seat_diameter: float | None = None
+    """As wide as plates and sleeve need (m); None where the usual one does."""
 
     @property
     def pressure(self) -> float:
@@ -99,8 +107,13 @@ class Plan:
 
     @property
     def choices(self) -> tuple[float | Pile, ...]:
-        """What tells this plan from others for the same duty and reserve."""
+        """What the plates bend by: seats change no layout, and do not count in the beams."""
         return self.bore, self.outer, self.rod, self.crosshead, self.bed
+
+    @property
+    def tightened(self) -> tuple[str, float | None, float | None]:
+        """What tells this plan from others with the same `choices`."""
+        return self.seat, self.preload, self.seat_diameter
 
     def with_piles(self, crosshead: Pile, bed: Pile) -> Plan:
         """The same with other plates."""
@@ -172,6 +185,9 @@ def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
             "pitch": pitch if len(pitch) > 1 else pitch[0],
             "diameter": length(plan.rod),
             "grade": ROD_GRADE,
+            "seat": plan.seat,
+            **({} if plan.seat_diameter is None else {"seat_diameter": length(plan.seat_diameter)}),
+            **({} if plan.preload is None else {"preload": show(plan.preload, FORCE, 8)}),
         },
         "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer)},
         "workpiece": {"shape": "disc", "diameter": length(work)},

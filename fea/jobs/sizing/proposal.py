@@ -12,13 +12,12 @@ from platestack.fea.jobs.sizing import files, search
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.jobs.sizing.plan import Pile, Plan, length
-from platestack.geometry.units import LENGTH, PRESSURE, show
+from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
 
 CAUTIONS = (
     "High oil pressure and stretched rods hold energy that kills. Guard the press, stand clear, "
     "follow the local rules, and let a licensed engineer judge the design.",
-    "Not sized or checked: welds, ports, seals, foundation, guarding, controls, how the crosshead "
-    "is held up while nothing is pressed.",
+    "Not sized or checked: welds, ports, seals, foundation, guarding, controls.",
 )
 
 
@@ -30,6 +29,8 @@ class Proposal:
     checks: tuple[Check, ...]
     """Worst first."""
     reserve: Reserve
+    seats: tuple[search.Found, ...]
+    """The best plan by hand with each seat of the rods, lightest first."""
     confirmed: tuple[str, ...] = ()
     """What the full solutions said, one line a round; empty where there was none."""
 
@@ -84,8 +85,8 @@ def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True
     """
     reserve = reserve or Reserve()
     how: dict[str, Any] = {} if thorough else {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
-    plan, checks = search.lightest(duty, reserve, **how)
-    return Proposal(plan, tuple(checks), reserve)
+    found = search.lightest(duty, reserve, **how)
+    return Proposal(found[0].plan, found[0].checks, reserve, tuple(found))
 
 
 def shortfall(check: Check) -> str:
@@ -128,7 +129,7 @@ def _reasons(made: Proposal) -> dict[str, str]:
         f"{show(duty.allowed_pressure, PRESSURE)} allowed: set the relief valve by it, as more "
         "pressure overloads plates and rods.",
         **plates,
-        "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}: governed by {governs}.",
+        "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}: governed by {governs}. {_seat(made)}",
         "ram": f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "
         "(ISO 3320), the one that makes the press lightest; wall by Lamé at relief and proof "
         "pressure.",
@@ -140,6 +141,27 @@ def _reasons(made: Proposal) -> dict[str, str]:
         if duty.prices is not None
         else "Invented prices, to show shares only: put in what you are quoted.",
     }
+
+
+def _seat(made: Proposal) -> str:
+    """Why this seat, and this preload."""
+    plan = made.plan
+    assert plan.preload is not None, "the search chooses one"
+    if plan.duty.seat is not None:
+        why = "as asked for"
+    else:
+        others = [
+            f"{other.plan.seat} {other.plan.press.mass:,.0f} kg"
+            + (f", but {other.checks[0].name} not met" if other.rank[0] > 1 else "")
+            for other in made.seats
+        ]
+        why = f"the whole press by hand: {'; '.join(others)}"
+    left = next((c.note for c in made.checks if "taken off its seat" in c.name), "")
+    return (
+        f"Seat: {plan.seat} ({why}); crosshead and what hangs from it rest on it. Preload "
+        f"{show(plan.preload, FORCE)} each, {search.SPARE - 1:.0%} over what keeps the seats "
+        f"closed: {left}."
+    )
 
 
 def _worst(made: Proposal, start: str) -> str:
@@ -178,6 +200,6 @@ def summary(made: Proposal) -> str:
     plan, press = made.plan, made.plan.press
     return (
         f"crosshead {pile_words(plan.crosshead)}, bed {pile_words(plan.bed)}, "
-        f"{plan.duty.rods} rods {length(plan.rod)}, bore {length(plan.bore)}; "
+        f"{plan.duty.rods} rods {length(plan.rod)} ({plan.seat}), bore {length(plan.bore)}; "
         f"{made.mass:,.0f} kg, {press.height:.2f} m over the rods"
     )

@@ -9,22 +9,32 @@ from __future__ import annotations
 import bisect
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from platestack.fea.checks.cylinder import cylinder
+from platestack.fea.checks.frame import RESIDUAL, seat_strength, seats
 from platestack.fea.checks.gland import gland
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
-from platestack.fea.hand import fatigue
+from platestack.fea.hand import fatigue, joint
 from platestack.fea.hand.beam import NotABeam
 from platestack.fea.hand.record import Check
-from platestack.fea.jobs.sizing import by_hand
+from platestack.fea.jobs.sizing import by_hand, frame
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.jobs.sizing.frame import TooNarrow
-from platestack.fea.jobs.sizing.plan import ROD_GRADE, Pile, Plan, anywhere, bores, rod_sizes, start
+from platestack.fea.jobs.sizing.plan import (
+    ROD_GRADE,
+    SEATS,
+    Pile,
+    Plan,
+    anywhere,
+    bores,
+    rod_sizes,
+    start,
+)
 from platestack.fea.jobs.sizing.tried import Tried
-from platestack.fea.solid.statics import Statics, single
+from platestack.fea.solid.statics import Statics
 from platestack.geometry import masses, rules, tables
 from platestack.geometry.errors import UsageError
 from platestack.geometry.units import FORCE, PRESSURE, show
@@ -32,14 +42,33 @@ from platestack.geometry.units import FORCE, PRESSURE, show
 FEWEST, MOST = 2, 12
 BORES_SEEN, BORES_TRIED, RODS_TRIED = 10, 2, 2
 UPRIGHT = (4, 6, 8, 12)
+LEAST_FELT = 0.15
+"""Share of the working force that the thread of a preloaded rod feels, at the least."""
 STIFFER = (1.0, 1.4, 2.0)
 """How many times less than the limit the stacks may bend, to spare the rods."""
 MOST_RODS = 8
 """Sizes of rod tried, from the least by even shares on."""
 LOWEST = 10
 """Least height of an upright plate (cm)."""
+SPARE = 1.15
+"""Preload over the least that keeps the seats closed, for what settling and scatter of tightening
+take and a load a little off the axis adds (common practice, no source)."""
+SEAT_ROUNDS = 4
 SLENDER = 8.0
 """Height of an upright plate over its thickness, at most; against tipping over (practice)."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A plan and its checks by hand, worst first."""
+
+    plan: Plan
+    checks: tuple[Check, ...]
+
+    @property
+    def rank(self) -> tuple[float, float]:
+        """Less is better: what is exceeded, then the mass (kg)."""
+        return max(self.checks[0].utilisation, 1.0), self.plan.press.mass
 
 
 def lightest(
@@ -49,24 +78,24 @@ def lightest(
     bores_tried: int = BORES_TRIED,
     rods_tried: int = RODS_TRIED,
     stiffer: tuple[float, ...] = STIFFER,
-) -> tuple[Plan, list[Check]]:
-    """The lightest plan that holds, else the one that comes nearest, with its checks worst first.
+) -> list[Found]:
+    """The lightest plan that holds with each seat, else the one that comes nearest; best first.
 
     Raises
     ------
     UsageError
         If nothing can be laid out for the duty at all.
     """
-    best: tuple[float, float, Plan, list[Check]] | None = None
+    best: dict[str, Found] = {}
     reason = ""
     tried = Tried()
 
-    def judged(plan: Plan) -> str | tuple[float, float, Plan, list[Check]]:
+    def judged(plan: Plan) -> str | Found:
         faults = rules.check(plan.case)
         if faults:
             return "; ".join(fault.line("the proposal") for fault in faults)
-        found = by_hand.checks(plan.case, plan.press, duty, reserve)
-        return max(found[0].utilisation, 1.0), plan.press.mass, plan, found
+        checks = by_hand.checks(plan.case, plan.press, duty, reserve)
+        return Found(plan, tuple(checks))
 
     for bare in _cylinders(duty, reserve, bores_tried):
         try:
@@ -74,15 +103,15 @@ def lightest(
                 found = tried.once(judged, plan)
                 if isinstance(found, str):
                     reason = found
-                elif best is None or found[:2] < best[:2]:
-                    best = found
+                elif plan.seat not in best or found.rank < best[plan.seat].rank:
+                    best[plan.seat] = found
         except UsageError as error:
             reason = str(error)
         except (NotABeam, tables.TableError) as error:
             reason = f"no press can be laid out: {error}"
-    if best is None:
+    if not best:
         raise UsageError(reason or "no press can be laid out")
-    return best[2], best[3]
+    return sorted(best.values(), key=lambda found: found.rank)
 
 
 def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
@@ -128,32 +157,62 @@ def _filled(
 
     for times in stiffer:
         stiff = reserve.stiffer(times)
-        left = wanted
+        left = dict.fromkeys(_seats(bare.duty), wanted)
         for rod in sizes[first : first + MOST_RODS]:
             try:
-                plan = with_plates(replace(bare, rod=rod), stiff, tried)
-                held = tried.once(hold, plan)
+                plates = with_plates(replace(bare, rod=rod), stiff, tried)
+                plans = [_tightened(plates, seat, reserve) for seat in left if left[seat]]
+                held = [plan for plan in plans if tried.once(hold, plan)]
             except (UsageError, tables.TableError):
                 if rod == bare.rod:
                     raise
                 break  # no room for thicker ones, or none is sold
-            if held:
+            for plan in held:
                 yield plan
-                left -= 1
-            if not left:
+                left[plan.seat] -= 1
+            if not any(left.values()):
                 break
-        if left == wanted:  # none holds: what comes nearest
-            yield plan
+        yield from (plan for plan in plans if left[plan.seat] == wanted)  # what comes nearest
+
+
+def _seats(duty: Duty) -> tuple[str, ...]:
+    return SEATS if duty.seat is None else (duty.seat,)
+
+
+def _tightened(plan: Plan, seat: str, reserve: Reserve) -> Plan:
+    """The plan with a seat that the plates bear, and the least preload that keeps it closed.
+
+    Preload in whole 10 kN, or 1 kN below 100 kN. Up to the washer's diameter a seat is as wide as
+    plates and sleeve need; a wider sleeve is stiffer, and wants more preload again.
+    """
+    plan = replace(plan, seat=seat, preload=None, seat_diameter=None)
+    for _ in range(SEAT_ROUNDS):
+        statics = by_hand.as_beams(plan.case, plan.press, by_hand.beams(plan.press), reserve)
+        needed = max(
+            joint.least_preload(rod, reserve.seats * statics.rod_force(rod), RESIDUAL)
+            for rod in plan.press.rods
+        )
+        step = 1e4 if needed > 1e5 else 1e3
+        plan = replace(plan, preload=math.ceil(SPARE * needed / step - 1e-9) * step)
+        rod, annulus = plan.press.rods[0], plan.press.rods[0].seat_annulus
+        assert annulus is not None, "every proposal has seats"
+        over = max(check.utilisation for check in seat_strength(replace(statics, press=plan.press)))
+        if over <= 1 or annulus.length >= rod.bearing_outer - 1e-9:
+            break
+        wide = math.sqrt(over * (annulus.length**2 - annulus.inner**2) + annulus.inner**2)
+        plan = replace(plan, seat_diameter=min(frame.up(wide, 0.001), rod.bearing_outer))
+    return plan
 
 
 def _rods_hold(plan: Plan, reserve: Reserve) -> bool:
-    found = single(by_hand.beams(plan.press))
-    statics = Statics(plan.case, plan.press, {}, 0.0, found, reserve.rods)
-    return all(c.utilisation <= 1 for c in (*rods(statics), *thread_fatigue(statics)))
+    press = plan.press
+    statics = by_hand.as_beams(plan.case, press, by_hand.beams(press), reserve)
+    checks = (c for kind in (rods, thread_fatigue, seats) for c in kind(statics))
+    return all(c.utilisation <= 1 for c in checks)
 
 
 def least_rod(duty: Duty, force: float) -> float:
-    """Smallest rod (m) that bears a force (N): tension and fatigue of its thread.
+    """Smallest rod (m) that bears a force (N): tension, and fatigue of its thread by a preload.
 
     Raises
     ------
@@ -161,6 +220,7 @@ def least_rod(duty: Duty, force: float) -> float:
         If none of the tables does.
     """
     steel = tables.rod_grade(ROD_GRADE)
+    felt = LEAST_FELT * force
     for d in rod_sizes():
         try:
             allowed = steel.yield_strength(d) / duty.rod_safety_factor
@@ -169,7 +229,8 @@ def least_rod(duty: Duty, force: float) -> float:
             continue
         category = fatigue.THREAD_CATEGORY * fatigue.size_factor(d)
         endured = fatigue.allowed_range(category, duty.cycles, 1.35)
-        if force / tables.largest_thread(d).stress_area <= min(allowed, endured):
+        area = tables.largest_thread(d).stress_area
+        if force / area <= allowed and felt / area <= endured:
             return d
     raise UsageError(
         f"--capacity: {show(force, FORCE)} on each of {duty.rods} rods is more than any thread of "

@@ -48,7 +48,7 @@ class Tried:
 
     def once(self, find: Callable[[Plan], Found], plan: Plan) -> Found:
         """What a function finds for a plan, found the first time it is asked for."""
-        key = (find.__name__, *plan.choices)
+        key = (find.__name__, *plan.choices, *plan.tightened)
         if key not in self._found:
             self._found[key] = find(plan)
         found: Found = self._found[key]
