@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
-from platestack.geometry import cylinder, pads, tables, units
+from platestack.geometry import cylinder, heights, pads, tables, units
 from platestack.geometry.parts import Gap, Patch, Plate, Point, Press, Stack, TieRod
 from platestack.geometry.schema import Case, StackSection
 from platestack.geometry.stacking import (
@@ -86,7 +86,7 @@ def build(case: Case) -> Press:
         low = min(plate.bounds[0][2] for plate in plates)
         high = max(plate.bounds[1][2] for plate in plates)
         load, nut = (low, high) if direction == 1 else (high, low)
-        return Stack(
+        made = Stack(
             name,
             section.layout,
             plates,
@@ -103,6 +103,7 @@ def build(case: Case) -> Press:
             work_patch.centre if patches[name][0] == "ram" else (0.0, 0.0),
             section.connectors,
         )
+        return heights.as_bought(made, case, notes)
 
     bed = stack("bed", 0.0)
     crosshead = stack("crosshead", bed.load_face + case.press.daylight + closed)
@@ -112,6 +113,7 @@ def build(case: Case) -> Press:
     face, sense = (crosshead.load_face, -1) if above else (bed.load_face, 1)
     hung = cylinder.build(case, ram, wall, closed, face, sense, notes)
     rods = _seated(case, _rods(case, positions, hole, free, notes), (bed, crosshead), notes)
+    rods = _threaded(case, rods, (bed, crosshead), notes)
     bed, crosshead = (
         replace(one, pads=pads.of_stack(case, one, rods, hung)) for one in (bed, crosshead)
     )
@@ -228,6 +230,36 @@ def _rods(
         )
         for index, at in enumerate(positions)
     )
+
+
+def _threaded(
+    case: Case, rods: tuple[TieRod, ...], stacks: tuple[Stack, Stack], notes: Assumptions
+) -> tuple[TieRod, ...]:
+    """The rods with their threads, so long that any stack that plates as rolled give has its nuts.
+
+    A pitch stands out of the nut over the highest stack (EN 1090-2:2018, 8.2.2, not verified
+    against the standard), and two are left below it over the lowest, where the thread runs out
+    (common practice). Both ends are alike, so that no rod goes in the wrong way round.
+    """
+    rod, pitch = rods[0], tables.rod_thread(rods[0].thread).pitch
+    deviations = [heights.stack_deviation(stack) for stack in stacks]
+    low, high = min(d[0] for d in deviations), max(d[1] for d in deviations)
+    out = notes.length("rods.projection", case.rods.projection, _whole(pitch + high))
+    under = rod.nut_height - low + 2 * pitch
+    if rod.seat == "inner nuts":
+        assert rod.seat_annulus is not None
+        faces = [stack.seat_face(rod.seat_annulus) or stack.load_face for stack in stacks]
+        deep = max(abs(s.nut_face - face) for s, face in zip(stacks, faces, strict=True))
+        under += rod.washer_thickness + deep + rod.nut_height
+    length = notes.length("rods.thread_length", case.rods.thread_length, _whole(out + under))
+    return tuple(
+        replace(one, projection=out, thread_length=length, deviation=(low, high)) for one in rods
+    )
+
+
+def _whole(length: float) -> float:
+    """Round up to whole mm, and never to the limit itself (m)."""
+    return math.ceil(length * 1000 + 1e-3) / 1000
 
 
 def _seated(

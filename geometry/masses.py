@@ -74,7 +74,7 @@ def _groove(groove: Groove, plate: Plate) -> Iterator[tuple[float, float, float,
 def _rod(press: Press, rod: TieRod) -> Iterator[Piece]:
     """A rod, its nuts and washers, and its sleeve if it has one."""
     x, y = rod.at
-    low = press.bed.nut_face - rod.washer_thickness - rod.nut_height
+    low = press.bed.nut_face - rod.reach
     high = low + rod.length
 
     def piece(name: str, group: str, mass: float, size: float, z0: float, z1: float) -> Piece:
@@ -133,4 +133,4 @@ def feet_height(press: Press, given: float | None) -> float:
     Unless given: the lower rod ends and 100 mm for a jack or a wrench (common practice).
     """
     rod = press.rods[0]
-    return rod.washer_thickness + rod.nut_height + 0.1 if given is None else given
+    return rod.reach + 0.1 if given is None else given

@@ -76,6 +76,12 @@ class TieRod:
     """Distance of the two seats (m)."""
     washer_material: Material | None = None
     """Of its washers, where it is not the rod's."""
+    projection: float = 0.0
+    """Of the thread beyond each nut, the stacks as high as drawn (m)."""
+    thread_length: float = 0.0
+    """From each end (m)."""
+    deviation: tuple[float, float] = (0.0, 0.0)
+    """Least and greatest departure of the height of either stack (m)."""
 
     @property
     def seat_annulus(self) -> Patch | None:
@@ -151,8 +157,18 @@ class TieRod:
 
     @property
     def length(self) -> float:
-        """Whole length, nuts flush with the rod's ends (m)."""
-        return self.free_length + 2 * (self.nut_height + self.washer_thickness)
+        """Whole length (m)."""
+        return self.free_length + 2 * self.reach
+
+    @property
+    def reach(self) -> float:
+        """From a nut-bearing face to the rod's end: washer, nut and thread beyond it (m)."""
+        return self.washer_thickness + self.nut_height + self.projection
+
+    @property
+    def engaged(self) -> float:
+        """Height of nut that is on the thread where a stack is at its highest (m)."""
+        return self.nut_height + min(0.0, self.projection - self.deviation[1])
 
     @property
     def mass(self) -> float:

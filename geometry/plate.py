@@ -29,6 +29,13 @@ class Plate:
     normal: Axis = "z"
     holes: tuple[Hole, ...] = ()
     grooved: Literal["+", "-"] = "+"
+    blank: float | None = None
+    """Thickness as bought (m), where faces are machined."""
+
+    @property
+    def bought(self) -> float:
+        """Thickness as bought (m)."""
+        return self.thickness if self.blank is None else self.blank
 
     @property
     def top(self) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from platestack.geometry import tables, units
@@ -214,9 +214,10 @@ class Stacking:
                 count += 1
                 openings = (*self.section.openings, *entry.openings)
                 holes = (*map(_hole, openings), *self._rod_holes(outline), *bolts)
-                yield self._plate(
+                made = self._plate(
                     f"plate {count}", "plate", outline, entry.thickness, base, entry.grade, holes
                 )
+                yield replace(made, blank=entry.blank)
             base += entry.thickness
 
     def _on_edge(self) -> Iterator[Plate]:
@@ -280,7 +281,9 @@ class Stacking:
 
     def _platen(self, platen: Platen, outline: Outline, base: float) -> Plate:
         holes = (*map(_hole, platen.openings), *self._rod_holes(outline))
-        return self._plate("platen", "platen", outline, platen.thickness, base, platen.grade, holes)
+        thickness, grade = platen.thickness, platen.grade
+        made = self._plate("platen", "platen", outline, thickness, base, grade, holes)
+        return replace(made, blank=platen.blank)
 
     def _saddles(self, saddle: Saddle, width: float, base: float) -> Iterator[Plate]:
         """One saddle across the stack for all rods that share an x."""
@@ -290,7 +293,9 @@ class Stacking:
             outline = Outline(length, width, centre=(x, 0.0))
             holes = tuple(RoundHole(at, self.hole, "rod") for at in self.positions if at[0] == x)
             name = f"saddle {index + 1}"
-            yield self._plate(name, "saddle", outline, saddle.thickness, base, saddle.grade, holes)
+            thickness, grade = saddle.thickness, saddle.grade
+            made = self._plate(name, "saddle", outline, thickness, base, grade, holes)
+            yield replace(made, blank=saddle.blank)
 
     def _entries(self) -> list[PlateEntry]:
         return [entry for entry in self.section.plates for _ in range(entry.count)]

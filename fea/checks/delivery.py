@@ -6,7 +6,7 @@ import math
 
 from platestack.fea.hand.record import Fact, Input
 from platestack.fea.solid.model import Solution
-from platestack.geometry import tables
+from platestack.geometry import heights, tables
 from platestack.geometry.parts import Plate, Stack
 
 
@@ -20,24 +20,22 @@ def delivery_facts(solution: Solution) -> list[Fact]:
 
 
 def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
-    try:
-        ends = [tables.thickness_tolerance(plate.thickness) for plate in plates]
-    except tables.OutOfTable:
-        return []
     if not plates:
         return []
-    low, high = (sum(end) for end in zip(*ends, strict=True))
-    likely = math.hypot(*((high - low) / 2 for low, high in ends))
+    each = [heights.deviation(stack, plate) for plate in plates]
+    low, high = (sum(end) for end in zip(*each, strict=True))
+    likely = math.hypot(*((high - low) / 2 for low, high in each))
     return [
         Fact(
             "plates",
-            f"{stack.name}: height of its plates as rolled, at the least",
+            f"{stack.name}: height of its plates, at the least",
             sum(plate.thickness for plate in plates) + low,
             "m",
             "Σ (t + lower deviation)",
             "EN 10029:1991 Table 1, class A",
             f"at the most {1e3 * (high - low):.1f} mm more; likely within ± {1e3 * likely:.1f} mm "
-            "of the middle (deviations independent)",
+            "of the middle (deviations independent); machined plates "
+            f"± {1e3 * heights.MACHINED:.1f} mm, the others as rolled",
             (Input("lower", low, "m"), Input("upper", high, "m")),
             ("Stresses and deflections are computed on nominal thicknesses.",),
         )

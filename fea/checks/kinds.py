@@ -31,7 +31,7 @@ from platestack.fea.checks.plates import deflections, stresses
 from platestack.fea.checks.returning import returning, returning_facts
 from platestack.fea.checks.rods import rod_facts, rods
 from platestack.fea.checks.room import room, room_facts
-from platestack.fea.checks.threads import thread_fatigue, thread_shear, washer_bearing
+from platestack.fea.checks.threads import thread_ends, thread_fatigue, thread_shear, washer_bearing
 from platestack.fea.hand.record import Check, Fact, worst_first
 from platestack.fea.solid.model import Solution
 
@@ -49,6 +49,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     seat_strength,
     pushed,
     thread_shear,
+    thread_ends,
     thread_fatigue,
     washer_bearing,
     clamp_bolts,

@@ -7,13 +7,12 @@ import math
 from platestack.fea.hand import lifting
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
-from platestack.geometry import masses
+from platestack.geometry import heights, masses
 from platestack.geometry.masses import Piece
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 
 STATICS = "statics"
-HEAVY = ("Never stand under a hanging load; lifting gear and points are to be rated and tested.",)
 
 
 def room(solution: Solution) -> list[Check]:
@@ -33,28 +32,20 @@ def room_checks(press: Press, case: Case) -> list[Check]:
 
 def _heights(press: Press, case: Case) -> list[Check]:
     """Standing under the ceiling, and lifted under the hook."""
-    ceiling, hook, checks = case.limits.ceiling, case.shop.hook_height, []
+    ceiling, checks = case.limits.ceiling, []
     feet = masses.feet_height(press, case.shop.feet_height)
     if ceiling is not None:
-        inputs = (Input("feet", feet, "m"), Input("top of the rods", _top(press), "m"))
-        checks.append(
-            Check("height standing on its feet", feet + _top(press), ceiling, "m",
-                  "limits.ceiling", "h = feet + top of the rods above the bed's underside",
-                  "geometry", "ram in or out: it moves within the frame", inputs)
-        )  # fmt: skip
-    if hook is not None:
-        lift = max(lifting.lifts(press, case), key=lambda one: one.hook_height(-feet))
-        parts = (
-            Input("height to pass", lift.over + feet, "m"),
-            Input("height of the load", lift.load.height, "m"),
-            Input("rise of the slings", lift.rise, "m"),
+        inputs = (
+            Input("feet", feet, "m"),
+            Input("top of the rods", _top(press), "m"),
+            Input("bed higher than drawn", _thicker(press), "m"),
         )
         checks.append(
-            Check("hook height for the highest lift", lift.hook_height(-feet), hook, "m",
-                  "shop.hook_height", "h = height to pass + 50 mm + load + slings",
-                  "geometry; slings at 45°, common practice", lift.load.name, parts, HEAVY)
+            Check("height standing on its feet", feet + _top(press) + _thicker(press), ceiling, "m",
+                  "limits.ceiling", "h = feet + top of the rods + Σ upper deviations of the bed",
+                  "geometry", "ram in or out: it moves within the frame", inputs)
         )  # fmt: skip
-    return checks
+    return [*checks, *lifting.room_above(lifting.lifts(press, case), case, -feet)]
 
 
 def _loads(press: Press, case: Case) -> list[Check]:
@@ -68,7 +59,7 @@ def _loads(press: Press, case: Case) -> list[Check]:
         checks.append(
             Check("heaviest lift with its slings", heaviest.mass + slings,
                   case.limits.hoist, "kg", "limits.hoist", "m = volume × density + slings",
-                  "geometry", _named(heaviest), inputs, HEAVY)
+                  "geometry", _named(heaviest), inputs, lifting.HEAVY)
         )  # fmt: skip
     if shop.transport is not None:
         checks.append(
@@ -153,7 +144,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     facts.append(
         Fact("lifting", "jack force under one long side of the bed with rods",
              lifting.jack_force(bed.mass, 0.5, 1.0), "N", "F = m·g·a/b", STATICS,
-             "two jacks share it; pack as you go, to reach the lower nuts", cautions=HEAVY)
+             "two jacks share it; pack as you go, to reach the lower nuts", cautions=lifting.HEAVY)
     )  # fmt: skip
     if case.shop.transport is not None:
         made = lifting.trips([lift.load for lift in lifting.lifts(press, case)],
@@ -169,7 +160,12 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
 def _top(press: Press) -> float:
     """Upper end of the rods above the bed's underside (m)."""
     rod = press.rods[0]
-    return press.crosshead.nut_face + rod.washer_thickness + rod.nut_height
+    return press.bed.nut_face - rod.reach + rod.length
+
+
+def _thicker(press: Press) -> float:
+    """How much higher than drawn the bed, on which the rods stand, may be (m)."""
+    return heights.stack_deviation(press.bed)[1]
 
 
 def _named(load: Piece) -> str:

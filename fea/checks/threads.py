@@ -8,7 +8,7 @@ from platestack.fea.hand import fatigue, threads
 from platestack.fea.hand.record import Check, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
-from platestack.geometry.parts import TieRod
+from platestack.geometry.parts import Stack, TieRod
 
 _SOURCE = "FED-STD-H28 areas at least material; Alexander 1977 (C1); VDI 2230-1 (0.58), from memory"
 _CAUTIONS = (
@@ -23,7 +23,7 @@ def thread_shear(solution: Solution) -> list[Check]:
     rod, force = _worst(solution)
     thread, factor = tables.rod_thread(rod.thread), solution.press.rod_safety_factor
     # One pitch is lost to the chamfers of the nut (common practice, no source).
-    length = rod.nut_height - thread.pitch
+    length = rod.engaged - thread.pitch
     ratio = min(max(rod.nut_across_flats / thread.d, 1.4), 1.9)
     left = threads.dilation_factor(ratio * thread.d, thread.d)
     areas = {
@@ -39,7 +39,7 @@ def thread_shear(solution: Solution) -> list[Check]:
             f"0.58 × yield of {rod.material.grade} / {factor:g}",
             "F / (C1 A_s) ≤ 0.58 R_e / S",
             _SOURCE,
-            f"{rod.thread}; engaged over the nut's height less one pitch",
+            f"{rod.thread}; engaged over the nut's height, stacks at their highest, less one pitch",
             (
                 Input("F", force, "N"),
                 Input("A_s", area, "m²"),
@@ -50,6 +50,36 @@ def thread_shear(solution: Solution) -> list[Check]:
         )
         for part, area in areas.items()
     ]
+
+
+def thread_ends(solution: Solution) -> list[Check]:
+    """Thread beyond the nut over the highest stack, and left below it over the lowest."""
+    rod = solution.press.rods[0]
+    pitch, (low, high) = tables.rod_thread(rod.thread).pitch, rod.deviation
+    left = rod.thread_length - rod.projection - rod.nut_height
+    if rod.seat == "inner nuts":  # the thread goes on to the inner nut, and through it
+        left -= max(end_depth(rod, stack) for stack in solution.press.stacks) + rod.nut_height
+    outside = (Input("u", rod.projection, "m"), Input("Δ upper", high, "m"))
+    inside = (Input("left", left, "m"), Input("Δ lower", low, "m"))
+    return [
+        Check("rod thread beyond the nut, stack at its highest", rod.projection - high, pitch, "m",
+              "pitch of the thread", "u − Δ_upper ≥ P",
+              "EN 1090-2:2018, 8.2.2, not verified against the standard",
+              "plates at their upper deviations (EN 10029 class A, as rolled)", outside,
+              sense="at least", by_design=True),
+        Check("rod thread left below the nut, stack at its lowest", left + low, pitch, "m",
+              "pitch of the thread", "b − u − m + Δ_lower ≥ P", "common practice, no source",
+              "plates at their lower deviations; beyond, the nut would run into the run-out",
+              inside, sense="at least", by_design=True),
+    ]  # fmt: skip
+
+
+def end_depth(rod: TieRod, stack: Stack) -> float:
+    """From the nut, through washer and stack, to the seat of a rod (m)."""
+    assert rod.seat_annulus is not None
+    face = stack.seat_face(rod.seat_annulus)
+    seat = stack.load_face if face is None else face
+    return rod.washer_thickness + abs(stack.nut_face - seat)
 
 
 def washer_bearing(solution: Solution) -> list[Check]:

@@ -83,7 +83,7 @@ class Erection:
     """Half length and half width of what the press stands on (m)."""
     given_base: bool
     hook_limit: float | None
-    ceiling: float | None
+    """Highest place of the hook (m), given or left by the ceiling."""
     steps: tuple[Step, ...]
     jacking: tuple[Jacking, ...]
     cautions: tuple[str, ...]
@@ -125,8 +125,7 @@ def plan(press: Press, case: Case) -> Erection:
         -builder.feet,
         builder.base,
         case.shop.feet is not None,
-        case.shop.hook_height,
-        case.limits.ceiling,
+        lifting.highest_hook(case),
         tuple(builder.steps),
         builder.jacks,
         tuple(builder.cautions),
@@ -189,23 +188,7 @@ class _Builder:
             inputs = (Input("load", load.mass, "kg"), Input("slings", slings, "kg"))
             yield Check("load and slings", load.mass + slings, hoist, "kg", "limits.hoist",
                         "m = load + slings", "geometry", load.name, inputs)  # fmt: skip
-        lift = max(lifts, key=lambda one: one.hook_height(-self.feet))
-        height = lift.hook_height(-self.feet)
-        heights = (
-            Input("height to pass", lift.over + self.feet, "m"),
-            Input("load", lift.load.height, "m"),
-            Input("slings", lift.rise, "m"),
-        )
-        formula = "h = height to pass + 50 mm + load + slings"
-        saved = lift.rise - 0.3
-        note = f"a lifting beam saves up to {saved * 1e3:.0f} mm" if saved > 0.02 else ""
-        limit, name = self.case.shop.hook_height, "shop.hook_height"
-        if limit is None:
-            limit, name = self.case.limits.ceiling, "limits.ceiling"
-            note = "; ".join(filter(None, (note, "the hoist's own height is not counted")))
-        if limit is not None:
-            yield Check("hook height", height, limit, "m", name, formula,
-                        "geometry; slings at 45°, common practice", note, heights)  # fmt: skip
+        yield from lifting.room_above(lifts, self.case, -self.feet)
 
     def _standing(self) -> Iterator[Check]:
         """Tilt at which what stands would tip over the edge of its base."""
@@ -220,9 +203,9 @@ class _Builder:
     def bed(self) -> None:
         """Plates of the bed from below up."""
         rod = self.press.rods[0]
-        ends = rod.washer_thickness + rod.nut_height
+        ends = rod.reach
         room = Check("room under the bed", self.feet, ends, "m", "lower rod ends",
-                     "feet ≥ washer + nut", "geometry", sense="at least")  # fmt: skip
+                     "feet ≥ washer + nut + projection", "geometry", sense="at least")  # fmt: skip
         lifts = self.lifts_of("bed")
         for index, lift in enumerate(lifts):
             first = index == 0
@@ -253,7 +236,7 @@ class _Builder:
     def rods(self) -> None:
         """Rods from above through the bed, each with its lower nut."""
         rod, lifts = self.press.rods[0], self.lifts_of("rod ")
-        under = self.feet - rod.washer_thickness - rod.nut_height
+        under = self.feet - rod.reach
         words = [f"from above, with the end just through the bed put on lower washer and nut "
                  f"({self.small('lower nut')[0].mass:.1f} kg)"]  # fmt: skip
         if rod.seat == "sleeve":

@@ -123,7 +123,7 @@ def jacking(press: Press, load: Piece, base: tuple[float, float], feet: float) -
     """
     rod = press.rods[0]
     x = _jack_place(press, base[0])
-    have = feet - rod.washer_thickness - rod.nut_height
+    have = feet - rod.reach
     rise = max(0.0, round(rod.nut_height + FINGERS - have, 9))  # to a nanometre
     lever, span = base[0] + abs(load.centre[0]), base[0] + x
     low = min(press.bed.plates, key=lambda p: (p.bounds[0][2], p.bounds[0][1]))
@@ -161,5 +161,5 @@ def lean(press: Press, rod: TieRod) -> float:
         if isinstance(hole, RoundHole) and hole.purpose == "rod" and hole.at == rod.at
     ]
     low, high = min(p.base for p in guides), max(p.top for p in guides)
-    top = press.bed.nut_face - rod.washer_thickness - rod.nut_height + rod.length
+    top = press.bed.nut_face - rod.reach + rod.length
     return (rod.hole - rod.diameter) / (high - low) * (top - high)

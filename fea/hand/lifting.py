@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from platestack.fea.hand.record import Check, Input
 from platestack.geometry import masses
 from platestack.geometry.masses import Piece
 from platestack.geometry.parts import Press, Stack, TieRod
@@ -14,6 +16,12 @@ G = 9.80665
 """Standard gravity (m/s², ISO 80000-3)."""
 SLING = math.radians(45.0)
 """Angle of a sling leg from the vertical; more is common only with derated gear."""
+HOIST_HEIGHT = 0.5
+"""From the hook, all up, to the ceiling (m) where `shop.hoist_height` is not given: a chain hoist
+of 1 to 3 t under its beam, common practice, no source."""
+UPRIGHT_RISE = 0.3
+"""Of the slings over a rod that hangs upright, or under a lifting beam (m)."""
+HEAVY = ("Never stand under a hanging load; lifting gear and points are to be rated and tested.",)
 CLEAR = 0.05
 """Least clearance between a hanging load and what it passes over (m), common practice."""
 
@@ -37,12 +45,52 @@ class Lift:
     def rise(self) -> float:
         """Height of the slings above the load (m): legs at 45°, or 0.3 m over an upright rod."""
         if self.upright:
-            return 0.3
+            return UPRIGHT_RISE
         return 0.5 * (self.load.high[0] - self.load.low[0]) / math.tan(SLING)
 
     def hook_height(self, floor: float) -> float:
         """Height of the hook above a floor at height z = `floor` (m)."""
         return self.over - floor + CLEAR + self.load.height + self.rise
+
+
+def highest_hook(case: Case) -> float | None:
+    """Highest place of the hook above the floor (m): given, or below the ceiling; None without."""
+    hook, ceiling = case.shop.hook_height, case.limits.ceiling
+    if hook is not None or ceiling is None:
+        return hook
+    return max(ceiling - (case.shop.hoist_height or HOIST_HEIGHT), 0.0)
+
+
+def room_above(found: Sequence[Lift], case: Case, floor: float) -> list[Check]:
+    """Hook, or hoist under the ceiling, for the lift that needs it highest; none without a limit.
+
+    A height of the hook that is given counts alone: that crane may reach above `limits.ceiling`.
+    """
+    hook, ceiling = case.shop.hook_height, case.limits.ceiling
+    lift = max(found, key=lambda one: one.hook_height(floor))
+    height, formula = lift.hook_height(floor), "h = height to pass + 50 mm + load + slings"
+    inputs = [
+        Input("height to pass", lift.over - floor, "m"),
+        Input("height of the load", lift.load.height, "m"),
+        Input("rise of the slings", lift.rise, "m"),
+    ]
+    saved = lift.rise - UPRIGHT_RISE
+    note = lift.load.name
+    if saved > 0.02:
+        note += f"; a lifting beam saves up to {saved * 1e3:.0f} mm"
+    source = "geometry; slings at 45°, common practice"
+    if hook is not None:
+        return [Check("hook height for the highest lift", height, hook, "m", "shop.hook_height",
+                      formula, source, note, tuple(inputs), HEAVY)]  # fmt: skip
+    if ceiling is None:
+        return []
+    hoist = case.shop.hoist_height or HOIST_HEIGHT
+    if case.shop.hoist_height is None:
+        note += "; height of the hoist assumed (shop.hoist_height)"
+    inputs.append(Input("hook to ceiling", hoist, "m"))
+    return [Check("ceiling over the highest lift, with hook and hoist", height + hoist, ceiling,
+                  "m", "limits.ceiling", f"{formula} + hoist", source, note, tuple(inputs),
+                  HEAVY)]  # fmt: skip
 
 
 def sling_mass(load: float, given: float | None) -> float:

@@ -114,9 +114,10 @@ def audited(work: PlateWork, file: Path) -> None:
 
 
 def _write_list(made: CutFiles, path: Path) -> None:
-    head = ["part", "stack", "plate", "grade", "thickness [mm]", "length [mm]", "width [mm]",
-            "finished mass [kg]", "stock mass [kg]", "cut length [m]", "pierces", "bored holes",
-            "drilled holes", "machined area [m2]", "to machine", "square within [mm]",
+    head = ["part", "stack", "plate", "grade", "blank thickness [mm]",
+            "finished thickness [mm]", "length [mm]", "width [mm]", "finished mass [kg]",
+            "stock mass [kg]", "cut length [m]", "pierces", "bored holes", "drilled holes",
+            "machined area [m2]", "to machine", "square within [mm]",
             "passage left in cut holes [mm]", "must pass [mm]", "allowance needed [mm]",
             "flat to neighbours [mm]", "flat as delivered [mm]", "edges",
             f"cost [{made.currency}]" if made.currency else "cost"]  # fmt: skip
@@ -125,7 +126,7 @@ def _write_list(made: CutFiles, path: Path) -> None:
         table.writerow(head)
         for row in made.rows:
             work, plate = row.work, row.work.plate
-            sizes = (plate.thickness, work.blank.length, work.blank.width)
+            sizes = (plate.bought, plate.thickness, work.blank.length, work.blank.width)
             table.writerow([
                 work.number, work.stack, plate.name, cells.plain(plate.material.grade),
                 *(f"{1e3 * size:g}" for size in sizes), f"{plate.mass:.2f}",

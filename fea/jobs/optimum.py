@@ -58,7 +58,7 @@ class Design:
         changed = {}
         for name, (count, thickness) in (("crosshead", self.crosshead), ("bed", self.bed)):
             section = getattr(case, name)
-            update = {"count": count, "thickness": thickness}
+            update = {"count": count, "thickness": thickness, "blank": None}
             plates = (section.plates[0].model_copy(update=update),)
             changed[name] = section.model_copy(update={"plates": plates})
         return case.model_copy(update=changed)

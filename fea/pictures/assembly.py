@@ -82,9 +82,7 @@ def _top(made: Erection, line: Sequence[Step]) -> float:
 def _legend(made: Erection) -> str:
     text = "Blue: put on in this step. Brown: temporary. From the front, all to one scale."
     if made.hook_limit is not None:
-        text += f" Red line: highest place of the hook, {made.hook_limit:g} m."
-    elif made.ceiling is not None:
-        text += f" Red line: ceiling, {made.ceiling:g} m."
+        text += f" Red line: highest place of the hook, {made.hook_limit:.3g} m."
     return text
 
 
@@ -110,9 +108,10 @@ def _caption(made: Erection, step: Step) -> str:
 def _panel(axes: Any, made: Erection, step: Step, x1: float) -> None:
     """One step: what stands, what comes, and the way it comes."""
     axes.plot([-x1, x1], [made.floor] * 2, color=INK, lw=1.6)
-    limit = made.hook_limit if made.hook_limit is not None else made.ceiling
-    if limit is not None:
-        axes.plot([-x1, x1], [made.floor + limit] * 2, color=_LIMIT, lw=0.8, ls=(0, (4, 3)))
+    if made.hook_limit is not None:
+        axes.plot(
+            [-x1, x1], [made.floor + made.hook_limit] * 2, color=_LIMIT, lw=0.8, ls=(0, (4, 3))
+        )
     _feet(axes, made)
     drawn = sorted(step.standing, key=_depth)
     hung = {id(piece) for lift in step.lifts for piece in lift.pieces}

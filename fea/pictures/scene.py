@@ -170,6 +170,7 @@ def mesh_scene(press: Press, symmetry: Mapping[str, Iterable[Axis]]) -> SceneInf
 
 def _nuts(rod: Mapping[str, Any]) -> tuple[Bar, Bar]:
     low, high = rod["ends"]
+    low, high = low + rod.get("projection", 0.0), high - rod.get("projection", 0.0)
     height, flats = rod["nut_height"], rod["nut_across_flats"]
     return (
         _bar(rod["at"], low, low + height, flats),

@@ -66,7 +66,7 @@ def nest(works: tuple[PlateWork, ...], cutting: Cutting) -> tuple[Sheet, ...]:
     groups: dict[tuple[str, float], list[PlateWork]] = defaultdict(list)
     for work in works:
         plate = work.plate
-        groups[plate.material.grade, round(plate.thickness, 6)].append(work)
+        groups[plate.material.grade, round(plate.bought, 6)].append(work)
     return tuple(
         sheet
         for (grade, thickness), members in sorted(groups.items(), key=lambda g: g[0])

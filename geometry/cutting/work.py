@@ -22,6 +22,7 @@ from platestack.geometry.cutting.tolerance import (
     least_allowance,
     passage,
 )
+from platestack.geometry.heights import machined_faces
 from platestack.geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
 from platestack.geometry.schema import Cutting
 
@@ -91,9 +92,9 @@ class PlateWork:
 
     @property
     def stock_mass(self) -> float:
-        """Mass of the rectangle that encloses the blank (kg)."""
+        """Mass of the rectangle that encloses the blank, as thick as bought (kg)."""
         box = self.blank.length * self.blank.width
-        return box * self.plate.thickness * self.plate.material.density
+        return box * self.plate.bought * self.plate.material.density
 
 
 def perimeter(shape: Outline | RoundHole | RectangleHole) -> float:
@@ -119,21 +120,22 @@ def plan(press: Press, cutting: Cutting) -> tuple[PlateWork, ...]:
 def _plate(number: str, press: Press, stack: Stack, plate: Plate, cutting: Cutting) -> PlateWork:
     through = [hole for hole in plate.holes if not isinstance(hole, Groove)]
     round_holes = [hole for hole in through if isinstance(hole, RoundHole)]
+    rough = replace(plate, thickness=plate.bought)  # what is cut
     holes = []
     for hole in through:
         like = [h for h in round_holes if h.purpose == getattr(hole, "purpose", "")]
         pitch = max((math.dist(hole.at, h.at) for h in like), default=0.0)
-        holes.append(hole_work(hole, plate.thickness, cutting, _passing(hole, press), pitch))
+        holes.append(hole_work(hole, rough.thickness, cutting, _passing(hole, press), pitch))
     words, area, blank = _milled(stack, plate, cutting)
     asked = [
-        least_allowance(work.cut.diameter, plate.thickness, _reach(work, holes), cutting)
+        least_allowance(work.cut.diameter, rough.thickness, _reach(work, holes), cutting)
         for work in holes
         if work.way == "bored" and isinstance(work.cut, RoundHole)
     ]
     if blank.width > plate.outline.width:
-        asked.append(least_allowance(blank.width, plate.thickness, 0.0, cutting))
+        asked.append(least_allowance(blank.width, rough.thickness, 0.0, cutting))
     flat = flat_enough(plate, stack, press.capacity)
-    tolerances = fit(plate, cutting, tuple(asked), flat)
+    tolerances = fit(rough, cutting, tuple(asked), flat)
     return PlateWork(number, stack.name, plate, blank, tuple(holes), words, area, tolerances)
 
 
@@ -179,14 +181,10 @@ def _milled(stack: Stack, plate: Plate, cutting: Cutting) -> tuple[tuple[str, ..
         blank = replace(outline, width=outline.width + 2 * cutting.allowance)
         area = 2 * outline.length * plate.thickness
         return ("upper and lower edge, square to the faces",), area, blank
-    if plate.role == "saddle" or len(stack.plates) == 1:
-        return ("both faces",), 2 * outline.area, outline
-    words, faces = [], 0
-    for face, z in (("lower", plate.base), ("upper", plate.top)):
-        outer = math.isclose(z, stack.load_face, abs_tol=1e-9) or math.isclose(
-            z, stack.nut_face, abs_tol=1e-9
-        )
-        if stack.layout == "on edge" or outer:
-            words.append(f"{face} face")
-            faces += 1
-    return tuple(words), faces * outline.area, outline
+    faces = machined_faces(stack, plate)
+    if not faces and plate.bought > plate.thickness:
+        faces = ("upper",)
+    words = ("both faces",) if len(faces) == 2 else tuple(f"{face} face" for face in faces)
+    if words and plate.bought > plate.thickness:
+        words = (*words, f"from {plate.bought * 1e3:g} to {plate.thickness * 1e3:g} mm")
+    return words, len(faces) * outline.area, outline

@@ -20,6 +20,8 @@ class Cutting(Section):
     """Contours as the edge is to be (the machine compensates), or half a kerf off, on the scrap."""
     allowance: Gap = 0.004
     """Left on each edge that is machined, and on the radius of bored holes."""
+    face_allowance: Gap = 0.002
+    """Left on each face of a plate that is machined: a rolled plate may be 1 mm too thin."""
     sheet: tuple[Length, Length] = (6.0, 2.0)
     margin: Gap = 0.015
     spacing: Gap = 0.02

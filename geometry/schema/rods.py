@@ -30,6 +30,10 @@ class Rods(Section):
     hole: Length | None = None
     nut_height: Length | None = None
     nut_across_flats: Length | None = None
+    projection: Length | None = None
+    """Of the thread beyond each nut, stacks as high as drawn."""
+    thread_length: Length | None = None
+    """From each end."""
     washer_diameter: Length | None = None
     washer_thickness: Length | None = None
     washer_grade: Name | None = None

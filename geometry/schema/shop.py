@@ -21,6 +21,8 @@ class Shop(Section):
 
     hook_height: Length | None = None
     """Highest place of the hook above the floor."""
+    hoist_height: Length | None = None
+    """From the hook, all up, to the ceiling: hoist, hook block and beam."""
     sling_mass: Mass | None = None
     """Of slings, shackles and hook block on each lift."""
     lifted: Literal["plate by plate", "whole stacks"] = "plate by plate"

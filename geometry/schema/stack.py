@@ -77,6 +77,9 @@ class PlateEntry(PlateOutline):
     """One plate of a stack, or several alike."""
 
     thickness: Length
+    """Finished."""
+    blank: Length | None = None
+    """Thickness as bought, where faces are machined; by default the next stock thickness."""
     count: Annotated[int, Field(strict=True, ge=1, le=60)] = 1
     grade: Name | None = None
     openings: tuple[Opening, ...] = ()
@@ -86,6 +89,7 @@ class Platen(PlateOutline):
     """A further plate on the loaded face: the bolster of the bed, the pressing plate above."""
 
     thickness: Length
+    blank: Length | None = None
     grade: Name | None = None
     openings: tuple[Opening, ...] = ()
 
@@ -137,6 +141,7 @@ class Saddle(Section):
     """The plate across an on-edge stack on which the nuts of a rod pair bear."""
 
     thickness: Length
+    blank: Length | None = None
     length: Length | None = None
     grade: Name | None = None
 

@@ -145,7 +145,7 @@ def test_heights_of_any_small_press(small_text, above, below, daylight):
     head, crosshead, rest = text.partition("[crosshead]")
     crosshead += rest.replace('"2 x 50 mm"', f'"2 x {above} mm"', 1)
     text = head + crosshead.replace('"2 x 50 mm"', f'"2 x {below} mm"', 1)
-    text = text.replace("100 kg", "900 kg").replace("1.6 m", "3 m")
+    text = text.replace("100 kg", "900 kg").replace("2.2 m", "3 m")
     press = layout.build(case_file.parse(text, "small.toml"))
     stacks = 2e-3 * (above + below)
     assert press.bed.depth + press.crosshead.depth == pytest.approx(stacks)

@@ -22,7 +22,7 @@ CAUTION = (
 def print_cut_list(made: CutFiles) -> None:
     """Print the cut list and the use of the sheets."""
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
-    for column in ("part", "plate", "thickness"):
+    for column in ("part", "plate", "blank", "finished"):
         table.add_column(column, no_wrap=True)
     for column in ("mass", "cut", "pierces", "bored", "drilled", "machined", "cost"):
         table.add_column(column, no_wrap=True, justify="right")
@@ -31,6 +31,7 @@ def print_cut_list(made: CutFiles) -> None:
         table.add_row(
             work.number,
             escape(f"{work.stack} {work.plate.name}"),
+            quantity(work.plate.bought, "m"),
             quantity(work.plate.thickness, "m"),
             quantity(work.plate.mass, "kg"),
             quantity(work.cut_length, "", 3) + " m",

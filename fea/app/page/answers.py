@@ -162,7 +162,9 @@ def thickened(case: Case, thicknesses: Thicknesses) -> Case:
             allowed = f"allowed: {len(entries)} lengths in m, one for each entry of plates"
             raise CaseError("thicknesses", [Problem(str(name)[:60], str(values)[:60], allowed)])
         plates = tuple(
-            entry.model_copy(update={"thickness": float(value)})
+            entry
+            if abs(entry.thickness - value) < 1e-9
+            else entry.model_copy(update={"thickness": float(value), "blank": None})
             for entry, value in zip(entries, values, strict=True)
         )
         changed[name] = getattr(case, name).model_copy(update={"plates": plates})
@@ -195,7 +197,8 @@ def taken_over(data: dict[str, Any], thicknesses: Thicknesses) -> dict[str, Any]
             if abs(new.thickness - old.thickness) < 1e-9:
                 entries.append(entry)
             elif isinstance(entry, dict):
-                entries.append({**entry, "thickness": thickness})
+                kept = {key: value for key, value in entry.items() if key != "blank"}
+                entries.append({**kept, "thickness": thickness})
             else:
                 entries.append(thickness if new.count == 1 else f"{new.count} x {thickness}")
         changed[name] = {**data[name], "plates": entries}

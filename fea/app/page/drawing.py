@@ -42,7 +42,7 @@ def elevation(press: Press) -> str:
 
 def _ends(press: Press) -> tuple[float, float]:
     rod = press.rods[0]
-    low = press.bed.nut_face - rod.washer_thickness - rod.nut_height
+    low = press.bed.nut_face - rod.reach
     return low, low + rod.length
 
 
@@ -71,11 +71,11 @@ def _plates(stack: Stack) -> list[str]:
 def _rod(press: Press, rod: TieRod) -> list[str]:
     x, r = rod.at[0], rod.diameter / 2
     low, high = _ends(press)
-    flats, height = rod.nut_across_flats / 2, rod.nut_height
+    out, flats, height = rod.projection, rod.nut_across_flats / 2, rod.nut_height
     return [
         _box(x - r, low, x + r, high, "rod"),
-        _box(x - flats, low, x + flats, low + height, "nut"),
-        _box(x - flats, high - height, x + flats, high, "nut"),
+        _box(x - flats, low + out, x + flats, low + out + height, "nut"),
+        _box(x - flats, high - out - height, x + flats, high - out, "nut"),
     ]
 
 

@@ -92,7 +92,7 @@ def cutting(run: Run) -> Section:
     made = cutfiles.lay_out(run.press, run.case)
     rows = tuple(
         (w.number, f"{w.stack} {w.plate.name}", w.plate.material.grade,
-         f"{w.plate.thickness * 1e3:g} × {w.blank.length * 1e3:g} × {w.blank.width * 1e3:g}",
+         f"{w.plate.bought * 1e3:g} × {w.blank.length * 1e3:g} × {w.blank.width * 1e3:g}",
          quantity(w.plate.mass, "kg"), f"{w.cut_length:.2f} m", str(w.pierces),
          str(row.count("bored")), str(row.count("drilled")), f"{w.machined_area:.2f} m²",
          "" if row.cost is None else f"{plain(row.cost)} {made.currency}")

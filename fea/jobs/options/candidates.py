@@ -164,7 +164,7 @@ def _stacks(case: Case, where: Where, change: Callable[[StackSection], dict[str,
 
 def _thickness(case: Case, value: float, where: Where) -> Case:
     def change(section: StackSection) -> dict[str, Any]:
-        plates = (p.model_copy(update={"thickness": value}) for p in section.plates)
+        plates = (p.model_copy(update={"thickness": value, "blank": None}) for p in section.plates)
         return {"plates": tuple(plates)}
 
     return _stacks(case, where, change)
@@ -178,7 +178,8 @@ def _plate(case: Case, value: float, where: Where, number: int) -> Case:
         if number > len(single):
             allowed = "1" if len(single) == 1 else f"1 to {len(single)}"
             raise UsageError(f"plate {number}: a stack has no such plate; allowed: {allowed}")
-        single[number - 1] = single[number - 1].model_copy(update={"thickness": value})
+        update = {"thickness": value, "blank": None}
+        single[number - 1] = single[number - 1].model_copy(update=update)
         return {"plates": tuple(single)}
 
     return _stacks(case, where, change)
@@ -207,8 +208,9 @@ def _interface(case: Case, value: str, where: Where) -> Case:
 
 def _rod_diameter(case: Case, value: float, where: Where) -> Case:
     """Other rods; thread, hole, nut and washer follow from the diameter again."""
-    sizes = ("thread", "hole", "nut_height", "nut_across_flats", "washer_diameter")
-    update = {"diameter": value, "washer_thickness": None} | dict.fromkeys(sizes)
+    sizes = ("thread", "hole", "nut_height", "nut_across_flats", "washer_diameter",
+             "washer_thickness", "projection", "thread_length")  # fmt: skip
+    update = {"diameter": value} | dict.fromkeys(sizes)
     return case.model_copy(update={"rods": case.rods.model_copy(update=update)})
 
 

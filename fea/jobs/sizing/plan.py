@@ -13,10 +13,12 @@ from platestack.fea.jobs.sizing.duty import Duty
 from platestack.geometry import cylinder, layout, tables
 from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Press, Stack
-from platestack.geometry.schema import Case, Prices
+from platestack.geometry.schema import Case, Cutting, PlateEntry, Prices
 from platestack.geometry.schema.prices import Rate
 from platestack.geometry.units import FORCE, LENGTH, MASS, PRESSURE, SLOPE, show
 
+FACE = Cutting().face_allowance
+"""Machined off a face of a plate (m): what is bought in stock thickness ends thinner."""
 ROD_GRADE = "42CrMo4+QT"
 SEATS = ("sleeve", "shoulder", "inner nuts")
 """What rods may be tightened against, which also carries the crosshead."""
@@ -38,7 +40,7 @@ PRICES: dict[str, Any] = {
 
 @dataclass(frozen=True)
 class Pile:
-    """Plates of one stack: how many, how thick, and how high where they stand on edge (m)."""
+    """Plates of one stack: how many, how thick as bought, how high if they stand on edge (m)."""
 
     count: int
     thickness: float
@@ -96,9 +98,8 @@ class Plan:
     def stack_of(self, name: str, pile: Pile) -> tuple[Press, Stack]:
         """Crosshead or bed of other plates (its frame unchanged), and the press it is in."""
         section = getattr(self.case, name)
-        sizes = {"count": pile.count, "thickness": pile.thickness}
-        entry = section.plates[0].model_copy(update=sizes)
-        update: dict[str, Any] = {"plates": (entry,)}
+        entries = tuple(map(PlateEntry.model_validate, _plates(pile)))
+        update: dict[str, Any] = {"plates": entries}
         if pile.height is not None:
             update["height"] = pile.height
         changed = {name: section.model_copy(update=update)}
@@ -205,27 +206,40 @@ def _capacity(force: float) -> str:
 def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
 
-    def thickness(role: str, usual: float) -> str:
-        return length(frame.stock(max(usual, plan.least.get(f"{name} {role}", 0.0))))
+    def machined(role: str, usual: float) -> dict[str, str]:
+        """A plate with both faces machined, from stock."""
+        least = max(usual, plan.least.get(f"{name} {role}", 0.0))
+        blank = frame.stock(least + 2 * FACE)
+        return {"thickness": length(blank - 2 * FACE), "blank": length(blank)}
 
     own: dict[str, Any] = {"layout": duty.layout, "length": length(made.length)}
-    plates = f"{pile.count} x {length(pile.thickness)}"
     if made.edge is None:
         own["width"] = length(made.width)
         own |= {"corners": "chamfered", "corner_size": length(made.corner)}
     else:
         assert pile.height is not None
         own["height"] = length(pile.height)
-    own |= {"grade": duty.grade, "plates": plates, "interface": {"kind": duty.interface}}
+    own |= {"grade": duty.grade, "plates": _plates(pile), "interface": {"kind": duty.interface}}
     if made.edge is not None:
         own["gaps"] = [length(gap) for gap in made.edge.gaps]
-        own["platen"] = {"thickness": thickness("platen", made.edge.platen)}
-        own["saddle"] = {"thickness": thickness("saddle", made.edge.saddle)}
+        own["platen"] = machined("platen", made.edge.platen)
+        own["saddle"] = machined("saddle", made.edge.saddle)
         if duty.rods > 4:
             a = made.pitch[0] / 2
             at = (-a / 2, a / 2) if duty.rods == 6 else (-2 * a / 3, 0.0, 2 * a / 3)
             own["spacers"] = {"at": [length(x) for x in at]}
     return own
+
+
+def _plates(pile: Pile) -> list[dict[str, Any]]:
+    """Entries of a pile of stock plates: its two outer faces, lying flat, are machined."""
+    inner: dict[str, Any] = {"thickness": length(pile.thickness), "count": pile.count}
+    if pile.height is not None:
+        return [inner]
+    outer = {"thickness": length(pile.thickness - FACE), "blank": length(pile.thickness)}
+    if pile.count <= 2:
+        return [outer | {"count": pile.count}]
+    return [outer, inner | {"count": pile.count - 2}, outer]
 
 
 def _prices(prices: Prices) -> dict[str, Any]:

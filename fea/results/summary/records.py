@@ -188,6 +188,8 @@ class RodRecord(Record):
     diameter: float
     thread: str
     nut_height: float
+    projection: float = 0.0
+    """Of the thread beyond each nut (m)."""
     nut_across_flats: float
     preload: Figure
     working_force: Figure

@@ -331,7 +331,7 @@ def _peak(peak: Peak) -> PeakFigure:
 
 def _rod(solution: Solution, rod: TieRod) -> RodRecord:
     force = solution.rod_force(rod)
-    low = solution.press.bed.nut_face - rod.washer_thickness - rod.nut_height
+    low = solution.press.bed.nut_face - rod.reach
     return RodRecord(
         name=rod.name,
         at=rod.at,
@@ -339,6 +339,7 @@ def _rod(solution: Solution, rod: TieRod) -> RodRecord:
         diameter=rod.diameter,
         thread=rod.thread,
         nut_height=rod.nut_height,
+        projection=rod.projection,
         nut_across_flats=rod.nut_across_flats,
         preload=Figure(
             value=rod.preload,
