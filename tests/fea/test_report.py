@@ -52,7 +52,7 @@ NOT_SHOWN = {
     "seconds": "how long the machine took",
     "at": "shown in words, or as places of rods",
     "ends": "heights of the rods' ends, drawn", "seat_ends": "drawn",
-    "diameter": "drawn", "nut_height": "drawn", "nut_across_flats": "drawn",
+    "diameter": "drawn", "nut_height": "drawn", "projection": "drawn", "nut_across_flats": "drawn",
     "seat_diameter": "drawn", "loaded_patch": "shown as the case has it",
 }  # fmt: skip
 """Keys of the record that the dossier shows otherwise than as a number, or not at all."""

@@ -152,12 +152,12 @@ door = ["900 mm", "2 m"]
 
 def test_bill_by_hand(small_text):
     # Two rods, four plates 460 x 180 x 50 mm, four rod holes of 48 mm (under one thickness by
-    # oxyfuel: cut undersize and bored), blanks cut along their outlines.
+    # oxyfuel: cut undersize and bored), blanks of 55 mm cut along their outlines.
     case = case_file.parse(small_text + PRICES)
     press = layout.build(case)
     made = bill(press, case, case.prices)
     amounts = {item.name: item.amount for item in made.items}
-    assert amounts["plate steel"] == pytest.approx(4 * 0.46 * 0.18 * 0.05 * 7850 * 2)
+    assert amounts["plate steel"] == pytest.approx(4 * 0.46 * 0.18 * 0.055 * 7850 * 2)
     hole = press.rods[0].hole
     run = 4 * (2 * (0.46 + 0.18) + 2 * math.pi * (hole - 0.008))
     assert amounts["cutting"] == pytest.approx(10 * run)

@@ -107,7 +107,7 @@ def centre_of_mass() -> float:
     plates = 0.1 * (0.46 * 0.18 - 2 * pi / 4 * HOLE**2)
     nut = 0.045 * (sqrt(3) / 2 * 0.070**2 - pi / 4 * D**2)
     washer = 0.009 * pi / 4 * (WASHER**2 - HOLE**2)
-    rods = 2 * pi / 4 * D**2 * (FREE + 2 * 0.054) + 4 * (nut + washer)
+    rods = 2 * pi / 4 * D**2 * (FREE + 2 * 0.059) + 4 * (nut + washer)
     body, face = FLOOR + 2 * THIRD + STROKE, 0.1 + 0.25 + CLOSED
     void, out = AREA - pi / 4 * PISTON_ROD**2, REACH - STROKE
     parts = (
@@ -136,7 +136,7 @@ def expected(one: float, other: float) -> dict[str, tuple[float, float]]:
     thread = BORE + 1.5 * 0.006
     shear = 1.5 * half / (0.18 * 0.1)
     tank = 2 * AREA * STROKE + 0.02
-    top = 0.2 + 0.25 + CLOSED + 0.045 + 0.009
+    top = 0.2 + 0.25 + CLOSED + 0.045 + 0.009 + 0.005
     return {
         "crosshead: shear across the plates": (shear, PLATE / 1.5 / sqrt(3)),
         "bed: shear across the plates": (shear, PLATE / 1.5 / sqrt(3)),
@@ -155,13 +155,20 @@ def expected(one: float, other: float) -> dict[str, tuple[float, float]]:
             bending, 50e6 * (30 / 45) ** 0.25 * (2e6 / 20_000) ** (1 / 3) / 1.35),
         "crosshead plate 2: pressure under the washer": (washer, PLATE / 1.5),
         "bed plate 1: pressure under the washer": (washer, PLATE / 1.5),
-        # Feet: nut and washer under the bed, and 0.1 m.
-        "height standing on its feet": (top + 0.054 + 0.1, 1.6),
+        # Two machined plates may be 0.4 mm too thick or thin in all; 5 mm of thread stand out, and
+        # 60 mm are cut: a pitch above the nut and two below it, in whole mm.
+        "rod thread beyond the nut, stack at its highest": (0.005 - 0.0004, PITCH),
+        "rod thread left below the nut, stack at its lowest": (0.060 - 0.05 - 0.0004, PITCH),
+        # Feet: nut, washer and thread under the bed, and 0.1 m.
+        "height standing on its feet": (top + 0.0004 + 0.059 + 0.1, 2.2),
+        # A rod of 844 mm, upright over the bed, and half a metre of hoist.
+        "ceiling over the highest lift, with hook and hoist": (
+            0.159 + 0.1 + 0.05 + FREE + 2 * 0.059 + 0.3 + 0.5, 2.2),
         "heaviest lift with its slings": (
             2 + 7850 * (pi / 4 * OUTER**2 * (FLOOR + 2 * THIRD + STROKE)
                         - (AREA - ram_area) * STROKE + ram_area * (REACH - STROKE)), 100),
         # Feet 0.28 m wide.
-        "tilt at which the press tips": (degrees(atan(0.14 / (0.154 + centre_of_mass()))), 10),
+        "tilt at which the press tips": (degrees(atan(0.14 / (0.159 + centre_of_mass()))), 10),
         "cylinder: force at working pressure": (P * AREA, 0.999 * F),
         "cylinder wall: von Mises stress at working pressure": (lame(P), TUBE / 1.5),
         "cylinder wall: von Mises stress at relief pressure": (lame(RELIEF), TUBE / 1.5),

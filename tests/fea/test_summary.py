@@ -102,7 +102,7 @@ def test_rods_by_hand(made):
         # The lower nut (45 mm) and washer (9 mm) hang below the bed, whose underside is at 0.
         assert rod.ends == pytest.approx((-0.054, 0.72625 + 0.054))
     assert [x for rod in made.rods for x in rod.at] == pytest.approx([-0.175, 0, 0.175, 0])
-    assert made.height.value == pytest.approx(0.72625 + 0.108)
+    assert made.height.value == pytest.approx(0.72625 + 0.118)
 
 
 def test_masses_by_hand(made):
@@ -112,7 +112,7 @@ def test_masses_by_hand(made):
         assert stack.mass.value == pytest.approx(2 * plate)
     shank = math.pi / 4 * 0.045**2
     nut = (math.sqrt(3) / 2 * 0.070**2 - shank) * 0.045 * 7850
-    rods = 2 * (shank * (0.72625 + 0.108) * 7850 + 2 * nut)
+    rods = 2 * (shank * (0.72625 + 0.118) * 7850 + 2 * nut)
     ring = math.pi / 4 * ((1.75 * 0.045) ** 2 - 0.048**2) * 0.009 * 7850
     # The cylinder: a bar of 1.25 bores, less the annulus of the stroke, and the ram's end. Of the
     # closed length (stroke and 1.25 bores) bottom, piston, gland and stroke leave the end free.

@@ -125,7 +125,7 @@ def test_heights_add_up(cases, name):
     rod = press.rods[0]
     between = press.daylight + press.closed_length
     assert press.crosshead.load_face - press.bed.load_face == pytest.approx(between)
-    nuts = 2 * (rod.nut_height + rod.washer_thickness)
+    nuts = 2 * (rod.nut_height + rod.washer_thickness + rod.projection)
     assert press.height == pytest.approx(press.bed.depth + press.crosshead.depth + between + nuts)
     for stack in press.stacks:
         section = getattr(cases[name], stack.name)

@@ -71,7 +71,7 @@ def test_heights_of_the_small_press_by_hand(small_press):
     assert small_press.closed_length == pytest.approx(0.27625)
     # The rod adds two nuts (of height d for large threads: 45) and two washers (d/5: 9) to 726.25.
     assert small_press.rods[0].free_length == pytest.approx(0.72625)
-    assert small_press.height == pytest.approx(0.72625 + 2 * (0.045 + 0.009))
+    assert small_press.height == pytest.approx(0.72625 + 2 * (0.045 + 0.009 + 0.005))
     assert small_press.capacity == pytest.approx(30 * TONNE_FORCE)
 
 
