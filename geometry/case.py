@@ -1,11 +1,13 @@
 """Read a case file: TOML in, a validated `Case` out, or all mistakes at once.
 
-Mistakes come in two rounds: those of single values (unit, range, unknown key), and, once every
-value is sound, those of values that do not go together (`geometry.rules`).
+Mistakes are those of single values (unit, range, unknown key), and those of values that do not go
+together (`geometry.rules`). Beside the first kind those of the second are found that do not hang on
+the values that are wrong.
 """
 
 from __future__ import annotations
 
+import copy
 import difflib
 import hashlib
 import json
@@ -19,10 +21,13 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from platestack.geometry import rules
-from platestack.geometry.errors import CaseError, Problem
+from platestack.geometry.errors import CaseError, PlatestackError, Problem
 from platestack.geometry.schema import Case
 from platestack.geometry.units import Kind, show
+from platestack.geometry.units import parse as parse_quantity
 
+MENDED = 3
+"""Times that wrong values are replaced before a case is given up."""
 M = typing.TypeVar("M", bound=BaseModel)
 LARGEST_FILE = 1_000_000
 """Bytes; a case file has a few thousand."""
@@ -47,7 +52,10 @@ def parse(text: str, file: str = "case") -> Case:
     if not data:
         words = "the file is empty; a case has the tables press, crosshead, bed and rods"
         raise CaseError(file, [Problem("", "", words)])
-    case = validated(Case, data, file)
+    try:
+        case = validated(Case, data, file)
+    except CaseError as error:
+        raise CaseError(file, [*error.problems, *_beside(data)]) from None
     problems = rules.check(case)
     if problems:
         raise CaseError(file, problems)
@@ -92,6 +100,51 @@ def validated(model: type[M], data: dict[str, Any], file: str) -> M:
     except ValidationError as error:
         problems = [_problem(e, data, model) for e in _distinct(error.errors())]
         raise CaseError(file, problems) from None
+
+
+def _beside(data: dict[str, Any]) -> list[Problem]:
+    """Mistakes between values, whatever stands in the places whose values are wrong.
+
+    Wrong values are left out, or stand-ins put in their place: once small, once large. What is told
+    of both alike does not hang on them.
+    """
+    told: list[list[Problem]] = []
+    for times in (0.5, 2.0):
+        tried = copy.deepcopy(data)
+        for _ in range(MENDED):
+            try:
+                case = Case.model_validate(tried)
+                break
+            except ValidationError as error:
+                mended = [_mend(tried, one, times) for one in _distinct(error.errors())]
+                if not all(mended):
+                    return []
+        else:
+            return []
+        try:
+            told.append(rules.check(case))
+        except PlatestackError:
+            return []
+    return [problem for problem in told[0] if problem in told[1]]
+
+
+def _mend(data: dict[str, Any], error: ErrorDetails, times: float) -> bool:
+    """Take a wrong value of a table out of the data, or put one in that is missing."""
+    loc = [step for step in error["loc"] if step != "[key]"]
+    if len(loc) == 1 and loc[0] not in Case.model_fields and loc[0] in data:
+        del data[loc[0]]  # an unknown table
+        return True
+    if len(loc) < 2 or not isinstance(loc[1], str) or not isinstance(data.get(loc[0]), dict):
+        return False
+    table, key = data[loc[0]], loc[1]
+    if error["type"] != "missing":
+        return table.pop(key, None) is not None
+    field = next(m.model_fields.get(key) for m in _models(Case.model_fields[loc[0]].annotation))
+    kind = next((m for m in field.metadata if isinstance(m, Kind)), None) if field else None
+    if kind is None and key != "name":
+        return False
+    table[key] = show(times * parse_quantity(kind.example, kind), kind, 6) if kind else "press"
+    return True
 
 
 def text_of(path: Path) -> str:

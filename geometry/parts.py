@@ -330,6 +330,12 @@ class Press:
     cylinder: Cylinder | None = None
 
     @property
+    def capacity_pressure(self) -> float:
+        """Oil pressure (Pa) at which the ram presses with the capacity."""
+        efficiency = (self.cylinder.efficiency if self.cylinder else None) or 1.0
+        return self.capacity / (math.pi / 4 * self.ram_diameter**2 * efficiency)
+
+    @property
     def stacks(self) -> tuple[Stack, Stack]:
         """Crosshead and bed."""
         return self.crosshead, self.bed

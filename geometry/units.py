@@ -9,6 +9,7 @@ of them: it loads numpy and dask, and takes longer than reading a case.
 
 from __future__ import annotations
 
+import difflib
 import functools
 import math
 import re
@@ -71,7 +72,8 @@ _UNIT = re.compile(rf"{_FACTOR}(?:\s*[*/·]\s*{_FACTOR}){{0,3}}\s*")
 LBF = 0.45359237 * 9.80665  # N: the international pound (1959) times standard gravity
 COMMON = {
     "m": {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "in": 0.0254, "inch": 0.0254, "ft": 0.3048},
-    "N": {"N": 1.0, "kN": 1e3, "MN": 1e6, "tf": 9806.65, "kgf": 9.80665, "lbf": LBF},
+    "N": {"N": 1.0, "kN": 1e3, "MN": 1e6, "tf": 9806.65, "kgf": 9.80665, "lbf": LBF,
+          "kip": 1e3 * LBF},
     "Pa": {"Pa": 1.0, "kPa": 1e3, "MPa": 1e6, "GPa": 1e9, "bar": 1e5, "atm": 101325.0,
            "psi": LBF / 0.0254**2, "ksi": 1e3 * LBF / 0.0254**2},
     "kg": {"kg": 1.0, "t": 1e3, "lb": 0.45359237},
@@ -79,10 +81,16 @@ COMMON = {
     "m/m": {"mm/m": 1e-3},
     "m^3/s": {"L/min": 1e-3 / 60.0},
     "m^3": {"L": 1e-3},
-    "W": {"kW": 1e3},
+    "W": {"W": 1.0, "kW": 1e3},
     "s": {"s": 1.0, "min": 60.0},
 }  # fmt: skip
 """SI unit -> units of the same dimension and their SI values, which are exact by definition."""
+WRITTEN = {
+    "N": {"US ton": 2e3 * LBF},
+    "Pa": {"N/mm2": 1e6, "kgf/cm2": 98066.5},
+    "kg": {"US ton": 2e3 * 0.45359237},
+}
+"""The same for spellings that people use and pint does not know."""
 
 
 @functools.cache
@@ -105,19 +113,38 @@ def scale(unit: str) -> float:
 @functools.lru_cache(maxsize=512)
 def _unit(text: str, kind: Kind) -> float:
     """SI value of the unit `text`, checked to be of `kind`."""
-    common = COMMON.get(kind.unit, {}).get(text.strip())
+    common = _known(kind).get(" ".join(text.split()))
     if common is not None:
         return common
     if not _UNIT.fullmatch(text):
-        raise UnitError(f"{text!r:.60} is no unit; allowed: {kind.allowed}")
+        raise UnitError(f"{text!r:.60} is no unit; {nearest(text, kind)}allowed: {kind.allowed}")
     try:
         unit = registry().parse_units(text)
         fits = unit.dimensionality == registry().parse_units(kind.unit).dimensionality
     except Exception as error:  # pint raises many kinds for malformed text; one line serves all
-        raise UnitError(f"{text!r:.60} is no known unit; allowed: {kind.allowed}") from error
+        hint = nearest(text, kind)
+        raise UnitError(f"{text!r:.60} is no known unit; {hint}allowed: {kind.allowed}") from error
     if not fits:
-        raise UnitError(f"{text!r:.60} is not the unit of {kind.name}; allowed: {kind.allowed}")
+        hint = nearest(text, kind)
+        raise UnitError(
+            f"{text!r:.60} is not the unit of {kind.name}; {hint}allowed: {kind.allowed}"
+        )
     return scale(text.strip())
+
+
+def _known(kind: Kind) -> dict[str, float]:
+    """Common units of a kind and their SI values."""
+    return COMMON.get(kind.unit, {}) | WRITTEN.get(kind.unit, {})
+
+
+def nearest(text: str, kind: Kind) -> str:
+    """Name the units of a kind that a text is nearest to, or all common ones, as a question."""
+    known = {name.casefold(): name for name in _known(kind)}
+    wrong = " ".join(text.split()).casefold()
+    tons = [name for name in ("tf", "t", "us ton") if wrong.startswith("ton") and name in known]
+    close = dict.fromkeys([*tons, *difflib.get_close_matches(wrong, known, 3, 0.5)])
+    names = [known[name] for name in close][:3] or list(known.values())
+    return f"did you mean {' or '.join(map(repr, names[:8]))}? " if names else ""
 
 
 def parse(given: object, kind: Kind) -> float:

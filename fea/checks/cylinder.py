@@ -221,7 +221,6 @@ def cylinder_facts(solution: Solution) -> list[Fact]:
     if made is None:
         return []
     p, tube, steel = press.working_pressure, _tube(made), made.material
-    needed = press.capacity / made.piston_area
     ratio = made.piston_area / made.annulus_area
 
     def fact(name: str, value: float, unit: str, formula: str, source: str, *words: str) -> Fact:
@@ -230,16 +229,12 @@ def cylinder_facts(solution: Solution) -> list[Fact]:
     return [
         fact("mass", made.mass, "kg", "volume × density", "geometry"),
         fact("mass of piston and ram", made.ram_mass, "kg", "volume × density", "geometry"),
-        fact("pressure that gives the capacity", needed, "Pa", "F / (π/4 D²)", "statics",
-             "Pressure above it loads the frame beyond its capacity."),
         fact("force at the tool, friction deducted",
              (made.efficiency or TOOL_EFFICIENCY) * p * made.piston_area, "N", "η p π/4 D²",
              "statics" if made.efficiency else f"efficiency {TOOL_EFFICIENCY:g}: {PRACTICE}"),
         fact("force at relief setting", relief(solution) * made.piston_area, "N",
              "p_relief π/4 D²", "statics",
              "Plates, rods and cylinder are checked for it with what they have left."),
-        fact("first yield of the wall", tube.first_yield(steel.yield_strength), "Pa",
-             "R_e/√3 (1−1/K²)", LAME),
         fact("yield through the whole wall", tube.collapse(steel.yield_strength), "Pa",
              "2/√3 R_e ln K", "Hill, The Mathematical Theory of Plasticity, 1950"),
         fact("rod-side pressure if its line is blocked", ratio * p, "Pa", "p D²/(D²−d²)", "statics",

@@ -28,6 +28,7 @@ from platestack.fea.checks.plate_strength import (
     plate_shear,
 )
 from platestack.fea.checks.plates import deflections, stresses
+from platestack.fea.checks.pressures import pressure_facts, pressures
 from platestack.fea.checks.returning import returning, returning_facts
 from platestack.fea.checks.rods import rod_facts, rods
 from platestack.fea.checks.room import room, room_facts
@@ -62,6 +63,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     cylinder,
     gland,
     returning,
+    pressures,
     hydraulics,
 )
 """Every kind of check."""
@@ -78,6 +80,7 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     room_facts,
     cost_facts,
     fixing_facts,
+    pressure_facts,
     cylinder_facts,
     returning_facts,
     hydraulic_facts,

@@ -62,7 +62,7 @@ class CylinderWish(Section):
     efficiency: Annotated[float, Field(strict=True, ge=0.5, le=1.0)] | None = None
     """Force at the tool over pressure times area; without it capacity is the nominal force."""
     proof_factor: Annotated[float, Field(strict=True, ge=1.0, le=3.0)] = 1.5
-    """Pressure of the proof test over working pressure."""
+    """Pressure of the cylinder's own proof test, on its maker's bench, over working pressure."""
     gland_bolts: GlandBolts | None = None
     """Instead of the thread with which the gland is screwed in."""
     return_spring: ReturnSpring | None = None

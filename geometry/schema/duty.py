@@ -44,6 +44,8 @@ class Limits(Section):
     rod_safety_factor: Annotated[float, Field(strict=True, ge=1.0, le=10.0)] = 2.0
     overload: Annotated[float, Field(strict=True, ge=1.0, le=3.0)] = 1.25
     """Force over capacity that a relief valve set wrong, or stuck, may let through."""
+    proof_factor: Annotated[float, Field(strict=True, ge=1.0, le=1.5)] = 1.25
+    """Force of the proof test of the whole press over capacity (common practice, no source)."""
     cycles: Annotated[int, Field(strict=True, ge=1, le=1_000_000_000)] = 20_000
     """Pressings at capacity in the life of the press: four a working day for twenty years."""
     fatigue_factor: Annotated[float, Field(strict=True, ge=1.0, le=3.0)] = 1.35

@@ -11,6 +11,7 @@ import pytest
 from platestack.fea.checks.cylinder import cylinder, cylinder_facts
 from platestack.fea.checks.gland import gland
 from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics, plant
+from platestack.fea.checks.pressures import pressures
 from platestack.fea.checks.returning import returning
 from platestack.fea.hand.cylinder import ThickCylinder
 from platestack.geometry import case as case_file
@@ -134,12 +135,15 @@ hose_class = "31.5 MPa"
 motor = "1.5 kW"
 tank = "1 L"
 """
-    checks = named(hydraulics(with_lines(lines)))
+    solution = with_lines(lines)
+    checks = named([*hydraulics(solution), *pressures(solution)])
     # 8 MPa × 10 L/min / 0.85 = 1,569 W.
     assert checks["motor: power at the pump's shaft"].value == pytest.approx(1568.6, abs=0.1)
     over = {name for name, check in checks.items() if check.utilisation > 1}
     assert over >= {
         "pump: pressure of its last stage",
+        "pump: reaches the proof of the press",
+        "relief valve: setting below the proof of the press",
         "relief valve: setting over working pressure",
         "hoses and valves: relief pressure",
         "motor: power at the pump's shaft",

@@ -35,7 +35,7 @@ READING = Reading(
 
 
 BED = SimpleNamespace(name="bed", interface="clamped", friction=0.2)
-Clamped = SimpleNamespace(stacks=(BED,), bed=BED, working_pressure=25e6)
+Clamped = SimpleNamespace(stacks=(BED,), bed=BED, capacity_pressure=25e6)
 """As much of a press as the friction asks for."""
 
 
@@ -143,7 +143,7 @@ def test_a_fifth_less_friction_is_recognised_as_a_looser_stack(clamped_run, smal
             table.writerow(["pressure_MPa", *(r.column for r in dials)])
             for i, share in enumerate(SHARES):
                 row = [f"{1.02 * values[r.name][i] / SHOWN[r.kind][0]:.3f}" for r in dials]
-                table.writerow([f"{share * run.press.working_pressure / 1e6:g}", *row])
+                table.writerow([f"{share * run.press.capacity_pressure / 1e6:g}", *row])
         told[coefficient] = CliRunner().invoke(
             app, ["proof", str(clamped_run), "--measured", str(file)]
         )

@@ -251,6 +251,15 @@ def test_bad_wishes_are_told_by_their_option(given, line):
     assert any(line in told for told in str(caught.value).splitlines()), str(caught.value)
 
 
+def test_all_mistakes_of_a_duty_are_told_at_once():
+    given = {"capacity": "5 mm", "daylight": "1 m", "stroke": "2 m", "pump": "28 MPa",
+             "pressure": "25 MPa"}  # fmt: skip
+    with pytest.raises(CaseError) as caught:
+        sizing.read(None, given)
+    lines = str(caught.value).splitlines()
+    assert [line.split(": ")[1] for line in lines] == ["--capacity", "--pressure", "--stroke"]
+
+
 def test_a_duty_file_is_read_and_options_count_more(tmp_path):
     file = tmp_path / "duty.toml"
     file.write_text(

@@ -19,6 +19,7 @@ from platestack.fea.checks import KINDS
 from platestack.fea.checks.cylinder import cylinder_facts
 from platestack.fea.checks.hydraulics import hydraulic_facts
 from platestack.fea.checks.joining import joining_facts
+from platestack.fea.checks.pressures import pressure_facts
 from platestack.fea.checks.rods import rod_facts
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.solid.statics import Statics, single
@@ -198,6 +199,8 @@ def expected(one: float, other: float) -> dict[str, tuple[float, float]]:
         "cylinder gland: bending of the ring at full stroke": (
             ring(PUSH, THIRD, PISTON_ROD / 2, thread / 2, (PISTON_ROD + BORE) / 4, thread / 2),
             TUBE / 1.5),
+        "relief valve: setting below the proof of the press": (RELIEF, 1.25 * F / AREA),
+        "cylinder: proof by itself, over that in the press": (1.5 * P, 1.25 * F / AREA),
         "return stroke: force of the annulus at the pump's first stage": (
             2 / 7 * RELIEF * ANNULUS, 0.3e6 * AREA + RAM_MASS * 9.80665),
         # 2 mm/s at relief pressure for 30 s into the tank; 875 kg/m³, 1,900 J/(kg K).
@@ -222,7 +225,7 @@ def test_every_check_of_the_list(statics):
 
 
 def test_facts_of_cylinder_and_oil(statics):
-    kinds = (cylinder_facts, hydraulic_facts, rod_facts, joining_facts)
+    kinds = (pressure_facts, cylinder_facts, hydraulic_facts, rod_facts, joining_facts)
     found = {one.name: one.value for kind in kinds for one in kind(statics)}
     k2 = 1.25**2
     oil = (AREA * STROKE + 1e-3) * (F / AREA) / 1.5e9
@@ -240,7 +243,11 @@ def test_facts_of_cylinder_and_oil(statics):
     per_length = 0.856 * 0.75 * pi * (D - 1.0825 * PITCH)
     wanted = {
         "mass of piston and ram": RAM_MASS,
-        "pressure that gives the capacity": F / AREA,
+        "needed for the capacity": F / AREA,
+        "working pressure": P,
+        "proof of the press": 1.25 * F / AREA,
+        "pump, last stage": 1.25 * F / AREA,
+        "proof of the cylinder by itself": 1.5 * P,
         "force at the tool, friction deducted": 0.95 * P * AREA,
         "force at relief setting": PUSH,
         "first yield of the wall": P * TUBE / lame(P),

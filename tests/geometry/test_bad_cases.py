@@ -336,6 +336,21 @@ def test_any_value_anywhere_is_a_case_or_a_case_error(data, small_text):
         case_file.parse("\n".join(lines))
 
 
+def test_mistakes_of_values_and_between_them_are_told_at_once(small_text):
+    text = small_text.replace('capacity = "30 tf"', 'capacity = "30 kg"')
+    text = text.replace("[limits]", "[limits]\ncolour = 3").replace("S355J2", "S355Q9", 1)
+    text = text.replace('stroke = "120 mm"', 'stroke = "251 mm"')
+    with pytest.raises(CaseError) as caught:
+        case_file.parse(text)
+    keys = {problem.key for problem in caught.value.problems}
+    assert keys >= {"press.capacity", "limits.colour", "press.stroke", "crosshead.grade"}
+    # What hangs on the value that is wrong is not guessed at: the bore may do for some capacity.
+    text = small_text.replace('capacity = "30 tf"', 'capacity = "30 kg"')
+    with pytest.raises(CaseError) as caught:
+        case_file.parse(text)
+    assert [problem.key for problem in caught.value.problems] == ["press.capacity"]
+
+
 def test_defaults_are_told(small_case):
     told = dict(case_file.defaults(small_case))
     assert told["limits.yield_safety_factor"] == "1.5"

@@ -38,6 +38,10 @@ EXACT = [
     ("10 in", LENGTH, 0.254),
     ("-350 mm", OFFSET, -0.35),
     ("1.5 t", MASS, 1500.0),
+    ("150 US ton", FORCE, 150 * 2000 * 0.45359237 * 9.80665),
+    ("2 US ton", MASS, 4000 * 0.45359237),
+    ("330 kip", FORCE, 330e3 * 0.45359237 * 9.80665),
+    ("24 N/mm2", PRESSURE, 24e6),
     ("1 mm/m", SLOPE, 1e-3),
     ("6e1 mm", LENGTH, 0.06),
 ]
@@ -87,6 +91,23 @@ def test_exact_values(text, kind, value):
 def test_refusals_say_what_is_allowed(given_value):
     with pytest.raises(UnitError, match="allowed: a length with its unit"):
         parse(given_value, LENGTH)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "units"),
+    [
+        ("150 ton", FORCE, "'tf' or 'US ton'"),
+        ("330 kps", FORCE, "'kip'"),
+        ("20 KN", FORCE, "'kN'"),
+        ("20 lbs", FORCE, "'lbf'"),
+        ("28 mpa", PRESSURE, "'MPa'"),
+        ("60 mmm", LENGTH, "'mm'"),
+        ("60 furlongs_per_ox", FORCE, "'N' or 'kN' or 'MN' or 'tf' or 'kgf' or 'lbf' or 'kip'"),
+    ],
+)
+def test_the_nearest_units_are_named(text, kind, units):
+    with pytest.raises(UnitError, match=f"did you mean .*{units}"):
+        parse(text, kind)
 
 
 @given(st.floats(min_value=1e-4, max_value=100.0))

@@ -14,7 +14,9 @@ from platestack.fea.app.cli.app import app, progress
 @app.command()
 def proof(
     result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
-    factor: Annotated[float, typer.Option(help="Proof pressure over working pressure.")] = 1.25,
+    factor: Annotated[
+        float | None, typer.Option(help="Proof force over capacity; default: limits.proof_factor.")
+    ] = None,
     measured: Annotated[
         Path | None,
         typer.Option(metavar="CSV", help="Readings taken: proof-readings.csv, filled in."),

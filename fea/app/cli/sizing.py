@@ -44,6 +44,7 @@ def size(
     workpiece: Annotated[str | None, typer.Option(help="Smallest workpiece, diameter.")] = None,
     deflection: Annotated[str | None, typer.Option(help='Such as "1 mm/m".')] = None,
     ceiling: Annotated[str | None, typer.Option(help="Height of the room.")] = None,
+    hook: Annotated[str | None, typer.Option(help="Highest place of the hook.")] = None,
     hoist: Annotated[str | None, typer.Option(help='What it lifts, such as "1 t".')] = None,
     cycles: Annotated[int | None, typer.Option(help="Pressings at capacity in its life.")] = None,
     budget: Annotated[float | None, typer.Option(help="In the currency of the prices.")] = None,

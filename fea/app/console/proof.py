@@ -19,7 +19,7 @@ _SCALES = {"dial": (1e-3, "mm"), "gauge": (1e-6, "µm/m"), "stretch": (1e-3, "mm
 
 def print_plan(plan: Plan) -> None:
     """Print instruments, steps, what to expect, when to stop."""
-    out.print(f"[bold]{escape(plan.press)}[/]  proof test to {plan.factor:g} × working pressure")
+    out.print(f"[bold]{escape(plan.press)}[/]  proof test to {plan.factor:g} × capacity")
     steps = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("step", "pressure", "ram force", "hold", ""):
         steps.add_column(name, justify="right" if name else "left", no_wrap=True)

@@ -218,7 +218,7 @@ def proof(run: Run, plan: proof_test.Plan) -> Section:
         for i, r in enumerate(plan.readings, 1) for scale, unit in (proof_test.SHOWN[r.kind],)
     )  # fmt: skip
     return Section("Proof test", (
-        Text(f"To {plan.factor:g} times the working pressure. Readings are changes from the "
+        Text(f"To {plan.factor:g} times the capacity. Readings are changes from the "
              "tightened press without pressure. A reading outside its band stops the test."),
         *(Text(c, "caution") for c in plan.cautions),
         Table("Steps", ("step", "pressure", "ram force", "hold", "", "done"), steps, (1, 2, 3)),

@@ -36,7 +36,7 @@ class Comparison:
         return any(one.deviates for one in self.fits) or any(one.deviates for one in self.friction)
 
 
-def write(folder: Path, factor: float = 1.25, report: Report = lambda step: None) -> Plan:
+def write(folder: Path, factor: float | None = None, report: Report = lambda step: None) -> Plan:
     """Plan the test and put ``proof.json``, ``.csv``, ``.png`` and ``proof-readings.csv`` there.
 
     Raises
@@ -61,7 +61,7 @@ def write(folder: Path, factor: float = 1.25, report: Report = lambda step: None
 
 
 def compare(
-    folder: Path, file: Path, factor: float = 1.25, report: Report = lambda step: None
+    folder: Path, file: Path, factor: float | None = None, report: Report = lambda step: None
 ) -> tuple[Plan, Comparison]:
     """Compare measured readings; adds to ``proof-record.json``, draws ``proof-measured.png``.
 
@@ -73,7 +73,7 @@ def compare(
     run = run_directory.reopen(folder)
     plan = make(run, factor, report)
     series = measured.read(file, plan)
-    fits = tuple(measured.fit(one, run.press.working_pressure) for one in series)
+    fits = tuple(measured.fit(one, run.press.capacity_pressure) for one in series)
     held = tuple(friction.found(series, run.press))
     said = (*friction.words(held, run.press), *measured.reasons(fits, plan, run.summary))
     outcome = Comparison(fits, held, said or (measured.AGREES,))

@@ -44,7 +44,7 @@ def found(series: Sequence[Series], press: Press) -> Iterator[Hold]:
     """Friction of each clamped stack whose dials were read up and back."""
     for stack in (s for s in press.stacks if s.interface == "clamped"):
         dials = [s for s in series if s.reading.part == stack.name and s.reading.kind == "dial"]
-        each = [one for s in dials if (one := _of_dial(s, press.working_pressure)) is not None]
+        each = [one for s in dials if (one := _of_dial(s, press.capacity_pressure)) is not None]
         if each:
             factor, uncertainty = np.array(each).T
             weight = uncertainty**-2
@@ -52,9 +52,12 @@ def found(series: Sequence[Series], press: Press) -> Iterator[Hold]:
             yield Hold(stack.name, mean, float(weight.sum() ** -0.5))
 
 
-def _of_dial(series: Series, working_pressure: float) -> tuple[float, float] | None:
-    """Factor and standard uncertainty by least squares; None where the points do not tell."""
-    shares, reading = series.pressure / working_pressure, series.reading
+def _of_dial(series: Series, full: float) -> tuple[float, float] | None:
+    """Factor and standard uncertainty by least squares; None where the points do not tell.
+
+    `full` is the pressure (Pa) at capacity.
+    """
+    shares, reading = series.pressure / full, series.reading
     free = reading.expected(shares, free=True)
     terms = np.column_stack([free, reading.expected(shares) - free, np.ones_like(free)])
     if (

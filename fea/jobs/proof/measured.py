@@ -151,9 +151,9 @@ def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[
     return row
 
 
-def fit(series: Series, working_pressure: float) -> Fit:
-    """Fit one instrument by ordinary least squares."""
-    expected = series.reading.expected(series.pressure / working_pressure)
+def fit(series: Series, full: float) -> Fit:
+    """Fit one instrument by ordinary least squares; `full` is the pressure (Pa) at capacity."""
+    expected = series.reading.expected(series.pressure / full)
     lever = expected - expected.mean()
     spread = float(lever @ lever)
     slope = float(lever @ series.value) / spread

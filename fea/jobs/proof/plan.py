@@ -12,10 +12,12 @@ from platestack.fea.jobs.proof.readings import SHOWN, Reading, read
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import Summary
 from platestack.fea.solid.stack import Report
+from platestack.geometry import units
 from platestack.geometry.errors import UsageError
+from platestack.geometry.units import show
 
 SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
-"""Of the working pressure; the proof load, half of the working pressure and zero follow."""
+"""Of the capacity; the proof load, half of the capacity and zero follow."""
 PRESSURE = "pressure_MPa"
 
 STOP = (
@@ -29,7 +31,6 @@ CAUTIONS = (
     "A bursting hose or a breaking rod kills. Nobody within reach or in line with rods while there "
     "is pressure; read from behind a guard or by camera; go near only at zero pressure.",
     "Bleed all air before the first step: compressed air stores energy that oil does not.",
-    "Set the relief valve just above the proof pressure, and have a second person at the pump.",
     "The proof load is for the licensed engineer in charge and the local code to set.",
     "The readings assume plates as the case says (welded, loose or clamped) and rods at "
     "their preload; cylinder, valves and hoses are not covered.",
@@ -38,7 +39,10 @@ CAUTIONS = (
 
 @dataclass(frozen=True)
 class Step:
-    """Pressure (Pa), ram force (N), how long to hold (s), and what is asked of it."""
+    """Pressure (Pa), ram force (N), how long to hold (s), and what is asked of it.
+
+    The force is `share` of the capacity, and the pressure what gives it.
+    """
 
     share: float
     pressure: float
@@ -60,12 +64,12 @@ class Plan:
 
     @property
     def shares(self) -> tuple[float, ...]:
-        """Of the working pressure, step by step."""
+        """Of the capacity, step by step."""
         return tuple(step.share for step in self.steps)
 
 
-def make(run: Run, factor: float = 1.25, report: Report | None = None) -> Plan:
-    """Plan a test up to `factor` times the working pressure (1.25: common practice, no source).
+def make(run: Run, factor: float | None = None, report: Report | None = None) -> Plan:
+    """Plan a test up to `factor` times the capacity, `limits.proof_factor` unless given.
 
     Where readings leave proportion, their path is taken from beside the run; `report` allows to
     work it out where it is not there yet.
@@ -75,14 +79,15 @@ def make(run: Run, factor: float = 1.25, report: Report | None = None) -> Plan:
     UsageError
         If `factor` is not 1 to 1.5, or the fields of the run cannot be read.
     """
+    factor = run.case.limits.proof_factor if factor is None else factor
     if not 1.0 <= factor <= 1.5:
         raise UsageError(f"--factor: given {factor:g}; allowed: 1 to 1.5")
     press, readings = run.press, read(run)
-    cautions = [*CAUTIONS, *_over(run.summary, factor)]
+    cautions = [*CAUTIONS, *_valve_and_pump(run, factor), *_over(run.summary, factor)]
     shares = [*SHARES, *([factor] if factor > 1 else []), 0.5, 0.0]
     steps = tuple(
         Step(
-            share, share * press.working_pressure, share * press.capacity,
+            share, share * press.capacity_pressure, share * press.capacity,
             600.0 if share == factor else 300.0,
             "proof load" if share == factor else
             "coming back" if i > shares.index(factor) else "going up",
@@ -100,6 +105,23 @@ def make(run: Run, factor: float = 1.25, report: Report | None = None) -> Plan:
                             "platestack proof works out their path.")  # fmt: skip
         readings = path.on_paths(readings, paths or {})
     return Plan(press.name, factor, readings, steps, STOP, tuple(cautions))
+
+
+def _valve_and_pump(run: Run, factor: float) -> list[str]:
+    """What the proof pressure asks of relief valve and pump."""
+    test, stages = factor * run.press.capacity_pressure, run.case.hydraulics.stages
+    needed = show(test, units.PRESSURE)
+    words = [
+        f"Set the relief valve just above {needed} for the test and back to its "
+        "setting afterwards; have a second person at the pump."
+    ]
+    if stages and stages[-1].pressure < test * (1 - 1e-9):
+        words.append(
+            f"The pump of the case gives {show(stages[-1].pressure, units.PRESSURE)}, the proof "
+            f"load needs {needed}: use a hand pump with a gauge and a relief valve of its own, or "
+            "a smaller limits.proof_factor."
+        )
+    return words
 
 
 def _over(summary: Summary, factor: float) -> list[str]:

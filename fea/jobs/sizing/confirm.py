@@ -86,10 +86,10 @@ def corrected(made: Proposal, solution: Solution) -> Reserve:
     statics = by_hand.as_beams(solution.case, press, found, old)
     use, thought = (_rods(one) for one in (solution, statics))
     factor = MARGIN * use / thought * old.rods if use > 1 else old.rods
-    taken, estimated = (seats(one)[0] for one in (solution, statics))
+    taken, by_beams = (seats(one)[0] for one in (solution, statics))
     relief = old.seats
     if taken.utilisation > 1:
-        relief *= MARGIN * taken.value / estimated.value
+        relief *= MARGIN * taken.value / by_beams.value
     return Reserve(stress, deflection, factor, relief, least)
 
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, field_validator
 
 from platestack.geometry import case as case_file
 from platestack.geometry import tables
 from platestack.geometry.cylinder import RELIEF
 from platestack.geometry.errors import CaseError, Problem
-from platestack.geometry.schema import Prices, Section
+from platestack.geometry.schema import Limits, Prices, Section
 from platestack.geometry.schema.quantities import Force, Length, Mass, Name, Pressure, Slope
-from platestack.geometry.units import LENGTH, show
+from platestack.geometry.units import LENGTH, UnitError, parse, show
 
 COUNTS = (2, 4, 6, 8)
 
@@ -26,7 +27,7 @@ class Duty(Section):
     pressure: Pressure | None = None
     """Largest oil pressure at capacity."""
     pump: Pressure | None = None
-    """Of the pump's last stage; the relief valve, 10 % above working pressure, stays below it."""
+    """Of the pump's last stage, which is to reach the proof pressure of the press too."""
     daylight: Length
     stroke: Length | None = None
     length: Length | None = None
@@ -43,6 +44,8 @@ class Duty(Section):
     workpiece: Length | None = None
     """Diameter of the smallest work that takes the whole force; 0.7 bores."""
     ceiling: Length | None = None
+    hook: Length | None = None
+    """Highest place of the hook above the floor."""
     hoist: Mass | None = None
     cycles: Annotated[int, Field(strict=True, ge=1, le=1_000_000_000)] = 20_000
     deflection: Slope = 1e-3
@@ -58,24 +61,13 @@ class Duty(Section):
         tables.structural_grade(grade)
         return grade
 
-    @model_validator(mode="after")
-    def _one_pressure(self) -> Duty:
-        if (self.pressure is None) == (self.pump is None):
-            raise ValueError("allowed: one of pressure (of the oil at capacity) or pump")
-        if self.stroke is not None and self.stroke > self.daylight:
-            raise ValueError(
-                f"stroke {show(self.stroke, LENGTH)}; allowed: up to daylight, "
-                f"{show(self.daylight, LENGTH)}"
-            )
-        return self
-
     @property
     def allowed_pressure(self) -> float:
-        """Largest working pressure (Pa)."""
+        """Largest working pressure (Pa): a pump has to open the relief valve and do the proof."""
         if self.pressure is not None:
             return self.pressure
         assert self.pump is not None
-        return self.pump / RELIEF
+        return self.pump / max(RELIEF, Limits().proof_factor)
 
     @property
     def ram_travel(self) -> float:
@@ -101,10 +93,33 @@ def read(file: Path | None, given: dict[str, Any]) -> Duty:
     name = str(file) if file else "size"
     data = case_file.toml(case_file.text_of(file), name) if file else {}
     options = {key: value for key, value in given.items() if value is not None}
+    given = {**data, **options}
+    problems = _together(given)
     try:
-        return case_file.validated(Duty, {**data, **options}, name)
+        duty = case_file.validated(Duty, given, name)
     except CaseError as error:
-        raise CaseError(name, [_told(p, options, file) for p in error.problems]) from None
+        problems = [*error.problems, *problems]
+    if problems:
+        raise CaseError(name, [_told(problem, options, file) for problem in problems])
+    return duty
+
+
+def _together(given: dict[str, Any]) -> list[Problem]:
+    """Wishes that do not go together, whatever else is wrong."""
+    problems = []
+    if ("pressure" in given) == ("pump" in given):
+        what = "both" if "pump" in given else "nothing"
+        problems.append(
+            Problem("pressure", what, "allowed: one of pressure (of the oil at capacity) or pump")
+        )
+    with suppress(UnitError):
+        stroke, daylight = (parse(given.get(key), LENGTH) for key in ("stroke", "daylight"))
+        if stroke > daylight:
+            problems.append(
+                Problem("stroke", show(stroke, LENGTH), f"allowed: up to daylight, "
+                        f"{show(daylight, LENGTH)}")
+            )  # fmt: skip
+    return problems
 
 
 def _told(problem: Problem, options: dict[str, Any], file: Path | None) -> Problem:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from platestack.fea.checks.hydraulics import derived_stages
 from platestack.fea.jobs.sizing import frame
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.geometry import cylinder, layout, tables
@@ -15,7 +16,7 @@ from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case, Cutting, PlateEntry, Prices
 from platestack.geometry.schema.prices import Rate
-from platestack.geometry.units import FORCE, LENGTH, MASS, PRESSURE, SLOPE, show
+from platestack.geometry.units import FLOW, FORCE, LENGTH, MASS, PRESSURE, SLOPE, show
 
 FACE = Cutting().face_allowance
 """Machined off a face of a plate (m): what is bought in stock thickness ends thinner."""
@@ -192,8 +193,17 @@ def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
         },
         "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer)},
         "workpiece": {"shape": "disc", "diameter": length(work)},
+        **({} if duty.pump is None else {"hydraulics": {"stages": _stages(plan, duty.pump)}}),
+        **({} if duty.hook is None else {"shop": {"hook_height": length(duty.hook)}}),
         "prices": PRICES if duty.prices is None else _prices(duty.prices),
     }
+
+
+def _stages(plan: Plan, pump: float) -> list[dict[str, str]]:
+    """The pump that is there: its pressures, and flows as for one that is derived."""
+    stages = derived_stages(math.pi / 4 * plan.bore**2, plan.pressure * cylinder.RELIEF, pump)
+    return [{"flow": show(s.flow, FLOW, 6), "pressure": show(s.pressure, PRESSURE, 6)}
+            for s in stages]  # fmt: skip
 
 
 def _capacity(force: float) -> str:

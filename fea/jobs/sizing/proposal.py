@@ -126,8 +126,13 @@ def _reasons(made: Proposal) -> dict[str, str]:
         )
     return {
         "press": f"The bore needs {show(plan.pressure, PRESSURE)} for the capacity, of "
-        f"{show(duty.allowed_pressure, PRESSURE)} allowed: set the relief valve by it, as more "
-        "pressure overloads plates and rods.",
+        f"{show(duty.allowed_pressure, PRESSURE)} allowed"
+        + (
+            ""
+            if duty.pump is None
+            else f", so that the pump of {show(duty.pump, PRESSURE)} does the proof test too"
+        )
+        + ": set the relief valve by it, as more pressure overloads plates and rods.",
         **plates,
         "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}: governed by {governs}. {_seat(made)}",
         "ram": f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "

@@ -1,0 +1,121 @@
+"""The pressures of a press in one order: which is which, who sets it, and what must bear it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from platestack.fea.checks.cylinder import LAME, PRACTICE, relief
+from platestack.fea.checks.hydraulics import plant
+from platestack.fea.hand.cylinder import ThickCylinder
+from platestack.fea.hand.record import Check, Fact, Input
+from platestack.fea.solid.model import Solution
+from platestack.geometry.parts import Cylinder
+
+LARGEST_RELIEF = 1.25
+"""Setting of the relief valve over working pressure, at most."""
+_AGE = ("Hoses age; burst pressure, pulses and fittings are not checked.",)
+_HAND_PUMP = (
+    "A pump that does not reach the proof pressure needs another for the test: a hand pump with a "
+    "gauge and a relief valve of its own.",
+)
+
+
+def proof(solution: Solution) -> float:
+    """Oil pressure (Pa) of the proof test of the whole press: that of its proof force."""
+    return solution.case.limits.proof_factor * solution.press.capacity_pressure
+
+
+def pressures(solution: Solution) -> list[Check]:
+    """Each pressure against what gives it, what limits it, and the parts that see it."""
+    made = solution.press.cylinder
+    return [] if made is None else list(_pressures(solution, made))
+
+
+def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
+    press, wish = solution.press, solution.case.hydraulics
+    plan, top, test = plant(solution, made), relief(solution), proof(solution)
+    p = press.working_pressure
+    yield Check("relief valve: setting below the proof of the press", top, test, "Pa",
+                "proof pressure of the press", "p_relief ≤ p_proof", PRACTICE,
+                "what the valve lets through has been borne in the test",
+                (Input("p_relief", top, "Pa"), Input("p_proof", test, "Pa")))  # fmt: skip
+    yield Check("cylinder: proof by itself, over that in the press", made.proof_factor * p, test,
+                "Pa", "proof pressure of the press", "cylinder.proof_factor p ≥ p_proof",
+                "statics", "its maker tests it first, on the bench", sense="at least",
+                by_design=True)  # fmt: skip
+    # What is derived fits by itself; what is given may not.
+    if wish.stages:
+        yield Check("pump: pressure of its last stage", plan.stages[-1].pressure, p, "Pa",
+                    "working pressure", "p_pump ≥ p", "statics", sense="at least",
+                    by_design=True)  # fmt: skip
+        yield Check("pump: reaches the proof of the press", plan.stages[-1].pressure, test, "Pa",
+                    "proof pressure of the press", "p_pump ≥ p_proof", "statics", "", (),
+                    _HAND_PUMP, sense="at least", by_design=True)  # fmt: skip
+    if wish.relief:
+        yield Check("relief valve: setting over working pressure", top / p, LARGEST_RELIEF, "1",
+                    f"largest factor {LARGEST_RELIEF:g}", "p_relief / p ≤ 1.25", PRACTICE,
+                    "frame and cylinder see the setting, not the working pressure")  # fmt: skip
+        yield Check("relief valve: setting reaches working pressure", top, p, "Pa",
+                    "working pressure", "p_relief ≥ p", "statics", sense="at least",
+                    by_design=True)  # fmt: skip
+    if wish.hose_class:
+        yield Check(
+            "hoses and valves: relief pressure",
+            top,
+            plan.hoses,
+            "Pa",
+            "hydraulics.hose_class",
+            "p_relief ≤ class",
+            "statics",
+            "",
+            (),
+            _AGE,
+        )
+        yield Check(
+            "hoses and valves: proof of the press",
+            test,
+            plan.hoses,
+            "Pa",
+            "hydraulics.hose_class",
+            "p_proof ≤ class",
+            "statics",
+            "",
+            (),
+            _AGE,
+        )
+
+
+def pressure_facts(solution: Solution) -> list[Fact]:
+    """All pressures, rising, each with who sets it and where it is from."""
+    made = solution.press.cylinder
+    if made is None:
+        return []
+    press, limits, plan = solution.press, solution.case.limits, plant(solution, made)
+    p, steel, test = press.working_pressure, made.material, proof(solution)
+    tube = ThickCylinder(made.bore / 2, made.outer_diameter / 2)
+
+    def fact(name: str, value: float, formula: str, source: str, *words: str) -> Fact:
+        times = f"{value / p:.3g} of working pressure"
+        return Fact("pressures", name, value, "Pa", formula, source, times, cautions=words)
+
+    given = "the case" if solution.case.hydraulics.stages else f"derived; {PRACTICE}"
+    found = [
+        fact("needed for the capacity", press.capacity_pressure, "F / (η π/4 D²)", "statics",
+             "Pressure above it loads the frame beyond its capacity."),
+        fact("working pressure", p, "press.working_pressure", "the case"),
+        fact("relief setting", relief(solution), "given, or 1.1 p", f"the case, or {PRACTICE}",
+             "Set it once, and seal it."),
+        fact("proof of the press", test, f"{limits.proof_factor:g} F / (η π/4 D²)",
+             f"limits.proof_factor: {PRACTICE}",
+             "For the test the relief valve is set just above it, and back afterwards.",
+             *(_HAND_PUMP if plan.stages[-1].pressure < test * (1 - 1e-9) else ())),
+        fact("pump, last stage", plan.stages[-1].pressure, "given, or what the proof needs", given),
+        fact("pressure class of hoses and valves", plan.hoses, "given, or next of ISO 2944",
+             "ISO 2944, not verified against the standard", _AGE[0]),
+        fact("proof of the cylinder by itself", made.proof_factor * p, "cylinder.proof_factor p",
+             "ISO 10100 (acceptance tests of cylinders), not verified against the standard",
+             "On its maker's bench, held by no frame."),
+        fact("first yield of the wall", tube.first_yield(steel.yield_strength),
+             "R_e/√3 (1−1/K²)", LAME),
+    ]  # fmt: skip
+    return sorted(found, key=lambda one: one.value)
