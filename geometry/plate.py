@@ -90,6 +90,7 @@ class Plate:
             self.normal,
             holes,
             self.grooved,
+            self.blank,
         )
 
 

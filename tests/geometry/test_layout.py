@@ -253,7 +253,8 @@ def test_given_values_of_rods_win():
     rods = (
         'count = 2\npitch = "800 mm"\nthread = "M56x4"\nhole = "70 mm"\nnut_height = "50 mm"\n'
         'nut_across_flats = "88 mm"\nwasher_diameter = "130 mm"\nwasher_thickness = "15 mm"\n'
-        'seat = "sleeve"\nseat_diameter = "110 mm"\nsleeve_bore = "75 mm"\npreload = "500 kN"'
+        'seat = "sleeve"\nseat_diameter = "110 mm"\nsleeve_bore = "75 mm"\npreload = "500 kN"\n'
+        'projection = "20 mm"\nthread_length = "90 mm"'
     )
     press = build(plain(rods=rods))
     rod = press.rods[0]
@@ -264,6 +265,7 @@ def test_given_values_of_rods_win():
         0.088,
     )
     assert (rod.bearing_outer, rod.washer_thickness, rod.preload) == (0.13, 0.015, 500e3)
+    assert (rod.projection, rod.thread_length) == (0.02, 0.09)
     assert not [key for key, _ in press.assumed if key.startswith("rods.")]
 
 
@@ -348,9 +350,10 @@ def test_deflection_limit_is_the_slope_times_the_span():
 
 def test_steel_is_weaker_where_it_is_thicker():
     # EN 10025-2 for S355: 345 MPa from 16 to 40 mm, 335 to 63, 325 to 80, 315 to 100, 295 to 150.
-    press = build(plain(below=(40, 50, 80, 100, 120)))
+    # The outer ones are machined from 45 and 130 mm.
+    press = build(plain(below=(40, 40, 50, 80, 100, 120)))
     strengths = [p.material.yield_strength / 1e6 for p in press.bed.plates]
-    assert strengths == pytest.approx([345, 335, 325, 315, 295])
+    assert strengths == pytest.approx([335, 345, 335, 325, 315, 295])
 
 
 def test_mass_of_a_press_by_hand():
@@ -358,7 +361,7 @@ def test_mass_of_a_press_by_hand():
     plate = (1.1 * 0.7 - 4 * math.pi / 4 * 0.063**2) * 0.06 * 7850
     shank = math.pi / 4 * 0.06**2
     nut = (math.sqrt(3) / 2 * 0.09**2 - shank) * 0.06 * 7850
-    rod = shank * (press.rods[0].free_length + 2 * (0.06 + 0.012)) * 7850
+    rod = shank * (press.rods[0].free_length + 2 * (0.06 + 0.012 + 0.006)) * 7850
     first = press.rods[0]
     washer = math.pi / 4 * (first.bearing_outer**2 - 0.063**2) * 0.012 * 7850
     rods = 4 * (rod + 2 * nut + 2 * washer)

@@ -107,11 +107,15 @@ def read(file: Path | None, given: dict[str, Any]) -> Duty:
 def _together(given: dict[str, Any]) -> list[Problem]:
     """Wishes that do not go together, whatever else is wrong."""
     problems = []
-    if ("pressure" in given) == ("pump" in given):
-        what = "both" if "pump" in given else "nothing"
+    if "pressure" in given and "pump" in given:
         problems.append(
-            Problem("pressure", what, "allowed: one of pressure (of the oil at capacity) or pump")
+            Problem(
+                "pressure", "pump too", "allowed: one of pressure (of the oil at capacity) or pump"
+            )
         )
+    if "pressure" not in given and "pump" not in given:
+        words = 'allowed: one of pressure (of the oil at capacity) or pump; for example "28 MPa"'
+        problems.append(Problem("pressure", "", words))
     with suppress(UnitError):
         stroke, daylight = (parse(given.get(key), LENGTH) for key in ("stroke", "daylight"))
         if stroke > daylight:
@@ -124,6 +128,6 @@ def _together(given: dict[str, Any]) -> list[Problem]:
 
 def _told(problem: Problem, options: dict[str, Any], file: Path | None) -> Problem:
     """A mistake under the name by which the user gave the value."""
-    if problem.key not in options and (file or problem.given != "nothing"):
+    if problem.key not in options and (file or problem.given):
         return problem
     return Problem(f"--{problem.key.replace('_', '-')}", problem.given, problem.allowed)
