@@ -130,16 +130,18 @@ def _beside(data: dict[str, Any]) -> list[Problem]:
 
 def _mend(data: dict[str, Any], error: ErrorDetails, times: float) -> bool:
     """Take a wrong value of a table out of the data, or put one in that is missing."""
-    loc = [step for step in error["loc"] if step != "[key]"]
-    if len(loc) == 1 and loc[0] not in Case.model_fields and loc[0] in data:
-        del data[loc[0]]  # an unknown table
-        return True
-    if len(loc) < 2 or not isinstance(loc[1], str) or not isinstance(data.get(loc[0]), dict):
+    name, *rest = (step for step in error["loc"] if step != "[key]")
+    if not isinstance(name, str):
         return False
-    table, key = data[loc[0]], loc[1]
+    if not rest and name not in Case.model_fields and name in data:
+        del data[name]  # an unknown table
+        return True
+    if not rest or not isinstance(rest[0], str) or not isinstance(data.get(name), dict):
+        return False
+    table, key = data[name], rest[0]
     if error["type"] != "missing":
         return table.pop(key, None) is not None
-    field = next(m.model_fields.get(key) for m in _models(Case.model_fields[loc[0]].annotation))
+    field = next(m.model_fields.get(key) for m in _models(Case.model_fields[name].annotation))
     kind = next((m for m in field.metadata if isinstance(m, Kind)), None) if field else None
     if kind is None and key != "name":
         return False
