@@ -8,9 +8,11 @@ from dataclasses import replace
 import numpy as np
 import platen_stack as platen
 import pytest
+from coarse import coarse_sizes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from platestack.fea.solid import stack
 from platestack.fea.solid.stress import adapt
 from platestack.fea.solid.stress.estimate import Estimate
 from platestack.geometry import mesher
@@ -126,3 +128,20 @@ def test_adaptive_reaches_the_accuracy_with_fewer_unknowns_than_even_refinement(
     # Both tell the same, within what they state.
     apart = abs(adapted.deflection - even.deflection)
     assert apart <= adapted.deflection_error + even.deflection_error
+
+
+@pytest.mark.parametrize(("filled", "passes"), [(0.85, 1), (0.75, 2)])
+def test_refinement_ends_where_few_unknowns_are_left(
+    filled, passes, small_case, small_press, coarse_mesh, monkeypatch
+):
+    """From four fifths of mesh.most_unknowns on, one more mesh would hardly be finer."""
+    asked = {
+        "most_unknowns": round(coarse_mesh("small", "bed").dofs / filled),
+        "deflection_accuracy": 1e-4,
+    }
+    case = small_case.model_copy(update={"mesh": small_case.mesh.model_copy(update=asked)})
+    monkeypatch.setattr(stack, "default_sizes", lambda *_: coarse_sizes(small_press))
+    monkeypatch.setattr(stack, "MOST_PASSES", 2)
+    solved = stack.solve_stack(small_press, small_press.bed, case, lambda step: None)
+    assert len(solved.passes) == passes
+    assert not solved.accurate

@@ -15,7 +15,7 @@ from coarse import coarse_sizes
 
 from platestack.fea.checks.connectors import connector_facts
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import contact
+from platestack.fea.solid import contact, interfaces
 from platestack.fea.solid.pressing import Pressing
 from platestack.fea.support.errors import NotConverged
 from platestack.geometry import case as case_file
@@ -173,3 +173,25 @@ def test_what_nothing_holds_is_named(bed, monkeypatch):
     with pytest.raises(NotConverged) as caught:
         pressed(press, mesh, interface="loose", gap=replace(press.bed.gap, uniform=0.1))
     assert "Nothing presses plate 1 and plate 2 together" in str(caught.value)
+
+
+def test_two_seams_resist_sliding_by_their_length(small_text):
+    """Both sides of the press count, whatever share is modelled: work of a slide, by statics."""
+    seams = '[bed.connectors]\nkind = "seams"\nthroat = "8 mm"\n'
+    press = layout.build(case_file.parse(small_text.replace("[bed]\n", LOOSE) + seams, "s.toml"))
+    symmetry = symmetry_of(press.bed, press.rods)
+    mesh, pairs = interfaces.opened(
+        press.bed, mesher.make(press.bed, press.rods, symmetry, coarse_sizes(press))
+    )
+    faces = interfaces.faces_of(press.bed, mesh, pairs)
+    joining = interfaces.joining(press, press.bed, mesh, faces)
+    upper = np.zeros(len(mesh.nodes), dtype=bool)
+    upper[mesh.tets[mesh.plate == mesh.plate_names.index(press.bed.plates[1].name)]] = True
+    length = press.bed.plates[0].outline.length
+    shear = 210e9 / (2 * 1.3)
+    for axis in range(3):
+        slide = np.multiply.outer(upper, np.eye(3)[axis]).ravel()
+        # One fillet's flow over its slip is G / sqrt 2, a throat sheared over the leg's height.
+        assert slide @ joining @ slide * mesh.share == pytest.approx(
+            2 * length * shear / np.sqrt(2), rel=1e-9
+        )

@@ -188,3 +188,19 @@ def test_the_case_says_what_to_vary(small_text):
     text = small_text + '\n[compare]\nverify = 2\nvary = { "plate 1" = "40 mm, 45 mm" }\n'
     case = case_file.parse(text, "small.toml")
     assert [c.label for c in candidates(case.compare.vary)] == ["plate 1 40 mm", "plate 1 45 mm"]
+
+
+def test_what_depth_does_is_continued(small_case, solved):
+    """Two solved options say how the miss of the hand calculation changes with depth."""
+    of = {t: solved(small_case, candidates({"thickness": f"{t} mm"})[0]) for t in (45, 50, 56)}
+    misses = []
+    for learnt in ((50,), (45, 50)):
+        predictor = Predictor()
+        for thickness in learnt:
+            predictor.learn(of[thickness])
+        found = predictor.predict(of[56].case)
+        misses.append(max(
+            abs(found.stacks[n].deflection / s.deflection - 1) for n, s in of[56].stacks.items()
+        ))  # fmt: skip
+    print(misses)
+    assert misses[1] < 0.5 * misses[0]

@@ -19,6 +19,7 @@ from platestack.fea.solid.reduced import (
     NotAffineError,
     Parameters,
     Problem,
+    ReducedStack,
     answer,
     coercivity,
     store,
@@ -279,3 +280,24 @@ def test_many_plates_are_refused(press_of):
     eight = replace(press.crosshead, interface="welded", plates=2 * press.crosshead.plates)
     with pytest.raises(NotAffineError, match="of up to 6 "):
         Problem.of(press, eight, None)  # type: ignore[arg-type]
+
+
+def test_the_bound_grows_as_a_stack_gets_softer_than_its_reference():
+    """K(s) = s K: an error measured in K's own norm is 1/s of it, over what is kept for safety."""
+    random = np.random.default_rng(3)
+    root = random.standard_normal((8, 8))
+    whole = root @ root.T + np.eye(8)
+    parts = np.stack([np.zeros((8, 8)), whole, np.zeros((8, 8)), np.zeros((8, 8))])
+    load, basis = random.standard_normal(8), random.standard_normal((3, 8))
+    sides = np.vstack([load, load, *(np.einsum("qmn,bn->qbm", parts, basis).reshape(-1, 8))])
+    model = ReducedStack(
+        basis, np.einsum("am,qmn,bn->qab", basis, parts, basis), basis @ load, basis @ load,
+        sides @ np.linalg.solve(whole, sides.T), np.zeros(0), np.zeros((1, 0, 3)),
+        coercivity.Coercivity(parts, whole), np.full(2, 0.01), np.full(2, 10.0), 3, (),
+    )  # fmt: skip
+    for s in (0.05, 1.0, 4.0):
+        told = model.answer(Parameters((s,)))
+        error = load @ np.linalg.solve(s * whole, load) - told.deflection
+        assert told.bound == pytest.approx(error / 0.7, rel=1e-6)
+        energy = load @ basis.T @ told.weights
+        assert told.energy_error == pytest.approx(np.sqrt(error / 0.7 / energy), rel=1e-6)

@@ -7,8 +7,11 @@ rigid so that only rod and sleeve yield; statics; linearity.
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from scipy.sparse import csr_matrix
 
+from platestack.fea.solid import loads
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from tests.fea.sample_stacks import rod_compliance
@@ -87,3 +90,24 @@ def test_friction_lies_between_loose_and_welded(four_rods, solve_coarse):
     assert 0 < of["clamped"].composite < 1
     assert 0 < of["clamped"].residual_deflection < of["clamped"].deflection
     assert of["loose"].composite is None
+
+
+@pytest.mark.parametrize("seat", ["inner nuts", "shoulder"])
+def test_a_rod_on_its_seat_is_three_springs_that_meet(seat, four_rods):
+    """Nut, seat and half of the shank meet at a point, which is free: Schur's complement."""
+    rod = layout.build(case_file.parse(seated(four_rods, seat, "200 kN"))).rods[0]
+    depth, young = 0.12, 210e9
+    nut, held = (csr_matrix(row) for row in np.eye(2))
+    found = np.zeros((2, 2))
+    at_rest = np.zeros(2)
+    for row, stiffness, force, *_ in loads.springs_of(rod, nut, held, depth, opened=False):
+        found += stiffness * (row.T @ row).toarray()
+        at_rest += force * row.toarray()[0]
+    through = 1 / (depth / (young * rod.area) + rod.end_compliance)
+    shank = young * rod.area_between / (rod.between / 2)
+    own, meeting = np.diag([through, rod.seat_stiffness]), -np.array([through, rod.seat_stiffness])
+    total = through + rod.seat_stiffness + shank
+    assert found == pytest.approx(own - np.outer(meeting, meeting) / total, rel=1e-9)
+    assert at_rest == pytest.approx([200e3, -200e3])  # the stretch that is shut in is in balance
+    # Pushed hard against its seat the rod moves with it: nut and shank act on one point.
+    assert found.sum() == pytest.approx(shank * (total - shank) / total, rel=1e-9)

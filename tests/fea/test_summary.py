@@ -191,6 +191,14 @@ def test_an_exceeded_limit_is_counted(small_solution):
     assert {c.name for c in made.checks[:3]} == set(ROOM)
 
 
+@pytest.mark.parametrize(("over", "count"), [(1.001, 1), (0.999, 0)])
+def test_a_limit_is_exceeded_by_any_more_than_it_allows(small_solution, made, over, count):
+    (height,) = (c.value for c in made.checks if c.name == ROOM[0])
+    limits = small_solution.case.limits.model_copy(update={"ceiling": height / over})
+    case = small_solution.case.model_copy(update={"limits": limits})
+    assert summarise(replace(small_solution, case=case), "small.toml").exceeded == count
+
+
 def test_no_check_where_no_limit_is_set(small_solution):
     limits = small_solution.case.limits.model_copy(update={"ceiling": None, "hoist": None})
     case = small_solution.case.model_copy(update={"limits": limits})

@@ -1,0 +1,169 @@
+"""Which fast tests run which line of the core, and how long each takes alone.
+
+Tests run once, file by file, under coverage, whose context is the test, or the fixture that is made
+for several; what a fixture runs counts for each test that uses it. What is found of a file of tests
+is kept, so that a collection broken off goes on where it was.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+SHARED = "fixture "
+
+
+class Noter:
+    """A plugin of pytest: contexts for coverage, seconds of tests and of shared fixtures."""
+
+    def __init__(self, coverage: Any):
+        self.coverage = coverage
+        self.context: list[str] = [""]
+        self.seconds: dict[str, float] = {}
+        self.uses: dict[str, list[str]] = {}
+        self.made = 0.0
+        self.failed: set[str] = set()
+
+    def _within(self, name: str, seconds: dict[str, float]) -> Iterator[Any]:
+        self.context.append(name)
+        self.coverage.switch_context(name)
+        start, before = time.perf_counter(), self.made
+        try:
+            return (yield)
+        finally:
+            self.context.pop()
+            self.coverage.switch_context(self.context[-1])
+            spent = time.perf_counter() - start
+            inside, self.made = self.made - before, before + spent
+            seconds[name] = seconds.get(name, 0.0) + spent - inside
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        for item in items:
+            found = item._fixtureinfo.name2fixturedefs.values()
+            own = [_name(each[-1]) for each in found if each[-1].scope != "function"]
+            self.uses[item.nodeid] = own
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        if report.failed or report.skipped:
+            self.failed.add(report.nodeid)
+
+
+def _name(fixture: Any) -> str:
+    return f"{SHARED}{fixture.baseid}::{fixture.argname}"
+
+
+def _hooks() -> None:
+    import pytest
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self: Noter, item: Any) -> Iterator[Any]:
+        return (yield from self._within(item.nodeid, self.seconds))
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_fixture_setup(self: Noter, fixturedef: Any) -> Iterator[Any]:
+        if fixturedef.scope == "function":
+            return (yield)
+        return (yield from self._within(_name(fixturedef), self.seconds))
+
+    Noter.pytest_runtest_protocol = pytest_runtest_protocol  # type: ignore[attr-defined]
+    Noter.pytest_fixture_setup = pytest_fixture_setup  # type: ignore[attr-defined]
+
+
+def collect(tree: Path, files: list[str]) -> dict[str, Any]:
+    """Run files of tests in this process; seconds, uses and lines by context."""
+    import coverage
+    import pytest
+
+    _hooks()
+    inside = [str(tree / part / "*") for part in ("fea", "geometry")]
+    watch = coverage.Coverage(data_file=None, include=inside, config_file=False)
+    noter = Noter(watch)
+    watch.start()
+    pytest.main(["--assert=plain", "-p", "no:cacheprovider", *files], plugins=[noter])
+    watch.stop()
+    data = watch.get_data()
+    lines: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
+    for path in data.measured_files():
+        own = str(Path(path).relative_to(tree))
+        for line, contexts in data.contexts_by_lineno(path).items():
+            for context in contexts:
+                if context:
+                    lines[context][own].append(line)
+    return {
+        "seconds": noter.seconds, "uses": noter.uses, "failed": sorted(noter.failed),
+        "lines": lines,
+    }  # fmt: skip
+
+
+class Covering:
+    """What was collected, asked by line."""
+
+    def __init__(self, tree: Path, folder: Path):
+        self.seconds: dict[str, float] = {}
+        self.tests: dict[tuple[str, int], set[str]] = defaultdict(set)
+        users: dict[str, set[str]] = defaultdict(set)
+        found = [json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("*.json"))]
+        for one in found:
+            failed = set(one["failed"])
+            for test, uses in one["uses"].items():
+                if test not in failed and test in one["seconds"]:
+                    shared = sum(one["seconds"].get(use, 0.0) for use in uses)
+                    self.seconds[test] = one["seconds"][test] + shared
+                    for use in uses:
+                        users[use].add(test)
+        for one in found:
+            for context, files in one["lines"].items():
+                tests = users[context] if context.startswith(SHARED) else {context}
+                for path, lines in files.items():
+                    for line in lines:
+                        self.tests[path, line] |= tests & self.seconds.keys()
+        self.sources = {
+            str(path.relative_to(tree)): path.read_text("utf-8").splitlines()
+            for part in ("fea", "geometry") for path in (tree / part).rglob("*.py")
+        }  # fmt: skip
+
+    def of(self, path: str, line: int, names: tuple[str, ...]) -> list[str]:
+        """Tests that run a line, the quickest first.
+
+        Of a line that runs while its module is imported they are those that run a line which
+        reads a name it assigns to.
+        """
+        found = set(self.tests.get((path, line), ()))
+        if names:
+            word = re.compile(r"\b(" + "|".join(map(re.escape, names)) + r")\b")
+            for own, text in self.sources.items():
+                for number, words in enumerate(text, 1):
+                    if word.search(words):
+                        found |= self.tests.get((own, number), set())
+        back = line
+        while not found and line - back < 8 and back > 1:  # the first line of a long statement
+            back -= 1
+            found = set(self.tests.get((path, back), ()))
+        return sorted(found, key=lambda test: (self.seconds[test], test))
+
+
+def kept(folder: Path, file: str) -> Path:
+    """Where that which is known of a file of tests is kept."""
+    return folder / (file.replace("/", "-").removesuffix(".py") + ".json")
+
+
+def refresh(
+    tree: Path, folder: Path, files: list[str], forked: Callable[..., Any], end: float
+) -> None:
+    """Collect what is not yet known of files of tests, each in a process of its own."""
+    for number, file in enumerate(files, 1):
+        place = kept(folder, file)
+        if place.exists() or time.monotonic() > end:
+            continue
+        start = time.perf_counter()
+        found = forked(lambda file=file: collect(tree, [file]))
+        if found is not None:
+            place.write_text(json.dumps(found), "utf-8")
+        spent = time.perf_counter() - start
+        print(f"{number} of {len(files)}: {file}, {spent:.0f} s", file=sys.stderr, flush=True)

@@ -1,0 +1,201 @@
+"""Mutations of the core drawn by a seed, and the fast test that notices each.
+
+``python -m tests.figures.mutations [--count 300] [--seed 1] [--minutes M] [--only PATH ...]`` needs
+the extra `test`. It changes one place after another (`mutating`) in a copy of the tree and runs the
+fast tests that run that line (`covering`), the quickest first, until one fails. It prints what was
+noticed by which test, and ends with 1 if less than 95 % are. What was found is kept in
+`.mutations/`, so that it goes on where it was; `--again` tries once more what was not noticed,
+`--table` only prints. `not_noticed.toml` lists mutations that change no result, with the reason.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import sys
+import tempfile
+import time
+import tomllib
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+from tests.figures import covering, mutating, trying
+
+ROOT = Path(__file__).resolve().parents[2]
+KEPT = ROOT / ".mutations"
+REASONS = Path(__file__).with_name("not_noticed.toml")
+GOAL = 0.95
+PATIENCE = 60.0
+"""Seconds of tests that are tried on one mutation, by what they took when they were collected."""
+NOTICED, SURVIVED, EQUIVALENT = "noticed", "not noticed", "equivalent"
+
+
+def drawn(seed: int, only: list[str]) -> Iterator[mutating.Mutation]:
+    """All mutations of the modules wanted, in an order by the seed."""
+    paths = [p for p in mutating.core(ROOT) if not only or str(p).startswith(tuple(only))]
+    every = [one for path in paths for one in mutating.mutations(ROOT, path)]
+    random.Random(seed).shuffle(every)
+    texts = {path: (ROOT / path).read_bytes() for path in map(str, paths)}
+    return (one for one in every if one.is_valid(texts[one.path]))
+
+
+def tests_of_the_tree(only: list[str]) -> list[str]:
+    """Files of tests, as paths below the root."""
+    every = (str(p.relative_to(ROOT)) for p in (ROOT / "tests").rglob("test_*.py"))
+    return sorted(p for p in every if not only or p.startswith(tuple(only)))
+
+
+def attempt(
+    mutation: mutating.Mutation, tree: Path, known: covering.Covering, number: int
+) -> dict[str, object]:
+    """Try a mutation; a row of the table."""
+    order, spent = [], 0.0
+    every = known.of(mutation.path, mutation.line, mutation.names)
+    for test in every:
+        if order and spent + known.seconds[test] > PATIENCE:
+            break
+        order.append(test)
+        spent += known.seconds[test]
+    start = time.perf_counter()
+    failed, ran = "", 0
+    if order:
+        place, limit = tree / mutation.path, 120.0 + 20 * spent
+        old = place.read_bytes()
+        new = mutation.applied(old)
+
+        def noticed() -> tuple[str, int]:
+            trying.swap_code(Path(mutation.path), old, new)
+            return trying.tests(order)
+
+        with trying.changed(place, new, number):
+            told = trying.forked(noticed, limit)
+        failed, ran = told if told else (f"no end within {limit:.0f} s", 0)
+    return {
+        "key": mutation.key, "kind": mutation.kind, "line": mutation.line, "by": failed,
+        "verdict": NOTICED if failed else SURVIVED, "tried": ran, "of": len(every),
+        "seconds": round(time.perf_counter() - start, 1),
+    }  # fmt: skip
+
+
+def rows() -> dict[str, dict[str, object]]:
+    """What was found so far, the last word on each."""
+    place = KEPT / "rows.jsonl"
+    lines = place.read_text("utf-8").splitlines() if place.exists() else []
+    return {row["key"]: row for row in map(json.loads, lines)}
+
+
+def reasons() -> dict[str, str]:
+    """Why mutations that no test can notice change no result, by their keys."""
+    if not REASONS.exists():
+        return {}
+    listed = tomllib.loads(REASONS.read_text("utf-8"))["mutation"]
+    return {
+        " | ".join((one["path"], one["where"], one["before"], one["after"])): one["reason"]
+        for one in listed
+    }
+
+
+def verdict(row: dict[str, object], why: dict[str, str]) -> str:
+    """A row's verdict; a test that notices counts for more than a reason."""
+    if row["verdict"] == SURVIVED and row["key"] in why:
+        return EQUIVALENT
+    return str(row["verdict"])
+
+
+def print_table(wanted: list[mutating.Mutation], given: argparse.Namespace) -> float:
+    """Print rows and totals; the share that was noticed of those that change a result."""
+    found, why = rows(), reasons()
+    done = [found[one.key] for one in wanted if one.key in found]
+    if given.long:
+        for row in done:
+            print(f"{verdict(row, why):<12} {row['key']}\n{'':<13}{row['by']}")
+    for row in done:
+        if not given.long and verdict(row, why) == SURVIVED:
+            path, where, before, after = str(row["key"]).split(" | ", 3)
+            print(f"NOT NOTICED {path}:{row['line']} {where} ({row['tried']} of {row['of']} tests)")
+            print(f"    {before}\n    {after}")
+    kinds: dict[str, Counter[str]] = {}
+    for row in done:
+        kinds.setdefault(str(row["kind"]), Counter())[verdict(row, why)] += 1
+    print(f"{'kind':<12}{NOTICED:>12}{SURVIVED:>14}{EQUIVALENT:>14}")
+    for kind in sorted(kinds):
+        print(f"{kind:<12}" + _counts(kinds[kind]))
+    total: Counter[str] = sum(kinds.values(), Counter())
+    print(f"{'all':<12}" + _counts(total))
+    told = total[NOTICED] + total[SURVIVED]
+    share = total[NOTICED] / told if told else 0.0
+    print(f"{len(done)} mutations (seed {given.seed}); noticed of those that change a result: "
+          f"{share:.1%}")  # fmt: skip
+    return share
+
+
+def _counts(count: Counter[str]) -> str:
+    return f"{count[NOTICED]:>12}{count[SURVIVED]:>14}{count[EQUIVALENT]:>14}"
+
+
+def try_all(wanted: list[mutating.Mutation], given: argparse.Namespace) -> None:
+    """Try what has no row yet, until all is done or the time is up."""
+    end = time.monotonic() + 60 * given.minutes
+    found, why = rows(), reasons()
+    left = [
+        one for one in wanted
+        if one.key not in found
+        or (given.again and found[one.key]["verdict"] == SURVIVED and one.key not in why)
+    ]  # fmt: skip
+    if wanted and not left:
+        return
+    with tempfile.TemporaryDirectory(prefix="mutations-") as folder:
+        tree = trying.copied(ROOT, Path(folder).resolve())
+        trying.prepare(tree, mutating.core(ROOT))
+        files = tests_of_the_tree(given.tests)
+        if given.again:
+            for file in _changed_tests(files):
+                covering.kept(KEPT, file).unlink(missing_ok=True)
+        covering.refresh(tree, KEPT, files, trying.forked, end)
+        known = covering.Covering(tree, KEPT)
+        for number, one in enumerate(left, 1):
+            if time.monotonic() > end:
+                break
+            row = attempt(one, tree, known, number)
+            with (KEPT / "rows.jsonl").open("a", encoding="utf-8") as file:
+                file.write(json.dumps(row, ensure_ascii=False) + "\n")
+            print(f"{number} of {len(left)}: {row['verdict']}, {row['seconds']} s, "
+                  f"{one.path}:{one.line}", file=sys.stderr, flush=True)  # fmt: skip
+
+
+def _changed_tests(files: list[str]) -> list[str]:
+    """Files of tests that are newer than what was collected of them."""
+    return [
+        file for file in files
+        if (place := covering.kept(KEPT, file)).exists()
+        and place.stat().st_mtime < (ROOT / file).stat().st_mtime
+    ]  # fmt: skip
+
+
+def main() -> int:
+    """Try the mutations wanted and print the table."""
+    parser = argparse.ArgumentParser(description=str(__doc__).split("\n", 1)[0])
+    parser.add_argument("--count", type=int, default=300, help="mutations to draw")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=1e6, help="time after which to stop")
+    parser.add_argument("--only", nargs="*", default=[], help="beginnings of modules' paths")
+    parser.add_argument("--tests", nargs="*", default=[], help="beginnings of tests' paths")
+    parser.add_argument("--again", action="store_true", help="try again what was not noticed")
+    parser.add_argument("--table", action="store_true", help="print what is known")
+    parser.add_argument("--long", action="store_true", help="print each mutation")
+    given = parser.parse_args()
+    wanted = []
+    for one in drawn(given.seed, given.only):
+        if len(wanted) == given.count:
+            break
+        wanted.append(one)
+    KEPT.mkdir(exist_ok=True)
+    if not given.table:
+        try_all(wanted, given)
+    return int(print_table(wanted, given) < GOAL)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,193 @@
+"""Tests run on a changed copy of the tree, each time in a process forked with all of it loaded.
+
+In the fork the functions that are there get the changed code; where that cannot be done (what runs
+while a module is imported, what is compiled), the fork loads the changed tree anew.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import importlib
+import json
+import os
+import select
+import shutil
+import signal
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import CodeType, FunctionType
+from typing import Any
+
+LIBRARIES = (
+    "pytest", "hypothesis", "numpy", "scipy.sparse.linalg", "scipy.optimize", "numba", "skfem",
+    "pydantic", "gmsh", "typer", "rich.progress", "pint", "tomlkit", "tomli_w", "meshio", "ezdxf",
+    "shapely", "pyamg", "rectpack", "coverage",
+)  # fmt: skip
+LEFT_OUT = shutil.ignore_patterns(
+    ".venv", ".git", ".*_cache", ".hypothesis", ".mutations", "__pycache__"
+)
+
+
+def prepare(tree: Path, paths: list[Path]) -> None:
+    """Load what every fork needs, from the tree; one thread each, since others work here too."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"):
+        os.environ[name] = "1"
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
+    for name in LIBRARIES:
+        importlib.import_module(name)
+    os.chdir(tree)
+    package = str(tree / ".package")
+    sys.path[:] = [package, *(p for p in sys.path if p not in ("", os.getcwd()))]
+    os.environ["PYTHONPATH"] = package
+    for path in paths:
+        importlib.import_module(module_of(path))
+    gc.freeze()
+
+
+def module_of(path: Path) -> str:
+    """The name by which a module of the core is imported."""
+    return ".".join(("platestack", *path.with_suffix("").parts))
+
+
+def swap_code(path: Path, old: bytes, new: bytes) -> None:
+    """Give the functions of a module the code of another text; else let all be loaded anew."""
+    file = str(sys.modules[module_of(path)].__file__)
+    before, after = (_codes(compile(text, file, "exec")) for text in (old, new))
+    changed = {at: code for at, code in after.items() if code != before.get(at)}
+    done = set()
+    gc.unfreeze()
+    for one in gc.get_objects():
+        if isinstance(one, FunctionType) and one.__code__.co_filename == file:
+            at = one.__code__.co_qualname, one.__code__.co_firstlineno
+            if at in changed:
+                with contextlib.suppress(ValueError):  # another number of variables from outside
+                    one.__code__ = changed[at]
+                    done.add(at[0])
+    # What holds a changed function is changed too, up to the module; the inmost are what counts.
+    names = {at[0] for at in changed} - {"<module>"}
+    inmost = {a for a in names if not any(b != a and b.startswith(f"{a}.") for b in names)}
+    if not inmost or not all(_is_within(name, done) for name in inmost):
+        for name in [name for name in sys.modules if name.startswith("platestack")]:
+            del sys.modules[name]
+
+
+def _codes(code: CodeType) -> dict[tuple[str, int], CodeType]:
+    found = {(code.co_qualname, code.co_firstlineno): code}
+    for one in code.co_consts:
+        if isinstance(one, CodeType):
+            found |= _codes(one)
+    return found
+
+
+def _is_within(name: str, done: set[str]) -> bool:
+    """Whether a function, or one that holds it, has its new code."""
+    return name in done or any(name.startswith(f"{one}.<locals>") for one in done)
+
+
+def copied(root: Path, folder: Path) -> Path:
+    """A copy of the tree to change, with links where the tree has links."""
+    tree = folder / "tree"
+
+    def left_out(place: str, names: list[str]) -> set[str]:
+        runs = set(names) - {"README.md"} if Path(place) == root / "results" else set()
+        return LEFT_OUT(place, names) | runs
+
+    shutil.copytree(root, tree, symlinks=True, ignore=left_out)
+    return tree
+
+
+def forked(work: Callable[[], Any], limit: float = 3600.0) -> Any:
+    """What some work returns, done in a process of its own.
+
+    None if it takes longer than `limit` seconds, or ends in another way than by returning.
+    """
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(reader)
+        _alone()
+        try:
+            told = json.dumps(work()).encode()
+            with os.fdopen(writer, "wb") as pipe:
+                pipe.write(told)
+        finally:
+            os._exit(0)
+    os.close(writer)
+    told = _read(reader, time.monotonic() + limit)
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return json.loads(told) if told else None
+
+
+def _alone() -> None:
+    """Make this process the head of a group, heard by nobody."""
+    os.setsid()
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for number in (0, 1, 2):
+        os.dup2(nowhere, number)
+
+
+def _read(reader: int, deadline: float) -> bytes:
+    """All that a pipe brings until it is closed, or nothing by the deadline."""
+    parts = []
+    with os.fdopen(reader, "rb", buffering=0) as pipe:
+        while True:
+            left = deadline - time.monotonic()
+            if left <= 0 or not select.select([pipe], [], [], left)[0]:
+                return b""
+            part = pipe.read(1 << 20)
+            if not part:
+                return b"".join(parts)
+            parts.append(part)
+
+
+class FirstFailure:
+    """A plugin of pytest: runs tests in the order given; the first that fails, and how many ran."""
+
+    def __init__(self, order: list[str]):
+        self.order = {name: i for i, name in enumerate(order)}
+        self.failed, self.ran = "", 0
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        items.sort(key=lambda item: self.order.get(item.nodeid, len(self.order)))
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        self.ran += report.when == "call"
+        if report.failed and not self.failed:
+            self.failed = report.nodeid
+
+    def pytest_collectreport(self, report: Any) -> None:
+        if report.failed and not self.failed:
+            self.failed = f"{report.nodeid} is not loaded"
+
+
+def tests(order: list[str]) -> tuple[str, int]:
+    """Run tests here until one fails; its name or "", and how many ran."""
+    import pytest
+    from hypothesis import Phase, settings
+
+    settings.register_profile("once", phases=[Phase.explicit, Phase.generate], database=None)
+    settings.load_profile("once")
+    watch = FirstFailure(order)
+    code = pytest.main(["-x", "--assert=plain", "-p", "no:cacheprovider", *order], plugins=[watch])
+    if code not in (0, 1) and not watch.failed:
+        watch.failed = f"pytest ends with {int(code)}"
+    return watch.failed, watch.ran
+
+
+@contextlib.contextmanager
+def changed(place: Path, text: bytes, number: int) -> Iterator[None]:
+    """A file with another text, and with a time of its own, by which caches tell it apart."""
+    old, status = place.read_bytes(), place.stat()
+    place.write_bytes(text)
+    os.utime(place, (status.st_atime, int(status.st_mtime) + number))
+    try:
+        yield
+    finally:
+        place.write_bytes(old)
+        os.utime(place, ns=(status.st_atime_ns, status.st_mtime_ns))
