@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import signal
 import sys
 import tempfile
 import time
@@ -189,6 +190,7 @@ def main() -> int:
     parser.add_argument("--table", action="store_true", help="print what is known")
     parser.add_argument("--long", action="store_true", help="print each mutation")
     given = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that no fork is left behind
     wanted = []
     for one in drawn(given.seed, given.only):
         if len(wanted) == given.count:

@@ -117,16 +117,19 @@ def forked(work: Callable[[], Any], limit: float = 3600.0) -> Any:
         finally:
             os._exit(0)
     os.close(writer)
-    told = _read(reader, time.monotonic() + limit)
-    with contextlib.suppress(ProcessLookupError):
-        os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
+    try:
+        told = _read(reader, time.monotonic() + limit)
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)
+        os.waitpid(child, 0)
     return json.loads(told) if told else None
 
 
 def _alone() -> None:
     """Make this process the head of a group, heard by nobody."""
     os.setsid()
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     nowhere = os.open(os.devnull, os.O_RDWR)
     for number in (0, 1, 2):
         os.dup2(nowhere, number)
