@@ -91,9 +91,13 @@ class BeamCheck:
         )
 
     def verdict(self, ratio: float) -> str:
-        """Say in a sentence what the ratio of computed to beam deflection means."""
-        low, high = self.band
-        found = f"mid-span deflection of the {self.stack} is {ratio:.2f} times the beam's"
+        """Say in a sentence what the ratio of computed to bare beam deflection means.
+
+        The sentence gives it over `BeamResult.expected`, which is what is shown elsewhere.
+        """
+        known = self.actual.mid_span_deflection / self.actual.expected
+        low, high, ratio = (known * each for each in (*self.band, ratio))
+        found = f"mid-span deflection of the {self.stack} is {ratio:.2f} times that by beam theory"
         if low <= ratio <= high:
             return f"Computed {found}, within the {low:.2f} to {high:.2f} expected."
         side = "below" if ratio < low else "above"

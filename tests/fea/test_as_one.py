@@ -7,8 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from platestack.fea.app import case_text as text
 from platestack.fea.app import console
-from platestack.fea.app.page import answers, text
+from platestack.fea.app.page import answers
 from platestack.fea.app.page.instant import Instant
 from platestack.fea.app.report import content
 from platestack.fea.checks.as_one import COMPOSITE, as_one, ideal

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from platestack.fea.app import case_text as text
 from platestack.fea.app.page.drawing import elevation
 from platestack.fea.app.page.instant import Instant
-from platestack.fea.checks import KINDS
 from platestack.fea.checks.as_one import ideal
 from platestack.fea.checks.cost import priced
-from platestack.fea.hand.beam import NotABeam, beam_check
-from platestack.fea.hand.record import Check, worst_first
-from platestack.fea.jobs.sizing import by_hand
-from platestack.fea.jobs.sizing.by_hand import Reserve
+from platestack.fea.jobs.quick import QuickCheck, quick, verdict
 from platestack.fea.solid.reduced import Told
-from platestack.fea.solid.statics import Statics, single
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, masses, rules
 from platestack.geometry.errors import CaseError, PlatestackError, Problem
@@ -27,6 +22,7 @@ from platestack.geometry.units import LENGTH, show
 
 STACKS = ("crosshead", "bed")
 MOST_LIMITS = 12
+LARGEST_USE = 99.0
 Thicknesses = Mapping[str, list[float]]
 """By stack: the thickness (m) of each entry of ``plates``."""
 
@@ -41,8 +37,8 @@ WAYS = {
 }
 REDUCED = (
     "Reduced model of the full solve. The bound is that of the deflection's difference to a full "
-    "solve on the mesh that the model was made on, whose own error comes on top; the stress is the "
-    "peak and has no bound."
+    "solve on the mesh that the model was made on, whose own error comes on top; the stress is by "
+    "beam theory."
 )
 
 
@@ -75,73 +71,84 @@ def predict(case: Case, press: Press, told: Mapping[str, Told]) -> dict[str, Any
     `told` is what reduced models say of stacks that have one.
     """
     bill = priced(press, case)
+    found, reason = _quick(case, press)
+    found = [_sharpened(one, told) for one in found]
+    limits = {one.check.name: one for one in found}
     return {
-        "stacks": {s.name: _stack(press, s, told.get(s.name)) for s in press.stacks},
+        "stacks": {s.name: _stack(s, limits, told.get(s.name), reason) for s in press.stacks},
         "ideal": ideal(press),
         "mass": masses.together("press", masses.pieces(press)).mass,
         "height": press.height,
         "cost": None if bill is None else {
             "total": bill.total, "currency": bill.currency, "missing": list(bill.missing)
         },
-        "limits": limits(case, press),
+        "verdict": verdict(found),
+        "limits": [
+            {
+                "name": one.check.name, "use": _shown(one.check.utilisation),
+                "low": _shown(one.low), "high": _shown(one.high),
+                "verdict": one.verdict, "limit": one.check.limit_name,
+                "sense": one.check.sense, "note": one.check.note,
+            }
+            for one in found[:MOST_LIMITS]
+        ],
     }  # fmt: skip
 
 
-def _stack(press: Press, stack: Stack, told: Told | None) -> dict[str, Any]:
-    """Figures of one stack; what is not known is null."""
-    allowed = min(p.material.yield_strength for p in stack.plates) / press.yield_safety_factor
+def _shown(use: float) -> float:
+    """Use of a limit as JSON can hold it, and as a bar can show it."""
+    return min(max(use, 0.0), LARGEST_USE)
+
+
+def _quick(case: Case, press: Press) -> tuple[list[QuickCheck], str]:
+    """Every limit with its band; without any, the reason why beam theory says nothing."""
+    try:
+        return quick(case, press), ""
+    except PlatestackError as error:
+        return [], str(error)
+
+
+def _sharpened(one: QuickCheck, told: Mapping[str, Told]) -> QuickCheck:
+    """The limit of a deflection with the bound of the reduced model, where there is one."""
+    stack, _, about = one.check.name.partition(": ")
+    if about != "mid-span deflection" or stack not in told:
+        return one
+    own = told[stack]
+    limit = one.check.limit
+    better = replace(one.check, value=own.deflection, source=REDUCED)
+    return QuickCheck(
+        better, (own.deflection - own.bound) / limit, (own.deflection + own.bound) / limit
+    )
+
+
+def _stack(
+    stack: Stack, limits: Mapping[str, QuickCheck], told: Told | None, reason: str
+) -> dict[str, Any]:
+    """Figures of one stack, the same as of its limits; what is not known is null."""
+    sag = limits.get(f"{stack.name}: mid-span deflection")
+    peak = limits.get(f"{stack.name}: peak von Mises stress")
     found: dict[str, Any] = {
         "mass": stack.mass,
-        "stress_limit": allowed,
         "deflection_limit": stack.deflection_limit,
-        "way": WAYS[stack.interface],
+        "way": reason or WAYS[stack.interface],
         "reducible": stack.interface == "welded" and stack.layout == "flat" and not stack.pads,
         "by": "beam",
-        "deflection": None,
-        "range": None,
-        "stress": None,
+        "deflection": None if sag is None else sag.check.value,
+        "range": None if sag is None else [end * sag.check.limit for end in (sag.low, sag.high)],
+        "stress": None if peak is None else peak.check.value,
+        "stress_limit": None if peak is None else peak.check.limit,
+        "stress_range": None
+        if peak is None
+        else [end * peak.check.limit for end in (peak.low, peak.high)],
     }
-    try:
-        beam = beam_check(stack, press.rods, press.capacity)
-    except NotABeam as error:
-        found["way"] = str(error)
-    else:
-        found |= {
-            "deflection": beam.actual.expected,
-            "range": [edge * beam.actual.mid_span_deflection for edge in beam.band],
-            "stress": beam.actual.bending_stress,
-        }
     if told is not None:
         found |= {
             "deflection": told.deflection,
             "range": [told.deflection - told.bound, told.deflection + told.bound],
-            "stress": max(peak for peak in told.peaks if not math.isnan(peak)),
             "by": "reduced model",
             "way": REDUCED,
         }
     return found
-
-
-def limits(case: Case, press: Press) -> list[dict[str, Any]]:
-    """Demand against limit by beam theory and hand formulas, the closest first."""
-    try:
-        beams = by_hand.beams(press)
-        statics = Statics(case, press, {}, 0.0, single(beams))
-        found: list[Check] = [check for kind in KINDS for check in kind(statics)]
-        for stack in press.stacks:
-            found += by_hand.stack_checks(stack, press, beams[stack.name], Reserve(), case.limits)
-    except PlatestackError:
-        return []
-    return [
-        {
-            "name": c.name,
-            "use": c.utilisation,
-            "limit": c.limit_name,
-            "sense": c.sense,
-            "note": c.note,
-        }
-        for c in worst_first(found)[:MOST_LIMITS]
-    ]
 
 
 def thickened(case: Case, thicknesses: Thicknesses) -> Case:

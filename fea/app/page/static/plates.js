@@ -22,11 +22,17 @@ export const percent = (part) => `${part >= 0.995 && part < 1.005 && part !== 1 
 export const limitWords = (c) => (c.sense === 'at least' ? `≥ ${c.limit_name ?? c.limit}` : `of ${c.limit_name ?? c.limit}`);
 
 // A bar of what is used of a limit; past the limit it is full and says so by colour and words.
-export function use(part) {
-  const fill = make('i');
-  fill.style.width = `${Math.min(100, Math.max(0, 100 * part))}%`;
-  return make('span', { class: part > 1 ? 'use over' : 'use', 'aria-hidden': 'true' }, fill);
+export function use(value, low = value, high = value) {
+  const fill = make('i'), band = make('i', { class: 'band' }), share = (x) => Math.min(100, Math.max(0, 100 * x));
+  fill.style.width = `${share(value)}%`;
+  band.style.left = `${share(low)}%`;
+  band.style.width = `${share(high) - share(low)}%`;
+  return make('span', { class: low > 1 ? 'use over' : 'use', 'aria-hidden': 'true' }, fill, ...(high > low ? [band] : []));
 }
+
+const SAID = { within: '', open: '; open: a full solve decides', exceeded: ': exceeded' };
+const VERDICTS = { within: 'All limits hold by these figures, over the whole of their bands.', open: 'Open: only a full solve decides on the limits marked so.', exceeded: 'Exceeded by these figures, whatever a full solve says.' };
+const uses = (c) => (c.high - c.low > 0.005 ? `${percent(c.low)} to ${percent(c.high)}` : percent(c.use));
 
 // What the sliders started from.
 let start = null;
@@ -64,10 +70,12 @@ function change(now, before) {
   return make('span', { class: 'change' }, `${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))} %`);
 }
 
-function against(value, limit, unit, before) {
+// Red only what is exceeded whatever a full solve says; between, the figure is open.
+function against(value, limit, range, unit, before) {
   if (value == null) return make('td', {}, 'not known');
-  return make('td', { class: value > limit ? 'over' : '' }, make('b', {}, quantity(value, unit, 3)), ' ', change(value, before),
-    use(value / limit), make('span', { class: 'note' }, `${percent(value / limit)} of ${quantity(limit, unit, 3)}`));
+  const [low, high] = range ?? [value, value];
+  return make('td', { class: low > limit ? 'over' : '' }, make('b', {}, quantity(value, unit, 3)), ' ', change(value, before),
+    use(value / limit, low / limit, high / limit), make('span', { class: 'note' }, `${percent(value / limit)} of ${quantity(limit, unit, 3)}${low <= limit && high > limit ? '; open' : ''}`));
 }
 
 export function fill(table, head, rows) {
@@ -89,9 +97,9 @@ export function showPrediction(p) {
   };
   const cost = p.cost && `${Math.round(p.cost.total).toLocaleString('en')} ${p.cost.currency}${p.cost.missing.length ? ', in part' : ''}`;
   fill($('predicted'), ['', ...names], [
-    ['mid-span deflection', ...names.map((n) => against(p.stacks[n].deflection, p.stacks[n].deflection_limit, 'm', was.stacks[n]?.deflection))],
+    ['mid-span deflection', ...names.map((n) => against(p.stacks[n].deflection, p.stacks[n].deflection_limit, p.stacks[n].range, 'm', was.stacks[n]?.deflection))],
     ['how sure', ...all.map((s) => make('td', {}, range(s), make('span', { class: 'note block' }, s.by === 'beam' ? 'by beam theory' : `by the ${s.by}`)))],
-    ['stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, 'Pa', was.stacks[n]?.by === s.by ? was.stacks[n].stress : null); cell.append(make('span', { class: 'note block' }, s.by === 'beam' ? 'nominal, in bending' : 'peak, no bound')); return cell; })],
+    ['peak stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, s.stress_range, 'Pa', was.stacks[n]?.stress); if (s.stress_range) cell.append(make('span', { class: 'note block' }, `${quantity(s.stress_range[0], 'Pa', 3)} to ${quantity(s.stress_range[1], 'Pa', 3)}, by beam theory`)); return cell; })],
     ['mass', ...names.map((n) => make('td', {}, quantity(p.stacks[n].mass, 'kg'), ' ', change(p.stacks[n].mass, was.stacks[n]?.mass)))],
     ['whole press', make('td', { colspan: 2 }, quantity(p.mass, 'kg'), ' ', change(p.mass, was.mass), ` with cylinder · ${quantity(p.height, 'm')} high over the rods · `,
       p.cost ? `${cost} by the prices in the case ` : 'cost not known: no prices in the case', p.cost ? change(p.cost.total, was.cost?.total) : '')],
@@ -100,8 +108,9 @@ export function showPrediction(p) {
   $('ways').replaceChildren(...(same.size === 1 ? [make('p', {}, all[0].way)] : names.map((n) => make('p', {}, `${n}: ${p.stacks[n].way}`))));
   $('model').dataset.reducible = all.some((s) => s.reducible) ? 'yes' : 'no';
   $('model').dataset.told = all.some((s) => s.by !== 'beam') ? 'yes' : 'no';
-  $('limits').replaceChildren(...p.limits.slice(0, 5).map((c) => make('li', { class: c.use > 1 ? 'over' : '' },
-    make('span', {}, c.name), make('b', {}, percent(c.use)), use(c.use), make('span', { class: 'note' }, `${limitWords(c)}${c.use > 1 ? ': exceeded' : ''}`))));
+  $('quick-verdict').textContent = p.limits.length ? VERDICTS[p.verdict] : 'No figures by beam theory: only a full solve says whether the limits hold.';
+  $('limits').replaceChildren(...p.limits.slice(0, 5).map((c) => make('li', { class: c.verdict === 'exceeded' ? 'over' : '' },
+    make('span', {}, c.name), make('b', {}, uses(c)), use(c.use, c.low, c.high), make('span', { class: 'note' }, `${limitWords(c)}${SAID[c.verdict]}`))));
 }
 
 // What a full solve of just this case said.
