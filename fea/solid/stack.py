@@ -33,7 +33,7 @@ from platestack.geometry.schema import Case, MeshWish
 
 log = logging.getLogger(__name__)
 
-MOST_PASSES = 4
+MOST_PASSES = 6
 """Meshes tried for one stack."""
 
 Report = Callable[[str], None]
@@ -150,14 +150,14 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
             f"{stack.name}: pass {number}, {mesh.dofs:,} unknowns: estimated over allowed error "
             + ", ".join(
                 f"{what} {goal.size / allowed:.2f}"
-                for what, (goal, allowed) in zip(("deflection", "stress"), goals, strict=True)
+                for what, (goal, allowed) in zip(("deflection", "stress"), goals, strict=False)
             )
         )
         full = mesh.dofs > 0.8 * case.mesh.most_unknowns
         if accurate or full or number == MOST_PASSES:
             log.info(f"{stack.name}: {_ending(accurate, full)}")
-            return reading.solution(tuple(passes), accurate)
-        wanted = adapt.wanted_sizes(mesh, goals, case.mesh.most_unknowns)
+            return reading.solution(tuple(passes), accurate and reading.worst.bounded)
+        wanted = adapt.wanted_sizes(mesh, goals, case.mesh.most_unknowns, reading.closer(case.mesh))
 
 
 def _model_words(symmetry: Symmetry) -> str:
@@ -247,13 +247,24 @@ class _Reading:
         return Pass(self.mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw)
 
     def goals(self, wish: MeshWish) -> list[tuple[Estimate, float]]:
-        """Estimates that steer the refinement, each with the error allowed for it."""
+        """Estimates that steer the refinement, each with the error allowed for it.
+
+        A stress without a finite value is no goal: it is said at once that it has none.
+        """
         peak = self.worst
-        stress = replace(self._stress_error, size=peak.error)
-        return [
-            (self._deflection_error, wish.deflection_accuracy * abs(self.deflection)),
-            (stress, wish.stress_accuracy * peak.von_mises),
-        ]
+        goals = [(self._deflection_error, wish.deflection_accuracy * abs(self.deflection))]
+        if peak.bounded:
+            stress = replace(self._stress_error, size=peak.error)
+            goals.append((stress, wish.stress_accuracy * peak.von_mises))
+        return goals
+
+    def closer(self, wish: MeshWish) -> adapt.Closer | None:
+        """Where the worst peak is read too far from the edge of the loaded patch."""
+        peak = self.worst
+        allowed = wish.stress_accuracy * peak.von_mises
+        if not peak.reach or peak.error <= allowed:
+            return None
+        return adapt.Closer(peak.at, 1.5 * peak.reach, adapt.AIM * allowed / peak.error)
 
     def solution(self, passes: tuple[Pass, ...], accurate: bool) -> StackSolution:
         """All results of this mesh."""

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from platestack.fea.solid import stack
 from platestack.fea.solid.stress import adapt
 from platestack.fea.solid.stress.estimate import Estimate
-from platestack.geometry import mesher
-from platestack.geometry.mesh import EDGES
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import EDGES, Sizes
 
 
 def pointed(share: float, at: tuple[float, float, float] = (0.0, 0.0, 0.1)) -> Estimate:
@@ -89,6 +90,80 @@ def test_as_many_elements_as_expected():
     made = mesher.make(press.bed, press.rods, mesh.symmetry, platen.COARSE, field)
     expected = adapt.expected_dofs(mesh, field.sizes)
     assert expected / 1.5 < made.dofs < 1.5 * expected
+
+
+def test_the_next_mesh_has_more_unknowns_also_where_all_is_done():
+    """What is coarsened in one place is spent in others."""
+    mesh = platen.mesh_of(platen.COARSE)
+    field = adapt.wanted_sizes(mesh, [(pointed(1.0), 1e6)], 1_000_000)
+    assert adapt.expected_dofs(mesh, field.sizes) > 1.25 * mesh.dofs
+
+
+def test_closer_elements_are_asked_for_about_a_place():
+    mesh = platen.mesh_of(platen.COARSE)
+    at = (0.0, 0.0, 0.1)
+    goals = [(pointed(1.0, (0.22, 0.0, 0.0)), 1.0)]
+    plain = adapt.wanted_sizes(mesh, goals, 1_000_000)
+    closer = adapt.wanted_sizes(mesh, goals, 1_000_000, adapt.Closer(at, 0.05, 0.4))
+    assert sizes_near(closer, at, 0.02).mean() < 0.6 * sizes_near(plain, at, 0.02).mean()
+
+
+THICK = """
+[press]
+name = "One thick plate, 2 MN"
+capacity = "2 MN"
+working_pressure = "32 MPa"
+daylight = "600 mm"
+stroke = "300 mm"
+[crosshead]
+length = "1200 mm"
+width = "800 mm"
+grade = "S355J2"
+plates = "240 mm"
+[bed]
+length = "1200 mm"
+width = "800 mm"
+grade = "S355J2"
+plates = "240 mm"
+[rods]
+count = 4
+pitch = ["900 mm", "500 mm"]
+diameter = "80 mm"
+[ram]
+diameter = "320 mm"
+[workpiece]
+diameter = "150 mm"
+[mesh]
+stress_accuracy = SHARE
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("share", [0.05, 0.02])
+def test_a_peak_beside_a_patch_reaches_the_accuracy_asked_for(share):
+    """Graded meshes with 1.5 mm elements at the edge read 70.0 MPa 4 mm from it, still growing."""
+    case = case_file.parse(THICK.replace("SHARE", str(share)), "thick.toml")
+    press = layout.build(case)
+    solved = stack.solve_stack(press, press.bed, case, lambda step: None)
+    dofs = [done.dofs for done in solved.passes]
+    assert solved.accurate
+    assert all(after > before for before, after in itertools.pairwise(dofs))
+    assert solved.peak.error <= share * solved.peak.von_mises
+    assert abs(solved.peak.von_mises - 70.5e6) <= solved.peak.error + 0.5e6
+
+
+def test_a_peak_beside_a_patch_is_not_accurate_on_coarse_meshes(monkeypatch):
+    """Unknowns grow from mesh to mesh; where they may not, the error says that they should."""
+    text = THICK.replace("SHARE", "0.05\nmost_unknowns = 20_000")
+    case = case_file.parse(text, "thick.toml")
+    press = layout.build(case)
+    monkeypatch.setattr(stack, "default_sizes", lambda *_: Sizes(0.15, 10, 1, 6))
+    solved = stack.solve_stack(press, press.bed, case, lambda step: None)
+    dofs = [done.dofs for done in solved.passes]
+    assert len(dofs) > 1
+    assert all(after > before for before, after in itertools.pairwise(dofs))
+    assert not solved.accurate
+    assert solved.passes[0].peak_error > 0.05 * solved.passes[0].peak
 
 
 def test_sizes_are_graded():

@@ -220,13 +220,7 @@ def test_a_peak_whose_error_does_not_narrow_is_not_settled():
 
 
 def test_peaks_at_the_edge_of_a_pressure_stay_within_their_errors():
-    """Finite there (Love 1929), but with a jump: the error keeps to about a tenth of the pressure.
-
-    On meshes that differ by a factor of four in size the platen's peak stays within its errors,
-    which do not narrow; a stress without limit would have left them.
-    """
-    press = platen.press()
-    pressure = press.capacity / press.bed.patch.area
+    """Finite there (Love 1929), though nodal values beside it scatter: refined on."""
     found = []
     for sizes in (platen.COARSE, platen.FINE):
         solved = platen.solve(sizes)
@@ -234,8 +228,8 @@ def test_peaks_at_the_edge_of_a_pressure_stay_within_their_errors():
     assert all("edge of the workpiece patch" in peak.place for peak in found)
     one, two = found
     assert abs(one.von_mises - two.von_mises) <= one.error + two.error
-    assert two.error > 0.5 * one.error
-    assert max(one.error, two.error) < 0.15 * pressure
+    assert all(peak.reach > 0 for peak in found)
+    assert two.reach < one.reach
 
 
 def test_von_mises_of_the_field_is_that_of_its_stress():

@@ -7,6 +7,8 @@ contribution's power −1/7 (minimise Σ s⁻³ subject to Σ η s⁴ = T).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from platestack.fea.solid.stress.estimate import Estimate
@@ -19,12 +21,35 @@ TARGET = 0.3
 """Part of the allowed error that a pass aims at. At re-entrant edges errors fall more slowly than
 with the fourth power, and a pass that falls short costs more than one that goes too far."""
 
+AIM = 0.7
+"""Part of the allowed error that is aimed at where it falls no faster than the size."""
+
+GROWTH = 1.6
+"""Least growth of the unknowns to aim at; meshes have up to a quarter fewer than is expected."""
+
 GRADE = 0.5
 """Greatest growth of the size with distance."""
 
 
-def wanted_sizes(mesh: StackMesh, goals: list[tuple[Estimate, float]], most_dofs: int) -> SizeField:
-    """Sizes for the next mesh.
+@dataclass(frozen=True)
+class Closer:
+    """Elements within `reach` (m) of a place are to be `change` times their size at most.
+
+    For what falls no faster than the size of elements, whatever the estimates say.
+    """
+
+    place: tuple[float, float, float]
+    reach: float
+    change: float
+
+
+def wanted_sizes(
+    mesh: StackMesh,
+    goals: list[tuple[Estimate, float]],
+    most_dofs: int,
+    closer: Closer | None = None,
+) -> SizeField:
+    """Sizes for the next mesh, which has more unknowns than this one, as far as allowed.
 
     Parameters
     ----------
@@ -42,6 +67,10 @@ def wanted_sizes(mesh: StackMesh, goals: list[tuple[Estimate, float]], most_dofs
     share = np.maximum(share, 1e-12 * share.max())
     scale = (TARGET / np.sum(share ** (3 / 7))) ** 0.25
     change = np.clip(scale * share ** (-1 / 7), FINEST, COARSEST)
+    if closer is not None:
+        middle = mesh.nodes[mesh.tets[:, :4]].mean(axis=1)
+        near = np.linalg.norm(middle - closer.place, axis=1) < closer.reach
+        change[near] = np.minimum(change[near], max(FINEST, closer.change))
     sizes = change * element_sizes(mesh)
     corners = mesh.tets[:, :4]
     count = int(corners.max()) + 1
@@ -49,6 +78,7 @@ def wanted_sizes(mesh: StackMesh, goals: list[tuple[Estimate, float]], most_dofs
     nodal = np.exp(total / np.bincount(corners.ravel(), minlength=count))
     points = mesh.nodes[:count]
     nodal = graded(points, corners, nodal)
+    nodal *= min(1.0, expected_dofs(mesh, nodal) / (GROWTH * mesh.dofs)) ** (1 / 3)
     nodal *= max(1.0, expected_dofs(mesh, nodal) / most_dofs) ** (1 / 3)
     return SizeField(points, corners, nodal)
 

@@ -9,10 +9,14 @@ Where plates may part, an edge with which one presses on the face of another has
 either, though it grows less. There the stress is read all the same, which no bearing pressure
 escapes; it is told.
 
+At the edge of a loaded patch the stress under a uniform pressure is finite, but depends on the side
+from which the edge is approached (Love, Phil. Trans. R. Soc. A 228 (1929) 377): nodal values within
+`LAYERS` elements of it scatter by a tenth of the pressure on any mesh. Beyond them the stress grows
+evenly towards the edge, so the largest one there is taken, with what it grows by over as many
+elements again added; both shrink as elements do.
+
 A peak that moves out of its error from one mesh to the next, or whose error refinement does not
-narrow, is said to be unsettled. The usual one lies at the edge of a loaded patch: under a uniform
-pressure the stress is finite there but jumps, so that nodal values keep scattering about it, within
-errors of about a tenth of the pressure that no refinement makes smaller.
+narrow, is said to be unsettled.
 """
 
 from __future__ import annotations
@@ -33,7 +37,11 @@ PRESSED = (
     "stress: finer elements may read more"
 )
 EXTRAPOLATED = "extrapolated to the re-entrant edge from 0.4 and 1.0 plate thicknesses"
+AT_PATCH = "extrapolated to the edge of the loaded patch, where the stress jumps with the pressure"
 UNSETTLED = "not settled: the last refinement moved it out of its error, or did not narrow that"
+
+LAYERS = 3
+"""Elements between the edge of a loaded patch and the nearest stress that is read inside."""
 
 NARROWER = 0.9
 """Part of the earlier error below which an error counts as narrowed."""
@@ -89,7 +97,7 @@ class Peak:
     at: tuple[float, float, float]
     place: str
     way: str
-    """How it was judged: `READ`, `PRESSED` or `EXTRAPOLATED`, and whether it is `UNSETTLED`."""
+    """How it was judged: `READ`, `AT_PATCH`, `PRESSED` or `EXTRAPOLATED`; whether `UNSETTLED`."""
     raw: float
     """The largest nodal stress of the plate, whatever the mesh makes of it (Pa)."""
     allowed: float
@@ -97,6 +105,13 @@ class Peak:
     node: int
     """Plate node of a reading; the nearest one of an extrapolation."""
     read: Read = field(compare=False, repr=False)
+    reach: float = 0.0
+    """How far from an edge of the loaded patch it was read (m); 0 where none is near."""
+
+    @property
+    def bounded(self) -> bool:
+        """Whether a finer mesh comes nearer to a finite stress."""
+        return not self.way.startswith(PRESSED)
 
     @property
     def utilisation(self) -> float:
@@ -135,6 +150,7 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
     surface = singular.Surface.of(mesh)
     distance = singular.Distance(mesh.nodes, surface.reentrant)
     pressed = _pressing_edges(stack, mesh)
+    edge = _PatchEdge.of(stack, mesh, surface)
     reach = 1.5 * float(np.cbrt(recover.volumes(mesh).mean()))
     found = []
     for index, plate in enumerate(stack.bodies):
@@ -145,12 +161,13 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
         finite = distance(mesh.nodes[nodes]) >= singular.NEAR * plate.thickness
         readings = [_hot_spot(surface, index, plate, own, fields)]
         if finite.any():
-            readings.append(_largest(mesh, own[finite], fields))
+            readings.append(edge.largest(own[finite], fields))
         known = [reading for reading in readings if reading is not None]
         if not known:  # all nodes are near a re-entrant edge, and none can be extrapolated
             known = [replace(_largest(mesh, own, fields), error=float(value.max()))]
         best = max(known, key=lambda reading: reading.value)
-        if best.way == READ and pressed(best.at[None])[0] < singular.NEAR * plate.thickness:
+        near_pressing = pressed(best.at[None])[0] < singular.NEAR * plate.thickness
+        if best.way in (READ, AT_PATCH) and near_pressing:
             best = replace(best, way=PRESSED)
         at = (float(best.at[0]), float(best.at[1]), float(best.at[2]))
         found.append(
@@ -165,6 +182,7 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
                 allowed=plate.material.yield_strength / press.yield_safety_factor,
                 node=int(own[np.linalg.norm(mesh.nodes[nodes] - best.at, axis=1).argmin()]),
                 read=best.read,
+                reach=best.reach,
             )
         )
     return tuple(found)
@@ -187,6 +205,8 @@ class _Reading:
     at: np.ndarray
     way: str
     read: Read
+    reach: float = 0.0
+    """How far from the edge of the loaded patch it was read (m); 0 where none is near."""
 
 
 def _largest(mesh: StackMesh, among: np.ndarray, fields: Fields) -> _Reading:
@@ -200,6 +220,72 @@ def _largest(mesh: StackMesh, among: np.ndarray, fields: Fields) -> _Reading:
         READ,
         Read(np.array([best]), slope[None]),
     )
+
+
+@dataclass(frozen=True)
+class _PatchEdge:
+    """The edge of the loaded patch, and the nodes (n,) inside the body that are near it.
+
+    `shells` lie within `LAYERS` elements of it, within as many again, and so on. Nodes on other
+    faces than the loaded one, such as those on walls of holes, are in none.
+    """
+
+    mesh: StackMesh
+    ends: np.ndarray
+    shells: tuple[np.ndarray, np.ndarray, np.ndarray]
+
+    @classmethod
+    def of(cls, stack: Stack, mesh: StackMesh, surface: singular.Surface) -> _PatchEdge:
+        """Find the edge, mirror planes left out."""
+        faces = mesh.pressed(stack.patch_name)
+        sides = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
+        sides, count = np.unique(sides, axis=0, return_counts=True)
+        ends = sides[count == 1]
+        for axis, plane in enumerate("xy"):
+            if plane in mesh.symmetry:
+                ends = ends[(np.abs(mesh.nodes[ends, axis]) > 1e-9).any(axis=1)]
+        level = mesh.nodes[faces[0, 0], 2]
+        other = (np.abs(mesh.nodes[surface.faces[:, :3], 2] - level) > 1e-9).any(axis=1)
+        elsewhere = np.unique(surface.faces[other])
+        within = np.zeros(len(mesh.nodes), dtype=bool)
+        within[ends] = True
+        shells: list[np.ndarray] = []
+        for _ in range(3):
+            before = within.copy()
+            for _ in range(LAYERS):
+                within[mesh.tets[within[mesh.tets].any(axis=1)]] = True
+            shell = within & ~before if shells else within.copy()
+            shell[elsewhere] = False
+            shells.append(shell)
+        return cls(mesh, ends, (shells[0], shells[1], shells[2]))
+
+    def largest(self, among: np.ndarray, fields: Fields) -> _Reading:
+        """Read the largest stress among plate nodes, at the edge by what it grows towards it.
+
+        On large elements, where that is known less well than the scattered values at the edge are,
+        those are read.
+        """
+        nodes = fields.nodes.node[among]
+        parts = [among[shell[nodes]] for shell in self.shells]
+        if not all(map(len, parts)):
+            raw = _largest(self.mesh, among, fields)
+            start, end = np.moveaxis(self.mesh.nodes[self.ends], 1, 0)
+            too_large = LAYERS * float(np.linalg.norm(end - start, axis=1).mean())
+            near = len(parts[0]) > 0 and raw.value <= fields.von_mises[parts[0]].max()
+            return replace(raw, reach=too_large if near else 0.0)
+        at_edge, beside, farther = (_largest(self.mesh, part, fields) for part in parts)
+        outside = _largest(self.mesh, among[~self.shells[0][nodes]], fields)
+        if at_edge.value <= outside.value:
+            return outside
+        grows = max(0.0, beside.value - farther.value)
+        value = min(max(beside.value + grows, outside.value), at_edge.value)
+        error = float(np.hypot(beside.error, value - beside.value))
+        middles = self.mesh.nodes[self.ends].mean(axis=1)
+        away = np.linalg.norm(middles - beside.at, axis=1)
+        at, reach = middles[away.argmin()], float(away.min())
+        if max(error, at_edge.value - at_edge.error - value) > at_edge.error:
+            return replace(at_edge, reach=reach)
+        return replace(beside, value=value, error=error, at=at, way=AT_PATCH, reach=reach)
 
 
 def _hot_spot(
