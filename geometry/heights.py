@@ -13,6 +13,7 @@ from platestack.geometry.errors import Problem
 from platestack.geometry.parts import Plate, Press, Stack
 from platestack.geometry.schema import Case
 from platestack.geometry.stacking import Assumptions, material
+from platestack.geometry.stock import thicknesses
 from platestack.geometry.tables import OutOfTable
 from platestack.geometry.units import LENGTH, show
 
@@ -84,9 +85,9 @@ def as_bought(stack: Stack, case: Case, notes: Assumptions) -> Stack:
 
 
 def least_blank(plate: Plate, faces: int, case: Case) -> float:
-    """Next stock thickness (m) from which so many faces can be machined; above them whole 5 mm."""
+    """Next thickness in stock (m) for so many machined faces; whole 5 mm where none is enough."""
     needed = plate.thickness + faces * case.cutting.face_allowance
-    stock = (t for t in tables.stock_thicknesses() if t >= needed - 1e-9)
+    stock = (t for t in thicknesses(case.stock) if t >= needed - 1e-9)
     return next(stock, math.ceil(200 * needed - 1e-6) / 200)
 
 

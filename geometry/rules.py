@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
-from platestack.geometry import heights, layout, openings, pads, rod_rules, stacking, tables
+from platestack.geometry import heights, layout, openings, pads, rod_rules, stacking, stock, tables
 from platestack.geometry.errors import Problem
 from platestack.geometry.mesh import FORCED, symmetry_of
 from platestack.geometry.parts import Press, RoundHole
@@ -23,7 +23,12 @@ def check(case: Case) -> list[Problem]:
         press = layout.build(case)
     except tables.TableError as error:  # plates and rods are sound, so it is the cylinder
         return [*problems, Problem("cylinder", "a grade or thickness", str(error))]
-    problems += [*_cylinder(case, press), *pads.mistakes(press), *heights.mistakes(press)]
+    problems += [
+        *_cylinder(case, press),
+        *pads.mistakes(press),
+        *heights.mistakes(press),
+        *stock.mistakes(case, press),
+    ]
     rules: tuple[Callable[[Case, Press], Iterator[Problem]], ...] = (_ram, rod_rules.rods, _mirrors)
     for rule in rules:
         problems += rule(case, press)

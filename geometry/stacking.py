@@ -109,7 +109,8 @@ def _outline(section: StackSection, own: PlateEntry | Platen | None = None) -> O
     return Outline(length, width, corners, 0.0 if corners == "straight" else corner or 0.0)
 
 
-def _hole(opening: Opening) -> Hole:
+def hole_of(opening: Opening) -> Hole:
+    """The hole that an opening of the case is."""
     if isinstance(opening, RoundOpening):
         return RoundHole(opening.at, opening.diameter)
     if isinstance(opening, RectangleOpening):
@@ -213,7 +214,7 @@ class Stacking:
             else:
                 count += 1
                 openings = (*self.section.openings, *entry.openings)
-                holes = (*map(_hole, openings), *self._rod_holes(outline), *bolts)
+                holes = (*map(hole_of, openings), *self._rod_holes(outline), *bolts)
                 made = self._plate(
                     f"plate {count}", "plate", outline, entry.thickness, base, entry.grade, holes
                 )
@@ -252,7 +253,7 @@ class Stacking:
         base = start
         for index, (entry, gap) in enumerate(zip(self._entries(), gaps, strict=True)):
             outline = _raised(_outline(section, entry), middle)
-            own = (_raised_hole(_hole(o), middle) for o in (*section.openings, *entry.openings))
+            own = (_raised_hole(hole_of(o), middle) for o in (*section.openings, *entry.openings))
             name = f"plate {index + 1}"
             yield self._plate(
                 name, "plate", outline, entry.thickness, base, entry.grade, (*own, *bolts), "y"
@@ -280,7 +281,7 @@ class Stacking:
             yield self._plate(name, "spacer", outline, gap, base, section.spacers.grade, holes, "y")
 
     def _platen(self, platen: Platen, outline: Outline, base: float) -> Plate:
-        holes = (*map(_hole, platen.openings), *self._rod_holes(outline))
+        holes = (*map(hole_of, platen.openings), *self._rod_holes(outline))
         thickness, grade = platen.thickness, platen.grade
         made = self._plate("platen", "platen", outline, thickness, base, grade, holes)
         return replace(made, blank=platen.blank)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from platestack.geometry import masses
 from platestack.geometry.cutting.work import PlateWork, plan
 from platestack.geometry.parts import Press
-from platestack.geometry.schema import Case, Prices, Rate
+from platestack.geometry.schema import Case, Prices, Rate, StockPlate
+from platestack.geometry.stock import of_thickness
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ class Bill:
 def bill(press: Press, case: Case, prices: Prices) -> Bill:
     """Price a press."""
     works = plan(press, case.cutting)
-    items = list(_plates(works, prices))
+    items = list(_plates(works, prices, case.stock))
     missing = [n for n in ("cutting", "machining") if getattr(prices, n) is None]
     parts = masses.pieces(press)
     for name, group in (
@@ -77,20 +78,23 @@ def bill(press: Press, case: Case, prices: Prices) -> Bill:
     return Bill(prices.currency, tuple(items), tuple(missing))
 
 
-def plate_cost(work: PlateWork, prices: Prices) -> float:
+def plate_cost(work: PlateWork, prices: Prices, stock: Sequence[StockPlate] = ()) -> float:
     """Steel, cutting and machining of one plate."""
-    return sum(item.amount for item in _plates((work,), prices))
+    return sum(item.amount for item in _plates((work,), prices, stock))
 
 
 def with_steel_at(factor: float, prices: Prices) -> Prices:
-    """The same prices with plate dearer or cheaper by a factor."""
+    """The same prices with plate dearer or cheaper by a factor, but for the user's own stock."""
     rate = replace(prices.plate, amount=prices.plate.amount * factor)
     return prices.model_copy(update={"plate": rate})
 
 
-def _plates(works: tuple[PlateWork, ...], prices: Prices) -> Iterator[Item]:
+def _plates(
+    works: tuple[PlateWork, ...], prices: Prices, stock: Sequence[StockPlate]
+) -> Iterator[Item]:
     steel = sum(work.stock_mass for work in works)
-    yield Item("plate steel", steel, "kg", prices.plate.amount)
+    paid = sum(work.stock_mass * _rate(work, prices, stock) for work in works)
+    yield Item("plate steel", steel, "kg", paid / steel)
     if prices.cutting is not None:
         run = sum(work.cut_length for work in works)
         yield Item("cutting", run, "m", prices.cutting.amount)
@@ -98,3 +102,13 @@ def _plates(works: tuple[PlateWork, ...], prices: Prices) -> Iterator[Item]:
     if prices.machining is not None:
         area = sum(work.machined_area for work in works)
         yield Item("machining", area, "m²", prices.machining.amount)
+
+
+def _rate(work: PlateWork, prices: Prices, stock: Sequence[StockPlate]) -> float:
+    """Price of a plate's steel for each kg: of its own stock; nothing where it lies there."""
+    for plate in of_thickness(stock, work.plate.bought):
+        if plate.price is not None:
+            return plate.price.amount
+        if plate.count is not None:
+            return 0.0
+    return prices.plate.amount

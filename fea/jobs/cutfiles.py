@@ -91,7 +91,9 @@ def lay_out(press: Press, case: Case) -> CutFiles:
         if faults := overlaps(sheet):
             raise PlatestackError(f"the layout of the sheets is wrong: {'; '.join(faults)}")
     prices = case.prices
-    rows = tuple(CutRow(work, plate_cost(work, prices) if prices else None) for work in works)
+    rows = tuple(
+        CutRow(work, plate_cost(work, prices, case.stock) if prices else None) for work in works
+    )
     return CutFiles(rows, sheets, prices.currency if prices else "", case.cutting.allowance)
 
 

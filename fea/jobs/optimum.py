@@ -23,7 +23,7 @@ from platestack.fea.checks.cost import priced
 from platestack.fea.jobs.options.prediction import Predictor
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report
-from platestack.geometry import layout, rules, tables
+from platestack.geometry import layout, rules, stock
 from platestack.geometry.errors import PlatestackError, UsageError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
@@ -58,8 +58,13 @@ class Design:
         changed = {}
         for name, (count, thickness) in (("crosshead", self.crosshead), ("bed", self.bed)):
             section = getattr(case, name)
-            update = {"count": count, "thickness": thickness, "blank": None}
-            plates = (section.plates[0].model_copy(update=update),)
+            like = section.plates[0]
+            if case.stock and section.layout == "flat":
+                face = case.cutting.face_allowance
+                plates = stock.pile(like, count, thickness, face, case.stock)
+            else:
+                update = {"count": count, "thickness": thickness, "blank": None}
+                plates = (like.model_copy(update=update),)
             changed[name] = section.model_copy(update={"plates": plates})
         return case.model_copy(update=changed)
 
@@ -322,7 +327,10 @@ def _within(found: Found, relaxed: Mapping[str, float], margin: float) -> bool:
 def _of(case: Case) -> Design:
     """The design nearest to what the case has; equal plates are assumed."""
     stacks = [
-        (sum(p.count for p in section.plates), section.plates[0].thickness)
+        (
+            sum(p.count for p in section.plates),
+            section.plates[0].blank or section.plates[0].thickness,
+        )
         for section in (case.crosshead, case.bed)
     ]
     return Design(stacks[0], stacks[1])
@@ -336,5 +344,6 @@ def _choices(
     now = sum(plate.count for plate in section.plates)
     mean = sum(plate.count * plate.thickness for plate in section.plates) / now
     numbers = counts or range(max(1, now - 1), now + 2)
-    sizes = thicknesses or [t for t in tables.stock_thicknesses() if 0.5 * mean <= t <= 1.6 * mean]
+    had = stock.thicknesses(case.stock)
+    sizes = thicknesses or [t for t in had if case.stock or 0.5 * mean <= t <= 1.6 * mean]
     return tuple(product(numbers, sizes))

@@ -24,6 +24,7 @@ from platestack.geometry.schema.stack import (
     Saddle,
     StackSection,
 )
+from platestack.geometry.schema.stock import StockPlate
 
 __all__ = [
     "Case",
@@ -49,4 +50,5 @@ __all__ = [
     "Saddle",
     "Section",
     "StackSection",
+    "StockPlate",
 ]

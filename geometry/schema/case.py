@@ -39,6 +39,7 @@ from platestack.geometry.schema.stack import (
     Spacers,
     StackSection,
 )
+from platestack.geometry.schema.stock import StockPlate
 
 __all__ = [
     "Bearing",
@@ -96,6 +97,7 @@ class Case(Section):
     mesh: MeshWish = MeshWish()
     shop: Shop = Shop()
     prices: Prices | None = None
+    stock: tuple[StockPlate, ...] = ()
     cutting: Cutting = Cutting()
     compare: Compare = Compare()
     materials: dict[Name, GivenMaterial] = {}

@@ -41,6 +41,9 @@ def size(
     ] = None,
     grade: Annotated[str | None, typer.Option(help="Steel of the plates.")] = None,
     thickest: Annotated[str | None, typer.Option(help="Thickest plate available.")] = None,
+    plates: Annotated[
+        str | None, typer.Option(help='Only these thicknesses: "60 mm, 80 mm".')
+    ] = None,
     workpiece: Annotated[str | None, typer.Option(help="Smallest workpiece, diameter.")] = None,
     deflection: Annotated[str | None, typer.Option(help='Such as "1 mm/m".')] = None,
     ceiling: Annotated[str | None, typer.Option(help="Height of the room.")] = None,

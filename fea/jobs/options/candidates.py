@@ -12,6 +12,7 @@ from typing import Any, get_args
 from platestack.geometry import rules, tables
 from platestack.geometry.errors import CaseError, UsageError
 from platestack.geometry.schema import Case, Interface, StackSection
+from platestack.geometry.stock import pile
 from platestack.geometry.units import LENGTH, UnitError, parse, show
 
 MOST = 200
@@ -164,6 +165,10 @@ def _stacks(case: Case, where: Where, change: Callable[[StackSection], dict[str,
 
 def _thickness(case: Case, value: float, where: Where) -> Case:
     def change(section: StackSection) -> dict[str, Any]:
+        if case.stock and section.layout == "flat":  # as bought, its outer faces machined
+            count = sum(p.count for p in section.plates)
+            face = case.cutting.face_allowance
+            return {"plates": pile(section.plates[0], count, value, face, case.stock)}
         plates = (p.model_copy(update={"thickness": value, "blank": None}) for p in section.plates)
         return {"plates": tuple(plates)}
 

@@ -9,8 +9,8 @@ from typing import Any
 from platestack.fea.jobs.sizing.duty import COUNTS
 from platestack.fea.jobs.sizing.plan import SEATS
 from platestack.fea.jobs.sizing.proposal import Proposal, propose
-from platestack.geometry import tables
 from platestack.geometry.errors import UsageError
+from platestack.geometry.stock import thicknesses
 from platestack.geometry.units import LENGTH, PRESSURE, show
 
 MORE_PRESSURE = 1.4
@@ -47,10 +47,10 @@ def _wishes(base: Proposal) -> Iterator[tuple[str, dict[str, Any]]]:
     if place + 1 < len(COUNTS):
         yield f"{COUNTS[place + 1]} rods", {"rods": COUNTS[place + 1]}
     thick = max(plan.crosshead.thickness, plan.bed.thickness)
-    thinner = [t for t in tables.stock_thicknesses() if 0.02 <= t <= 0.75 * thick]
+    thinner = [t for t in thicknesses(duty.stock) if 0.02 <= t <= 0.75 * thick]
     if thinner:
         yield f"plates up to {show(thinner[-1], LENGTH)}", {"thickest": thinner[-1]}
-    thicker = [t for t in tables.stock_thicknesses() if t >= 1.3 * thick]
+    thicker = [t for t in thicknesses(duty.stock) if t >= 1.3 * thick]
     if thicker and thicker[0] > duty.thickest and duty.layout == "flat":
         yield f"plates up to {show(thicker[0], LENGTH)}", {"thickest": thicker[0]}
     # Prices of standing plates differ, and so does the width that was asked for.

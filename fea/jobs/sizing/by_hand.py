@@ -86,7 +86,7 @@ def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check
         c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve, case.limits)
     ]
     others = [check for kind in KINDS for check in kind(statics)]
-    return worst_first([*plates, *others, *budget(case, press, duty)])
+    return worst_first([*plates, *others, *owned(press, duty), *budget(case, press, duty)])
 
 
 def as_beams(
@@ -140,6 +140,22 @@ def stack_checks(
 
 def _weakest(stack: Stack) -> Material:
     return min((p.material for p in stack.main_plates), key=lambda m: m.yield_strength)
+
+
+def owned(press: Press, duty: Duty) -> list[Check]:
+    """Rods that are there: enough of them, and long enough."""
+    own = duty.own_rods
+    if own is None:
+        return []
+    source = "geometry"
+    checks = [Check("rods needed, of those that are there", len(press.rods), own.count, "1",
+                    "own_rods.count", "n ≤ count", source)]  # fmt: skip
+    if own.length is not None:
+        checks.append(
+            Check("length needed of the rods that are there", press.rods[0].length, own.length,
+                  "m", "own_rods.length", "L ≤ length", source,
+                  "thread beyond both nuts included"))  # fmt: skip
+    return checks
 
 
 def budget(case: Case, press: Press, duty: Duty) -> list[Check]:

@@ -53,7 +53,8 @@ def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = RO
 
 def _judged(solution: Solution, made: Proposal) -> list[Check]:
     money = by_hand.budget(solution.case, solution.press, made.plan.duty)
-    return worst_first([*all_checks(solution), *money])
+    own = by_hand.owned(solution.press, made.plan.duty)
+    return worst_first([*all_checks(solution), *own, *money])
 
 
 def corrected(made: Proposal, solution: Solution) -> Reserve:

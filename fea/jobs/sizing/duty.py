@@ -8,11 +8,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator
 
+from platestack.fea.jobs.sizing.own import OwnCylinder, OwnRods
 from platestack.geometry import case as case_file
 from platestack.geometry import tables
 from platestack.geometry.cylinder import RELIEF
 from platestack.geometry.errors import CaseError, Problem
-from platestack.geometry.schema import Limits, Prices, Section
+from platestack.geometry.schema import Limits, Prices, Section, StockPlate
 from platestack.geometry.schema.quantities import Force, Length, Mass, Name, Pressure, Slope
 from platestack.geometry.units import LENGTH, UnitError, parse, show
 
@@ -41,6 +42,10 @@ class Duty(Section):
     grade: Name = "S355J2"
     thickest: Length = 0.15
     """Plate that can be had and cut; a torch's usual reach (common practice, no source)."""
+    stock: tuple[StockPlate, ...] = ()
+    """The only plates that can be had, where there are some."""
+    cylinder: OwnCylinder | None = None
+    own_rods: OwnRods | None = None
     workpiece: Length | None = None
     """Diameter of the smallest work that takes the whole force; 0.7 bores."""
     ceiling: Length | None = None
@@ -93,6 +98,8 @@ def read(file: Path | None, given: dict[str, Any]) -> Duty:
     name = str(file) if file else "size"
     data = case_file.toml(case_file.text_of(file), name) if file else {}
     options = {key: value for key, value in given.items() if value is not None}
+    if plates := options.pop("plates", None):
+        options["stock"] = [{"thickness": part.strip()} for part in plates.split(",")]
     given = {**data, **options}
     problems = _together(given)
     try:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from platestack.fea.jobs.sizing.duty import Duty
-from platestack.geometry import tables
 from platestack.geometry.errors import UsageError
 from platestack.geometry.layout import rod_hole
 from platestack.geometry.units import LENGTH, show
@@ -158,9 +158,9 @@ def _given(given: float | None, least: float, name: str) -> float:
     return given if given is not None else up(least, 0.01)
 
 
-def stock(least: float) -> float:
-    """The next stock thickness (m), from a least one."""
-    return next((t for t in tables.stock_thicknesses() if t >= least - 1e-9), 0.3)
+def stock(least: float, thicknesses: Sequence[float]) -> float:
+    """The next thickness (m) in stock from a least one; the thickest where none is."""
+    return next((t for t in thicknesses if t >= least - 1e-9), thicknesses[-1])
 
 
 def up(value: float, step: float) -> float:

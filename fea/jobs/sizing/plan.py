@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+import typing
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -11,12 +12,12 @@ from typing import Any
 from platestack.fea.checks.hydraulics import derived_stages
 from platestack.fea.jobs.sizing import frame
 from platestack.fea.jobs.sizing.duty import Duty
-from platestack.geometry import cylinder, layout, tables
+from platestack.geometry import cylinder, layout, stock, tables
 from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Press, Stack
-from platestack.geometry.schema import Case, Cutting, PlateEntry, Prices
+from platestack.geometry.schema import Case, Cutting, PlateEntry, Prices, Section
 from platestack.geometry.schema.prices import Rate
-from platestack.geometry.units import FLOW, FORCE, LENGTH, MASS, PRESSURE, SLOPE, show
+from platestack.geometry.units import FLOW, FORCE, LENGTH, MASS, OFFSET, PRESSURE, SLOPE, Kind, show
 
 FACE = Cutting().face_allowance
 """Machined off a face of a plate (m): what is bought in stock thickness ends thinner."""
@@ -75,14 +76,16 @@ class Plan:
     @functools.cached_property
     def frame(self) -> frame.Frame:
         """Sizes in plan. Raises `UsageError` if those of the duty are too small."""
-        widest = max(self.outer, self.duty.workpiece or 0.0)
+        own = self.duty.cylinder
+        flange = own.flange.outer_diameter if own and own.flange else 0.0
+        widest = max(self.outer, flange, self.duty.workpiece or 0.0)
         if self.duty.layout == "flat":
             return frame.flat(self.duty, widest, self.rod)
         made = self.bed.count, self.bed.thickness
         return frame.on_edge(self.duty, widest, self.rod, *made)
 
     @functools.cached_property
-    def tables(self) -> dict[str, dict[str, Any]]:
+    def tables(self) -> dict[str, Any]:
         """The tables of the case file as data."""
         return _tables(self)
 
@@ -99,7 +102,7 @@ class Plan:
     def stack_of(self, name: str, pile: Pile) -> tuple[Press, Stack]:
         """Crosshead or bed of other plates (its frame unchanged), and the press it is in."""
         section = getattr(self.case, name)
-        entries = tuple(map(PlateEntry.model_validate, _plates(pile)))
+        entries = tuple(map(PlateEntry.model_validate, _plates(pile, self.duty)))
         update: dict[str, Any] = {"plates": entries}
         if pile.height is not None:
             update["height"] = pile.height
@@ -126,6 +129,8 @@ def start(duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None
     """A plan with cylinder and rods, and any plates."""
     pile = Pile(4, 0.05, 0.2 if duty.layout == "on edge" else None)
     guess = Plan(duty, bore, rod, 2 * bore, pile, pile, least or {})
+    if duty.cylinder is not None:
+        return replace(guess, outer=duty.cylinder.outer_diameter)
     roomy = replace(guess, duty=anywhere(duty))
     return replace(guess, outer=cylinder.least_outer(roomy.case, bore))
 
@@ -141,6 +146,14 @@ def bores(duty: Duty) -> list[float]:
     Raises `UsageError` if there is none up to 3 m.
     """
     needed = math.sqrt(4 * duty.capacity / (math.pi * duty.allowed_pressure))
+    if duty.cylinder is not None:
+        if duty.cylinder.bore < needed * (1 - 1e-4):
+            raise UsageError(
+                f"cylinder.bore: given {show(duty.cylinder.bore, LENGTH)}; allowed: at least "
+                f"{show(needed, LENGTH)} for the capacity at "
+                f"{show(duty.allowed_pressure, PRESSURE)}; more pressure, or less capacity"
+            )
+        return [duty.cylinder.bore]
     series = [*tables.cylinder_bores(), *(b / 1000 for b in range(520, 3001, 20))]
     found = [bore for bore in series if bore >= needed * (1 - 1e-4)]
     if not found:
@@ -151,13 +164,15 @@ def bores(duty: Duty) -> list[float]:
     return found
 
 
-def rod_sizes() -> list[float]:
-    """Rods that carry a listed thread of the same diameter, rising (m)."""
+def rod_sizes(duty: Duty) -> list[float]:
+    """Rods that carry a listed thread of the same diameter, rising (m); or those that are there."""
+    if duty.own_rods is not None:
+        return [duty.own_rods.diameter]
     sizes = (tables.thread(name).d for name in tables.thread_names())
     return [d for d in sizes if d >= 0.016]
 
 
-def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
+def _tables(plan: Plan) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
     limits: dict[str, Any] = {
         "deflection": show(duty.deflection, SLOPE),
@@ -186,17 +201,67 @@ def _tables(plan: Plan) -> dict[str, dict[str, Any]]:
             "count": duty.rods,
             "pitch": pitch if len(pitch) > 1 else pitch[0],
             "diameter": length(plan.rod),
-            "grade": ROD_GRADE,
+            **_own_rods(duty),
             "seat": plan.seat,
             **({} if plan.seat_diameter is None else {"seat_diameter": length(plan.seat_diameter)}),
             **({} if plan.preload is None else {"preload": show(plan.preload, FORCE, 8)}),
         },
-        "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer)},
+        "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer), **_hold(duty)},
         "workpiece": {"shape": "disc", "diameter": length(work)},
         **({} if duty.pump is None else {"hydraulics": {"stages": _stages(plan, duty.pump)}}),
         **({} if duty.hook is None else {"shop": {"hook_height": length(duty.hook)}}),
-        "prices": PRICES if duty.prices is None else _prices(duty.prices),
+        "prices": (PRICES if duty.prices is None else _prices(duty.prices)) | _owned(duty),
+        **({"stock": [written(plate) for plate in duty.stock]} if duty.stock else {}),
     }
+
+
+def _own_rods(duty: Duty) -> dict[str, Any]:
+    own = duty.own_rods
+    made: dict[str, Any] = {"grade": (own and own.grade) or ROD_GRADE}
+    return made | ({"thread": own.thread} if own and own.thread else {})
+
+
+def _hold(duty: Duty) -> dict[str, Any]:
+    """How an own cylinder bears on its stack, and what holds it."""
+    own = duty.cylinder
+    if own is None:
+        return {}
+    parts = {name: getattr(own, name) for name in ("flange", "fixing")}
+    made = {name: written(part) for name, part in parts.items() if part is not None}
+    return made | ({"closed_length": length(own.closed_length)} if own.closed_length else {})
+
+
+def _owned(duty: Duty) -> dict[str, str]:
+    """What is there costs nothing."""
+    free = {"cylinder": duty.cylinder, "rod": duty.own_rods}
+    return {name: "0 per piece" for name, own in free.items() if own is not None}
+
+
+def written(section: Section) -> dict[str, Any]:
+    """A table of a duty or case as the file writes it: what was given, with units."""
+    made: dict[str, Any] = {}
+    for name in type(section).model_fields:
+        if name not in section.model_fields_set or getattr(section, name) is None:
+            continue
+        value, field = getattr(section, name), type(section).model_fields[name]
+        kind = next((m for m in _kinds(field) if isinstance(m, Kind)), None)
+        if isinstance(value, Section):
+            made[name] = written(value)
+        elif isinstance(value, Rate):
+            made[name] = str(value)
+        elif isinstance(value, tuple):
+            made[name] = [
+                written(v) if isinstance(v, Section) else show(v, OFFSET, 7) for v in value
+            ]
+        else:
+            made[name] = show(value, kind, 8) if kind else value
+    return made
+
+
+def _kinds(field: Any) -> list[Any]:
+    """Metadata of a field's annotation, also where it may be None."""
+    parts = typing.get_args(field.annotation)
+    return [*field.metadata, *(m for part in parts for m in getattr(part, "__metadata__", ()))]
 
 
 def _stages(plan: Plan, pump: float) -> list[dict[str, str]]:
@@ -219,7 +284,7 @@ def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
     def machined(role: str, usual: float) -> dict[str, str]:
         """A plate with both faces machined, from stock."""
         least = max(usual, plan.least.get(f"{name} {role}", 0.0))
-        blank = frame.stock(least + 2 * FACE)
+        blank = frame.stock(least + 2 * FACE, stock.thicknesses(duty.stock))
         return {"thickness": length(blank - 2 * FACE), "blank": length(blank)}
 
     own: dict[str, Any] = {"layout": duty.layout, "length": length(made.length)}
@@ -229,7 +294,11 @@ def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
     else:
         assert pile.height is not None
         own["height"] = length(pile.height)
-    own |= {"grade": duty.grade, "plates": _plates(pile), "interface": {"kind": duty.interface}}
+    own |= {
+        "grade": duty.grade,
+        "plates": _plates(pile, duty),
+        "interface": {"kind": duty.interface},
+    }
     if made.edge is not None:
         own["gaps"] = [length(gap) for gap in made.edge.gaps]
         own["platen"] = machined("platen", made.edge.platen)
@@ -241,12 +310,16 @@ def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
     return own
 
 
-def _plates(pile: Pile) -> list[dict[str, Any]]:
+def _plates(pile: Pile, duty: Duty) -> list[dict[str, Any]]:
     """Entries of a pile of stock plates: its two outer faces, lying flat, are machined."""
     inner: dict[str, Any] = {"thickness": length(pile.thickness), "count": pile.count}
+    found = stock.of_thickness(duty.stock, pile.thickness)
+    if found and found[0].openings:
+        inner["openings"] = [written(hole) for hole in found[0].openings]
     if pile.height is not None:
         return [inner]
-    outer = {"thickness": length(pile.thickness - FACE), "blank": length(pile.thickness)}
+    blank, thickness = length(pile.thickness), length(pile.thickness - FACE)
+    outer = inner | {"thickness": thickness, "blank": blank, "count": 1}
     if pile.count <= 2:
         return [outer | {"count": pile.count}]
     return [outer, inner | {"count": pile.count - 2}, outer]

@@ -12,6 +12,7 @@ from platestack.fea.jobs.sizing import files, search
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.jobs.sizing.plan import Pile, Plan, length
+from platestack.geometry import stock
 from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
 
 CAUTIONS = (
@@ -111,7 +112,7 @@ def _reasons(made: Proposal) -> dict[str, str]:
     bed = duty.length is None or (duty.width is None and duty.layout == "flat")
     plates = {
         name: f"{pile_words(getattr(plan, name))}, {duty.interface}: the lightest of stock plates "
-        f"up to {show(duty.thickest, LENGTH)} that hold; governed by {_worst(made, f'{name}: ')}."
+        f"{_had(duty)} that hold; governed by {_worst(made, f'{name}: ')}."
         for name in ("crosshead", "bed")
     }
     if duty.layout == "on edge":
@@ -134,8 +135,11 @@ def _reasons(made: Proposal) -> dict[str, str]:
         )
         + ": set the relief valve by it, as more pressure overloads plates and rods.",
         **plates,
-        "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}: governed by {governs}. {_seat(made)}",
-        "ram": f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "
+        "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}"
+        f"{', which are there' if duty.own_rods else ''}: governed by {governs}. {_seat(made)}",
+        "ram": f"The cylinder that is there, bore {show(plan.bore, LENGTH)}."
+        if duty.cylinder is not None
+        else f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "
         "(ISO 3320), the one that makes the press lightest; wall by Lamé at relief and proof "
         "pressure.",
         "workpiece": "The smallest work that takes the whole force: 0.7 bores, a hard but usual "
@@ -148,6 +152,13 @@ def _reasons(made: Proposal) -> dict[str, str]:
     }
 
 
+def _had(duty: Duty) -> str:
+    """Which plates could be taken."""
+    if duty.stock:
+        return f"of {', '.join(show(t, LENGTH) for t in stock.thicknesses(duty.stock))}"
+    return f"up to {show(duty.thickest, LENGTH)}"
+
+
 def _seat(made: Proposal) -> str:
     """Why this seat, and this preload."""
     plan = made.plan
@@ -155,9 +166,10 @@ def _seat(made: Proposal) -> str:
     if plan.duty.seat is not None:
         why = "as asked for"
     else:
+        best = made.seats[0].rank[0]
         others = [
             f"{other.plan.seat} {other.plan.press.mass:,.0f} kg"
-            + (f", but {other.checks[0].name} not met" if other.rank[0] > 1 else "")
+            + (f", but {other.checks[0].name} not met" if other.rank[0] > 1 >= best else "")
             for other in made.seats
         ]
         why = f"the whole press by hand: {'; '.join(others)}"
@@ -192,11 +204,13 @@ def _text(made: Proposal) -> str:
     ]
     lines += [files.comment(words) for words in CAUTIONS]
     for name, table in plan.tables.items():
-        lines.append("")
-        if name in reasons:
-            lines.append(files.comment(reasons[name]))
-        lines.append(f"[{name}]")
-        lines += [f"{files.key(key)} = {files.toml(value)}" for key, value in table.items()]
+        several = isinstance(table, list)
+        for one in table if several else (table,):
+            lines.append("")
+            if name in reasons:
+                lines.append(files.comment(reasons[name]))
+            lines.append(f"[[{name}]]" if several else f"[{name}]")
+            lines += [f"{files.key(key)} = {files.toml(value)}" for key, value in one.items()]
     return "\n".join(lines) + "\n"
 
 

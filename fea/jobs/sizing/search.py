@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import bisect
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -37,7 +38,8 @@ from platestack.fea.jobs.sizing.tried import Tried
 from platestack.fea.solid.statics import Statics
 from platestack.geometry import masses, rules, tables
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import FORCE, PRESSURE, show
+from platestack.geometry.stock import available, thicknesses
+from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
 
 FEWEST, MOST = 2, 12
 BORES_SEEN, BORES_TRIED, RODS_TRIED = 10, 2, 2
@@ -149,7 +151,7 @@ def _filled(
     Stiff plates tilt less under the nuts and so bend the rods less: they allow thinner rods. Plates
     follow from the rods, and how rods share the force from the plates: each size has its own.
     """
-    sizes = rod_sizes()
+    sizes = rod_sizes(bare.duty)
     first = sizes.index(bare.rod)
 
     def hold(plan: Plan) -> bool:
@@ -221,7 +223,7 @@ def least_rod(duty: Duty, force: float) -> float:
     """
     steel = tables.rod_grade(ROD_GRADE)
     felt = LEAST_FELT * force
-    for d in rod_sizes():
+    for d in rod_sizes(duty):
         try:
             allowed = steel.yield_strength(d) / duty.rod_safety_factor
             tables.nut(d)
@@ -232,6 +234,8 @@ def least_rod(duty: Duty, force: float) -> float:
         area = tables.largest_thread(d).stress_area
         if force / area <= allowed and felt / area <= endured:
             return d
+    if duty.own_rods is not None:
+        return duty.own_rods.diameter  # told as not met
     raise UsageError(
         f"--capacity: {show(force, FORCE)} on each of {duty.rods} rods is more than any thread of "
         "the tables bears; allowed: less capacity, fewer cycles, or more rods"
@@ -246,9 +250,13 @@ def with_plates(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
 def _stocks(plan: Plan) -> list[float]:
     """Thicknesses worth trying: not over the thickest, and light enough for the hoist."""
     duty = plan.duty
-    stock = [t for t in tables.stock_thicknesses() if 0.02 <= t <= duty.thickest + 1e-9]
+    had = thicknesses(duty.stock)
+    stock = [t for t in had if 0.02 <= t <= duty.thickest + 1e-9]
     if not stock:
-        raise UsageError("--thickest: allowed: at least 20 mm, the thinnest stock plate tried")
+        least = next((t for t in had if t >= 0.02), 0.02)
+        raise UsageError(
+            f"--thickest: allowed: at least {show(least, LENGTH)}, the thinnest stock plate tried"
+        )
     if duty.hoist is None or duty.layout == "on edge":
         return stock
     made, slings = plan.frame, min(duty.hoist / 1.02, duty.hoist - 2)
@@ -257,7 +265,8 @@ def _stocks(plan: Plan) -> list[float]:
 
 
 def _flat(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
-    stock = _stocks(plan)
+    stock, own = _stocks(plan), plan.duty.stock
+    taken: Counter[float] = Counter()
 
     def choose(name: str) -> Pile:
         def holds(count: int, thickness: float) -> bool:
@@ -265,11 +274,13 @@ def _flat(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
 
         best, depth = Pile(MOST, stock[-1]), math.inf
         for count in range(FEWEST, MOST + 1):
-            fit = [t for t in stock if count * t < depth - 1e-9]
+            fit = [t for t in stock if count * t < depth - 1e-9
+                   and (not own or taken[t] + count <= available(own, t))]  # fmt: skip
             if not fit or not holds(count, fit[-1]):
                 continue
             thickness = fit[_first(len(fit), lambda i, n=count, f=fit: holds(n, f[i]))]  # type: ignore[misc]
             best, depth = Pile(count, thickness), count * thickness
+        taken[best.thickness] += best.count
         return best
 
     return plan.with_piles(choose("crosshead"), choose("bed"))
@@ -282,6 +293,8 @@ def _upright(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
     reason = UsageError("no plates on edge were tried")
     for count in UPRIGHT:
         for thickness in _stocks(plan):
+            if plan.duty.stock and 2 * count > available(plan.duty.stock, thickness):
+                continue
             full = Pile(count, thickness, math.floor(SLENDER * thickness * 100) / 100)
             laid = plan.with_piles(full, full)
             try:
