@@ -67,7 +67,7 @@ def test_masses_add_up(press_of):
     parts = masses.pieces(press)
     by = {g: sum(p.mass for p in parts if p.group == g) for g in {p.group for p in parts}}
     assert sum(by.values()) == pytest.approx(press.mass)
-    assert set(by) == {"bed", "crosshead", "rods", "nuts", "washers", "cylinder"}
+    assert set(by) == {"bed", "crosshead", "rods", "sleeves", "nuts", "washers", "cylinder"}
     # Eight rings 160/95 mm, 20 mm thick or as given: π/4 (D² − d²) t ρ.
     rod = press.rods[0]
     ring = math.pi / 4 * (0.16**2 - rod.hole**2) * rod.washer_thickness * 7850
@@ -81,7 +81,8 @@ def test_heights_add_up(press_of):
     for below, above in itertools.pairwise(order):
         assert parts[below].high[2] == pytest.approx(parts[above].low[2])
     rod = parts["rod 1"]
-    assert rod.high[2] == pytest.approx(parts["upper nut of rod 1"].high[2])
+    out = press.rods[0].projection
+    assert rod.high[2] == pytest.approx(parts["upper nut of rod 1"].high[2] + out)
     assert rod.height == pytest.approx(press.height)
 
 
