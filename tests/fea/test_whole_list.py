@@ -26,7 +26,9 @@ TWO_ROWS = [name for name in CASES if name != "large"]
 LESS_WITH_PRESSURE = (
     "cylinder: force",  # more pressure presses harder
     "return stroke",  # and returns harder
+    "cylinder: proof by itself",  # at 1.5 times the pressure, above that of the press's capacity
 )
+LESS_WITH_CAPACITY = ("relief valve: setting below the proof",)  # which is a force
 OWN = GivenMaterial(yield_strength="355 MPa", tensile_strength="510 MPa")
 
 
@@ -84,7 +86,8 @@ def test_more_capacity_never_lowers_a_utilisation(cases, name, more):
     low, high = uses(case), uses(changed(case, "press", capacity=more * case.press.capacity))
     assert low.keys() == high.keys()
     for check, use in low.items():
-        assert high[check] >= use * (1 - 1e-9), check
+        if not check.startswith(LESS_WITH_CAPACITY):
+            assert high[check] >= use * (1 - 1e-9), check
 
 
 @settings(max_examples=10, deadline=None)
