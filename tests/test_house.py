@@ -38,6 +38,7 @@ ONLY_IN = {
     "distributed": "fea.jobs.sweep",
     "ezdxf": "geometry.cutting.drawing",
     "pint": "geometry.units",
+    "sympy": "fea.app.report.formula",
     "pyamg": "fea.numerics",
 }
 

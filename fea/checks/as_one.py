@@ -26,7 +26,7 @@ def as_one(solution: Solution) -> Iterator[Check]:
             COMPOSITE,
             "1",
             "composite action of plates called welded",
-            "(1/w − 1/w_loose) / (1/w_one − 1/w_loose) ≥ 0.9",
+            f"(1/w − 1/w_loose) / (1/w_one − 1/w_loose) ≥ {COMPOSITE:g}",
             "Newmark, Siess and Viest 1951; the limit is common practice, no source",
             "by bending; 0 loose, 1 one piece",
             (

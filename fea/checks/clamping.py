@@ -86,16 +86,22 @@ def _use(one: BoltForce) -> float:
 
 def _tension(stack: str, one: BoltForce) -> Check:
     bolt = one.bolt
+    thread = tables.thread(bolt.thread)
     return Check(
         f"{stack} {bolt.name}: tension at capacity",
         most_preload(bolt) + max(0.0, one.added),
         _yield(bolt),
         "N",
         f"yield of class {bolt.property_class} on the stress area",
-        "F_V + F_SA ≤ A_s R_e",
+        "F_V + max(0, F_SA) ≤ A_s·R_e",
         "VDI 2230-1:2015, 5.5.2, from memory; F_SA as computed on the mesh",
         f"{bolt.thread}; without torsion, which settles; bending of the bolt is not included",
-        (Input("F_V", most_preload(bolt), "N"), Input("F_SA", one.added, "N")),
+        (
+            Input("F_V", most_preload(bolt), "N"),
+            Input("F_SA", one.added, "N"),
+            Input("A_s", thread.stress_area, "m²"),
+            Input("R_e", _yield(bolt) / thread.stress_area, "Pa"),
+        ),
     )
 
 
@@ -126,7 +132,11 @@ def _sliding(stack: str, found: Slip, bolt: ClampBolt) -> Check:
         "geometry; sliding as computed on the mesh",
         ("the plates hold: " if held else "the plates SLIP: ")
         + f"{found.sticks:.0%} of the area about it sticks",
-        (Input("d_h", bolt.hole, "m"), Input("sticking", found.sticks, "1")),
+        (
+            Input("s", found.sliding, "m"),
+            Input("d_h", bolt.hole, "m"),
+            Input("d", bolt.hole - 2 * clearance(bolt), "m"),
+        ),
         ()
         if held
         else (
@@ -149,10 +159,10 @@ def bolt_facts(solution: Solution) -> list[Fact]:
                 f"{name} {one.bolt.name}: force at capacity, the largest",
                 one.working,
                 "N",
-                "F_V / α_A + F_SA",
+                "F_rest + F_SA",
                 "as computed on the mesh",
                 f"{one.added / 1e3:+.2f} kN by pressing; at rest the least that tightening leaves",
-                (Input("F_rest", one.rest, "N"),),
+                (Input("F_rest", one.rest, "N"), Input("F_SA", one.working - one.rest, "N")),
             )
         )
         slips = [found for bolt in solved.bolts if (found := slip(solved, bolt.bolt))]
@@ -163,8 +173,9 @@ def bolt_facts(solution: Solution) -> list[Fact]:
                     f"{name}: part of the area about a clamp bolt that sticks, the least",
                     min(found.sticks for found in slips),
                     "1",
-                    "out to the bearing diameter; pressed together, and t < μ p",
+                    "",
                     "as computed on the mesh",
+                    method="out to the bearing diameter; pressed together, and t < μ p",
                 )
             )
     return facts

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from platestack.fea.hand.joined import Joined
@@ -31,19 +29,18 @@ def connector_checks(solution: Solution) -> list[Check]:
                 held[worst] / factor,
                 "N",
                 f"design strength of the {joined.given.kind} / {factor:g}",
-                "∫ k s dx ≤ Σ F_Rd / S",
+                "F ≤ F_Rd / S",
                 _SOURCE,
                 f"between {joined.plates[worst].name} and {joined.plates[worst + 1].name}; "
                 "force at mid-span, connectors yield before they break",
-                tuple(
-                    Input(*one)
-                    for one in (
-                        ("k", joined.acting[worst], "N/m²"),  # of one piece without limit
-                        ("span", joined.span, "m"),
-                    )
-                    if math.isfinite(one[1])
+                (
+                    Input("F", float(forces[worst]), "N"),
+                    Input("F_Rd", held[worst], "N"),
+                    Input("S", factor, "1"),
                 ),
                 ("Holes of dowels and fatigue of dowels and seams are not checked.",),
+                method="F: integral of connector stiffness times slip over one half; F_Rd: sum of "
+                "their strengths",
             )
         )
     return checks
@@ -60,11 +57,12 @@ def connector_facts(solution: Solution) -> list[Fact]:
                 f"{joined.stack.name}: bending deflection with its {joined.given.kind}, over loose",
                 own / loose,
                 "1",
-                "Σ 2 F L³ / (π⁴ m⁴ (EI)_ef), m = 1, 3, 5 …",
+                "w / w_loose",
                 _SOURCE,
                 f"as one it would be {one / loose:.3f}; {len(joined.plates)} plates, without "
                 "shear; the solution has them as springs unless the interface is welded",
-                (Input("k", min(joined.slip), "N/m²"),),
+                (Input("w", own, "m/N"), Input("w_loose", loose, "m/N")),
+                method="Σ 2 F L³ / (π⁴ m⁴ EI_ef), m = 1, 3, 5 …, for a force of 1 N",
             )
         )
     return facts

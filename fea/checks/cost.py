@@ -25,16 +25,18 @@ def cost_facts_of(press: Press, case: Case) -> list[Fact]:
     if made is None or case.prices is None:
         return []
     facts = [
-        Fact("cost", item.name, item.amount, made.currency, "quantity × rate", "prices of the case",
+        Fact("cost", item.name, item.amount, made.currency, "q·r", "prices of the case",
              f"{made.share(item):.0%} of the total",
-             (Input("quantity", item.quantity, item.unit), Input("rate", item.rate, "")))
+             (Input("q", item.quantity, item.unit), Input("r", item.rate, "")),
+             method="quantity times rate")
         for item in made.items
     ]  # fmt: skip
     for factor in case.prices.what_if:
         other = bill(press, case, with_steel_at(factor, case.prices))
         facts.append(
             Fact("cost", f"total with plate steel at {factor:g} times its price", other.total,
-                 made.currency, "Σ quantity × rate", "prices of the case",
-                 f"{other.total / made.total - 1:+.1%}" if made.total else "")
+                 made.currency, "", "prices of the case",
+                 f"{other.total / made.total - 1:+.1%}" if made.total else "",
+                 method="sum of quantity times rate")
         )  # fmt: skip
     return facts

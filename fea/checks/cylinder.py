@@ -51,12 +51,17 @@ def _force(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         press.capacity * (1 - 1e-3),
         "N",
         "capacity, less 0.1 %",
-        "η p π/4 D² ≥ F",
+        "η·p·π/4·D² ≥ 0.999·F",
         "statics",
         "nominal force, friction not deducted"
         if made.efficiency is None
         else f"with efficiency {efficiency:g}",
-        (Input("p", press.working_pressure, "Pa"), Input("D", made.bore, "m")),
+        (
+            Input("η", efficiency, "1"),
+            Input("p", press.working_pressure, "Pa"),
+            Input("D", made.bore, "m"),
+            Input("F", press.capacity, "N"),
+        ),
         sense="at least",
         by_design=True,
     )
@@ -82,22 +87,33 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
             steel.yield_strength / factor,
             "Pa",
             f"{strength} / {factor:g}",
-            "√3 p K²/(K²−1) ≤ R_e / S",
+            "√(3)·p·K² / (K² − 1) ≤ R_e / S",
             f"{LAME}; {steel.source}",
             note,
-            (Input("p", pressure, "Pa"), Input("K", tube.ratio, "1")),
+            (
+                Input("p", pressure, "Pa"),
+                Input("K", tube.ratio, "1"),
+                Input("R_e", steel.yield_strength, "Pa"),
+                Input("S", factor, "1"),
+            ),
             ("Ports, weld and thread notches are not included.",),
         )
-    burst = tube.burst(min(steel.yield_strength, steel.tensile_strength), steel.tensile_strength)
+    yielding = min(steel.yield_strength, steel.tensile_strength)
+    burst = tube.burst(yielding, steel.tensile_strength)
     yield Check(
         "cylinder wall: burst over working pressure",
         burst / press.working_pressure,
         BURST,
         "1",
         f"minimum burst factor {BURST:g}",
-        "2/√3 R_e ln K (2 − R_e/R_m) / p ≥ 2",
+        f"2·R_e/√(3)·ln(K)·(2 − R_e/R_m) / p ≥ {BURST:g}",
         f"Faupel 1956 (from memory); limit: {PRACTICE}",
-        inputs=(Input("burst", burst, "Pa"), Input("K", tube.ratio, "1")),
+        inputs=(
+            Input("R_e", yielding, "Pa"),
+            Input("R_m", steel.tensile_strength, "Pa"),
+            Input("K", tube.ratio, "1"),
+            Input("p", press.working_pressure, "Pa"),
+        ),
         cautions=("An estimate for sound, ductile steel; never approach it.",),
         sense="at least",
     )
@@ -105,17 +121,27 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
 
 def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     steel = made.material
-    growth = _tube(made).growth(press.working_pressure, steel.young, steel.poisson)
+    tube = _tube(made)
+    growth = tube.growth(press.working_pressure, steel.young, steel.poisson)
     yield Check(
         "cylinder: radial gap behind the piston seal",
         made.clearance + growth,
         made.seal_gap,
         "m",
         "cylinder.seal_gap",
-        "clearance + growth of the bore ≤ gap the seal bridges",
+        "c + a·p/E·((K² + 1 − ν) / (K² − 1) + ν) ≤ g",
         LAME,
         "default gap: common practice, no source; ask the maker of the seal",
-        (Input("clearance", made.clearance, "m"), Input("growth", growth, "m")),
+        (
+            Input("c", made.clearance, "m"),
+            Input("a", tube.inner, "m"),
+            Input("p", press.working_pressure, "Pa"),
+            Input("E", steel.young, "Pa"),
+            Input("K", tube.ratio, "1"),
+            Input("ν", steel.poisson, "1"),
+            Input("g", made.seal_gap, "m"),
+        ),
+        method="clearance c as made, growth of the bore, gap g that the seal bridges",
     )
     yield Check(
         "cylinder: room for its parts, ram in",
@@ -123,8 +149,15 @@ def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         press.closed_length,
         "m",
         "ram.closed_length",
-        "bottom + piston + stroke + gland ≤ closed length",
+        "t + L_piston + s + L_gland ≤ L_closed",
         "geometry",
+        inputs=(
+            Input("t", made.bottom, "m"),
+            Input("L_piston", made.piston, "m"),
+            Input("s", made.stroke, "m"),
+            Input("L_gland", made.gland, "m"),
+            Input("L_closed", press.closed_length, "m"),
+        ),
         by_design=True,
     )
 
@@ -133,27 +166,36 @@ def _bottom(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]
     steel, radius, p = made.bottom_material, made.bore / 2, relief(solution)
     allowed = steel.yield_strength / press.yield_safety_factor
     limit = f"yield of {steel.grade} at this thickness / {press.yield_safety_factor:g}"
-    inputs = (Input("p", p, "Pa"), Input("a", radius, "m"), Input("t", made.bottom, "m"))
+    inputs = (
+        Input("p", p, "Pa"),
+        Input("a", radius, "m"),
+        Input("t", made.bottom, "m"),
+        Input("R_e", steel.yield_strength, "Pa"),
+        Input("S", press.yield_safety_factor, "1"),
+    )
+    bent = (*inputs, Input("ν", steel.poisson, "1"))
     caution = ("The true edge lies between supported and clamped; the weld is not checked.",)
     centre = disc_centre(p, radius, made.bottom, steel.poisson)
     edge = disc_edge(p, radius, made.bottom)
     shear = p * radius / (2 * made.bottom)
     rows = (
-        ("bending at the centre", centre, 1.0, "3(3+ν)/8 p (a/t)²", "edge as supported"),
-        ("bending at the edge", edge, 1.0, "3/4 p (a/t)²", "edge as clamped"),
-        ("mean shear at the edge", shear, math.sqrt(3), "p a / 2t", "limit by von Mises, /√3"),
-    )
-    for name, value, divisor, formula, note in rows:
+        ("bending at the centre", centre, 1.0, "3·(3 + ν)/8·p·(a/t)² ≤ R_e / S",
+         "edge as supported", bent),
+        ("bending at the edge", edge, 1.0, "3/4·p·(a/t)² ≤ R_e / S", "edge as clamped", inputs),
+        ("mean shear at the edge", shear, math.sqrt(3), "p·a / (2·t) ≤ R_e / (√(3)·S)",
+         "limit by von Mises, /√3", inputs),
+    )  # fmt: skip
+    for name, value, divisor, formula, note, put in rows:
         yield Check(
             f"cylinder bottom: {name}",
             value,
             allowed / divisor,
             "Pa",
             limit,
-            f"{formula} ≤ R_e / S",
+            formula,
             f"{PLATES}; {steel.source}" if divisor == 1 else f"statics; {steel.source}",
             f"at relief pressure; {note}",
-            inputs,
+            put,
             caution,
         )
 
@@ -163,17 +205,28 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     reach = made.stroke + made.protrusion
     column = Column(made.ram, reach, steel.young, steel.yield_strength)
     force = max(press.capacity, relief(solution) * made.piston_area)
-    inputs = (Input("F", force, "N"), Input("d", made.ram, "m"), Input("L", reach, "m"))
+    inputs = (
+        Input("F", force, "N"),
+        Input("d", made.ram, "m"),
+        Input("L", reach, "m"),
+        Input("E", steel.young, "Pa"),
+        Input("R_e", steel.yield_strength, "Pa"),
+    )
+    factor = Input("S", press.yield_safety_factor, "1")
+    johnson = "R_e·π/4·d²·(1 − R_e·(8·L/d)² / (4·π²·E))"
+    euler = "π²·E·π/4·d² / (8·L/d)²"
     yield Check(
         "ram: buckling, stroke out",
         force,
         column.critical / BUCKLING,
         "N",
         f"buckling load / {BUCKLING:g}",
-        "Euler, or J. B. Johnson's parabola where stubby; clamped and free, K = 2",
+        f"F ≤ {euler if column.slender else johnson} / {BUCKLING:g}",
         f"Timoshenko and Gere, Theory of Elastic Stability; factor: {PRACTICE}",
         f"at relief pressure; slenderness {column.slenderness:.3g}",
         inputs,
+        method=f"{'Euler' if column.slender else 'J. B. Johnson, as it is stubby'}; clamped and "
+        "free: slenderness λ = 8 L/d",
     )
     yield Check(
         "ram: compression with bending, stroke out",
@@ -181,10 +234,10 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         steel.yield_strength / press.yield_safety_factor,
         "Pa",
         f"yield of {steel.grade} at this diameter / {press.yield_safety_factor:g}",
-        "F/A [1 + 8e/d sec(λ/2 √(F/EA))] ≤ R_e / S",
+        "4·F/(π·d²)·(1 + 8·e/(d·cos(4·L/d·√(4·F/(π·E·d²))))) ≤ R_e / S",
         f"secant formula (Timoshenko and Gere, art. 1.13); {steel.source}",
         "at relief pressure",
-        (*inputs, Input("e", made.eccentricity, "m")),
+        (*inputs, Input("e", made.eccentricity, "m"), factor),
     )
     worked = next(stack.patch for stack in press.stacks if stack.patch_name == "workpiece")
     touched = min(made.ram_area, worked.area)
@@ -197,7 +250,13 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         "F / min(A_ram, A_workpiece) ≤ R_e / S",
         f"statics; {steel.source}",
         "at relief pressure; as if the work bore on the ram itself",
-        (Input("F", force, "N"), Input("A", touched, "m²")),
+        (
+            Input("F", force, "N"),
+            Input("A_ram", made.ram_area, "m²"),
+            Input("A_workpiece", worked.area, "m²"),
+            Input("R_e", steel.yield_strength, "Pa"),
+            factor,
+        ),
     )
     apart = (made.piston + made.gland) / 2
     side = guide_force(force, made.eccentricity, apart)
@@ -207,10 +266,18 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         made.guide_pressure,
         "Pa",
         "cylinder.guide_pressure",
-        "F e / (distance of guides · d · half the gland) ≤ p_allowed",
+        "F·e / ((L_piston + L_gland)/2·d·L_gland/2) ≤ p_allowed",
         f"statics; limit: {PRACTICE}",
         "friction at the work, which would relieve the guides, is left out",
-        (Input("side load", side, "N"), Input("e", made.eccentricity, "m")),
+        (
+            Input("F", force, "N"),
+            Input("e", made.eccentricity, "m"),
+            Input("L_piston", made.piston, "m"),
+            Input("L_gland", made.gland, "m"),
+            Input("d", made.ram, "m"),
+            Input("p_allowed", made.guide_pressure, "Pa"),
+        ),
+        method="couple F e over the distance of the guides, on half the gland",
     )
 
 
@@ -223,21 +290,30 @@ def cylinder_facts(solution: Solution) -> list[Fact]:
     p, tube, steel = press.working_pressure, _tube(made), made.material
     ratio = made.piston_area / made.annulus_area
 
-    def fact(name: str, value: float, unit: str, formula: str, source: str, *words: str) -> Fact:
-        return Fact("cylinder", name, value, unit, formula, source, cautions=words)
+    D, d = Input("D", made.bore, "m"), Input("d", made.ram, "m")
+    yielding, K = Input("R_e", steel.yield_strength, "Pa"), Input("K", tube.ratio, "1")
+    efficiency = made.efficiency or TOOL_EFFICIENCY
+
+    def fact(name: str, value: float, unit: str, formula: str, source: str,
+             inputs: tuple[Input, ...], *words: str) -> Fact:  # fmt: skip
+        return Fact("cylinder", name, value, unit, formula, source, "", inputs, words)
 
     return [
-        fact("mass", made.mass, "kg", "volume × density", "geometry"),
-        fact("mass of piston and ram", made.ram_mass, "kg", "volume × density", "geometry"),
-        fact("force at the tool, friction deducted",
-             (made.efficiency or TOOL_EFFICIENCY) * p * made.piston_area, "N", "η p π/4 D²",
-             "statics" if made.efficiency else f"efficiency {TOOL_EFFICIENCY:g}: {PRACTICE}"),
+        Fact("cylinder", "mass", made.mass, "kg", "", "geometry", method="volume × density"),
+        Fact("cylinder", "mass of piston and ram", made.ram_mass, "kg", "", "geometry",
+             method="volume × density"),
+        fact("force at the tool, friction deducted", efficiency * p * made.piston_area, "N",
+             "η·p·π/4·D²",
+             "statics" if made.efficiency else f"efficiency {TOOL_EFFICIENCY:g}: {PRACTICE}",
+             (Input("η", efficiency, "1"), Input("p", p, "Pa"), D)),
         fact("force at relief setting", relief(solution) * made.piston_area, "N",
-             "p_relief π/4 D²", "statics",
+             "p_relief·π/4·D²", "statics", (Input("p_relief", relief(solution), "Pa"), D),
              "Plates, rods and cylinder are checked for it with what they have left."),
         fact("yield through the whole wall", tube.collapse(steel.yield_strength), "Pa",
-             "2/√3 R_e ln K", "Hill, The Mathematical Theory of Plasticity, 1950"),
-        fact("rod-side pressure if its line is blocked", ratio * p, "Pa", "p D²/(D²−d²)", "statics",
+             "2·R_e/√(3)·ln(K)", "Hill, The Mathematical Theory of Plasticity, 1950",
+             (yielding, K)),
+        fact("rod-side pressure if its line is blocked", ratio * p, "Pa", "p·D² / (D² − d²)",
+             "statics", (Input("p", p, "Pa"), D, d),
              "The ram side multiplies the pressure: give it a relief valve of its own."),
     ]  # fmt: skip
 

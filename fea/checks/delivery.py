@@ -31,13 +31,14 @@ def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
             f"{stack.name}: height of its plates, at the least",
             sum(plate.thickness for plate in plates) + low,
             "m",
-            "Σ (t + lower deviation)",
+            "t + e",
             "EN 10029:1991 Table 1, class A",
             f"at the most {1e3 * (high - low):.1f} mm more; likely within ± {1e3 * likely:.1f} mm "
             "of the middle (deviations independent); machined plates "
             f"± {1e3 * heights.MACHINED:.1f} mm, the others as rolled",
-            (Input("lower", low, "m"), Input("upper", high, "m")),
+            (Input("t", sum(plate.thickness for plate in plates), "m"), Input("e", low, "m")),
             ("Stresses and deflections are computed on nominal thicknesses.",),
+            method="nominal height, and the sum of lower deviations",
         )
     ]
 
@@ -55,12 +56,13 @@ def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:
             f"{stack.name}: gap under a straight-edge of 1 m that a plate may be delivered with",
             gap,
             "m",
-            "largest of its plates",
+            "",
             "EN 10029:1991 Table 4, class N, steel type L, from memory",
             "two such plates may part by twice as much before they are pressed together",
             cautions=(
                 "Until gaps have closed the press gives more than computed; flatten, machine or "
                 "match the plates.",
             ),
+            method="largest of its plates",
         )
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from platestack.fea.checks.joining import allowed_preload, bearing, preload
+from platestack.fea.checks.joining import PRELOAD, allowed_preload, bearing, preload, tightened
 from platestack.fea.hand import bolts
 from platestack.fea.hand.record import Check, Input
 from platestack.fea.hand.rings import TStub
@@ -80,9 +80,9 @@ def _preload(given: Fixing) -> Check:
         allowed_preload(given),
         "N",
         f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
-        "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
+        PRELOAD,
         _SOURCE,
-        inputs=(Input("μ", given.thread_friction, "1"),),
+        inputs=tightened(given),
     )
 
 
@@ -100,7 +100,7 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
             (1 - part) * each,
             "N",
             "what the pull takes from the joint",
-            "F_V / α_A ≥ (1 − Φ) F_A",
+            "F_V / α_A ≥ (1 − Φ)·F_A",
             _SOURCE,
             note,
             (*inputs, Input("α_A", scatter, "1")),
@@ -112,10 +112,14 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
             strength.yield_strength,
             "Pa",
             f"yield of class {given.property_class}",
-            "(F_V + Φ F_A) / A_s ≤ R_e",
+            "(F_V + Φ·F_A) / A_s ≤ R_e",
             _SOURCE,
             note,
-            inputs,
+            (
+                *inputs,
+                Input("A_s", thread.stress_area, "m²"),
+                Input("R_e", strength.yield_strength, "Pa"),
+            ),
         ),
     ]
     if 0.008 <= thread.d <= 0.040:
@@ -126,10 +130,16 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
                 bolts.endurance_amplitude(thread.d),
                 "Pa",
                 "endurance of a thread rolled before heat treatment",
-                "Φ F_A / (2 A_s) ≤ 0.85 (150/d + 45)",
+                "Φ·F_A / (2·A_s) ≤ 0.85·(d_0/d + 45)·σ_0",
                 _SOURCE,
                 note,
-                inputs,
+                (
+                    *inputs[:2],
+                    Input("A_s", thread.stress_area, "m²"),
+                    Input("d_0", 0.150, "m"),
+                    Input("d", thread.d, "m"),
+                    Input("σ_0", 1e6, "Pa"),
+                ),
             )
         )
     return checks

@@ -6,16 +6,35 @@ from collections.abc import Iterator
 
 from platestack.fea.checks.cylinder import relief
 from platestack.fea.checks.fixing import grip, pull, stub
-from platestack.fea.checks.joining import bearing, preload
+from platestack.fea.checks.joining import TORQUE, bearing, preload, turned
 from platestack.fea.hand import bolts
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.hand.rings import overhang_stress, ring_stress
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
-from platestack.geometry.parts import Cylinder
+from platestack.geometry.parts import Cylinder, Material
 from platestack.geometry.schema import Fixing, Flange
 
+RING = "6/t²·F/(2·π)·((1 + ν)·ln(r_2/r_1) + (1 − ν)·(r_2² − r_1²)/(2·a²)) / (1 − b²/a²) ≤ R_e / S"
+"""A flat ring between two circles of force, `fea.hand.rings.ring_stress`."""
 _STEEL = "taken as of the steel of the cylinder's bottom; its weld is not checked"
+
+
+def ring_inputs(
+    force: float,
+    thickness: float,
+    radii: tuple[float, float],
+    circles: tuple[float, float],
+    steel: Material,
+    factor: float,
+) -> tuple[Input, ...]:
+    """What goes into `RING`: force (N), thickness, bore and rim, circles (m), steel, factor S."""
+    (b, a), (inner, outer) = radii, sorted(circles)
+    return (
+        Input("t", thickness, "m"), Input("F", force, "N"), Input("ν", steel.poisson, "1"),
+        Input("r_1", inner, "m"), Input("r_2", outer, "m"), Input("a", a, "m"), Input("b", b, "m"),
+        Input("R_e", steel.yield_strength, "Pa"), Input("S", factor, "1"),
+    )  # fmt: skip
 
 
 def flange(solution: Solution) -> list[Check]:
@@ -39,11 +58,12 @@ def _pressed(solution: Solution, made: Cylinder, own: Flange) -> Iterator[Check]
         "cylinder flange: bending where it stands out of the wall",
         overhang_stress(force / patch.area, own.thickness, overhang),
         steel.yield_strength / press.yield_safety_factor, "Pa",
-        f"yield of {steel.grade} / {press.yield_safety_factor:g}", "3 p (c/t)² ≤ R_e / S",
+        f"yield of {steel.grade} / {press.yield_safety_factor:g}", "3·p·(c/t)² ≤ R_e / S",
         "cantilever strip, statics: an upper bound",
         f"at relief pressure; {_STEEL}",
         (Input("p", force / patch.area, "Pa"), Input("c", overhang, "m"),
-         Input("t", own.thickness, "m")),
+         Input("t", own.thickness, "m"), Input("R_e", steel.yield_strength, "Pa"),
+         Input("S", press.yield_safety_factor, "1")),
     )  # fmt: skip
 
 
@@ -57,19 +77,22 @@ def _pulled(solution: Solution, made: Cylinder, own: Flange, given: Fixing) -> I
         "cylinder flange: bending of the ring by its bolts",
         ring_stress(force, own.thickness, radii, circles, steel.poisson),
         steel.yield_strength / factor, "Pa", f"yield of {steel.grade} / {factor:g}",
-        "6M/t², M = F/2π [(1+ν) ln(r2/r1) + (1−ν)(r2²−r1²)/2a²] / (1−b²/a²) ≤ R_e / S",
+        RING,
         "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 17",
         f"a loose ring: the wall, which holds it, is left out; {_STEEL}",
-        (Input("F", force, "N"), Input("r1", circles[0], "m"), Input("r2", circles[1], "m")),
+        ring_inputs(force, own.thickness, radii, circles, steel, factor),
     )  # fmt: skip
     yield Check(
         "cylinder flange: pull on a bolt with its leverage",
         force / given.count, one.resistance / factor, "N",
         f"least of three modes of a T-stub / {factor:g}",
-        "F ≤ min(2M/m, (M + n B)/(m + n), B) / S; M = l t² f_y / 4, B = 0.9 f_ub A_s / 1.25",
+        "F ≤ min(l·t²·f_y/(2·m), (l·t²·f_y/4 + n·B) / (m + n), B) / S",
         "EN 1993-1-8 6.2.4 (draft read)", "",
-        (Input("m", one.lever, "m"), Input("n", one.reach, "m"), Input("l", one.share, "m"),
-         Input("B", one.bolt, "N")),
+        (Input("F", force / given.count, "N"), Input("l", one.share, "m"),
+         Input("t", one.thickness, "m"), Input("f_y", one.yield_strength, "Pa"),
+         Input("m", one.lever, "m"), Input("n", one.reach, "m"), Input("B", one.bolt, "N"),
+         Input("S", factor, "1")),
+        method="B = 0.9 f_ub A_s / 1.25",
     )  # fmt: skip
 
 
@@ -84,19 +107,21 @@ def fixing_facts(solution: Solution) -> list[Fact]:
     facts = [
         Fact("bolts", f"{name}: tightening torque",
              bolts.torque(thread, force, given.thread_friction, outer, hole), "N m",
-             "F_V (P/2π + μ d2/(2 cos 30°) + μ D_Km/2)", "VDI 2230-1:2015, from memory",
+             TORQUE, "VDI 2230-1:2015, from memory",
              f"class {given.property_class}; wrench size {1e3 * nut.across_flats:g} mm",
-             (Input("F_V", force, "N"), Input("μ", given.thread_friction, "1")),
+             turned(given),
              ("A bolt that breaks while it is tightened flies. Stand beside it.",)),
         Fact("bolts", f"{name}: mass of one with head and nut",
              bolts.mass(thread, grip(solution, given), nut.across_flats, nut.height, density),
-             "kg", "volume × density", "geometry", "washers not included"),
+             "kg", "", "geometry", "washers not included", method="volume × density"),
     ]  # fmt: skip
     one = stub(solution, given)
     if one is not None:
         facts.append(
             Fact("bolts", f"{name}: most that leverage multiplies their force by", one.pried, "1",
-                 "1 + m/2n", "statics of a T-stub, its moment at the bolt at most that at the wall",
-                 "counted in their tension and parting")
+                 "1 + m/(2·n)",
+                 "statics of a T-stub, its moment at the bolt at most that at the wall",
+                 "counted in their tension and parting",
+                 (Input("m", one.lever, "m"), Input("n", one.reach, "m")))
         )  # fmt: skip
     return facts

@@ -102,7 +102,8 @@ def seat_strength(solution: Solution) -> list[Check]:
                   rod.preload / rod.sleeve_area, steel.yield_strength / factor, "Pa",
                   f"yield of {steel.grade} / {factor:g}", "F_preload / A_sleeve ≤ R_e / S",
                   steel.source, "of the rod's steel",
-                  (force, Input("A_sleeve", rod.sleeve_area, "m²")))
+                  (force, Input("A_sleeve", rod.sleeve_area, "m²"),
+                   Input("R_e", steel.yield_strength, "Pa"), Input("S", factor, "1")))
         )  # fmt: skip
     for stack in press.stacks:
         face = stack.seat_face(annulus)
@@ -118,9 +119,10 @@ def seat_strength(solution: Solution) -> list[Check]:
             Check(f"{stack.name} {plate.name}: pressure under the seat as tightened",
                   rod.preload / annulus.area, steel.yield_strength / factor, "Pa",
                   f"yield of {steel.grade} at this thickness / {factor:g}",
-                  "F_preload / A_annulus ≤ R_eH(t) / S", steel.source,
+                  "F_preload / A_annulus ≤ R_eH / S", steel.source,
                   f"{rod.name}; mean over the annulus, its edges see more",
-                  (force, Input("A_annulus", annulus.area, "m²")))
+                  (force, Input("A_annulus", annulus.area, "m²"),
+                   Input("R_eH", steel.yield_strength, "Pa"), Input("S", factor, "1")))
         )  # fmt: skip
     return checks
 
@@ -136,10 +138,14 @@ def pushed(solution: Solution) -> list[Check]:
             NEGLIGIBLE * share,
             "N",
             f"{NEGLIGIBLE:.0%} of an even share: what errors of the mesh may leave",
-            "F_nut ≥ 0",
+            "−F_nut ≤ 0.01·F / n",
             "a nut only pulls",
             "its nut would lift off: the other rods bear more than is shown here",
-            (Input("F_nut", force, "N"),),
+            (
+                Input("F_nut", force, "N"),
+                Input("F", press.capacity, "N"),
+                Input("n", len(press.rods), "1"),
+            ),
             ("Move the load towards the press axis, or preload the rods against seats.",),
         )
         for rod in press.rods
@@ -165,11 +171,15 @@ def agreement(solution: Solution) -> list[Fact]:
             f"{worst.name}: crosshead and bed apart about its working force",
             apart(worst),
             "1",
-            "|F_crosshead − F_bed| / (F / n)",
+            "abs(F_crosshead − F_bed) / (F/n)",
             "each stack solved on its half of every rod",
             "of an even share; checks take the larger. Statics leaves only the twist of four or "
             "more rods open; the frame of both stacks (offcentre) lies between",
-            tuple(Input(f"F_{name}", f, "N") for name, f in solution.rod_shares(worst).items()),
+            (
+                *(Input(f"F_{name}", f, "N") for name, f in solution.rod_shares(worst).items()),
+                Input("F", press.capacity, "N"),
+                Input("n", len(press.rods), "1"),
+            ),
         )
     ]
 
@@ -186,10 +196,14 @@ def joint_facts(solution: Solution) -> list[Fact]:
             f"{felt.rod.name}: part of its working force that the thread feels",
             felt.share,
             "1",
-            "φ = (F_nut − F_preload) / F_work",
+            "(F_nut − F_preload) / F_work",
             "joint diagram, VDI 2230-1",
             f"tightened against {felt.rod.seat}, as computed on the mesh",
-            (Input("F_nut", felt.nut, "N"), Input("F_work", felt.working, "N")),
+            (
+                Input("F_nut", felt.nut, "N"),
+                Input("F_preload", felt.preload, "N"),
+                Input("F_work", felt.working, "N"),
+            ),
         )
     ]
     opens = [one for one in joints if one.separation is not None]
@@ -201,9 +215,14 @@ def joint_facts(solution: Solution) -> list[Fact]:
                 f"{first.rod.name}: pressing force at which its seat opens",
                 first.separation or 0.0,
                 "N",
-                "F F_preload / (F_preload − F_clamp)",
+                "F·F_preload / (F_preload − F_clamp)",
                 "joint diagram, VDI 2230-1",
                 "in proportion from capacity; settling brings it down",
+                (
+                    Input("F", solution.press.capacity, "N"),
+                    Input("F_preload", first.preload, "N"),
+                    Input("F_clamp", first.clamp, "N"),
+                ),
             )
         )
     return facts

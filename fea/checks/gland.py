@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator
 
 from platestack.fea.checks.cylinder import relief
-from platestack.fea.checks.joining import allowed_preload, bearing, preload
+from platestack.fea.checks.flange import RING, ring_inputs
+from platestack.fea.checks.joining import PRELOAD, allowed_preload, bearing, preload, tightened
 from platestack.fea.hand import bolts, threads
 from platestack.fea.hand.cylinder import thread_shear
 from platestack.fea.hand.record import Check, Input
@@ -51,18 +52,20 @@ def _screwed(solution: Solution, made: Cylinder) -> Iterator[Check]:
             "thread shear at full stroke",
             thread_shear(force, d, made.thread_pitch, length),
             math.sqrt(3),
-            "F / (0.85 · 0.75 π D1 L) ≤ R_e / (√3 S)",
+            "F / (0.85·0.75·π·D_1·L) ≤ R_e / (√(3)·S)",
             "VDI 2230-1 simplified, from memory",
+            (Input("D_1", d - 1.0825 * made.thread_pitch, "m"), Input("L", length, "m")),
         ),
         (
             "wall behind the thread at full stroke",
             force / net,
             1.0,
-            "F / (π/4 (D_o² − d²)) ≤ R_e / S",
+            "F / (π/4·(D_o² − d²)) ≤ R_e / S",
             "statics",
+            (Input("D_o", made.outer_diameter, "m"), Input("d", d, "m")),
         ),
     )
-    for name, value, divisor, formula, source in rows:
+    for name, value, divisor, formula, source, sizes in rows:
         yield Check(
             f"cylinder gland: {name}",
             value,
@@ -72,7 +75,12 @@ def _screwed(solution: Solution, made: Cylinder) -> Iterator[Check]:
             formula,
             f"{source}; {steel.source}",
             "at relief pressure",
-            (Input("F", force, "N"), Input("d", d, "m"), Input("L", length, "m")),
+            (
+                Input("F", force, "N"),
+                *sizes,
+                Input("R_e", steel.yield_strength, "Pa"),
+                Input("S", factor, "1"),
+            ),
             _STOP,
         )
 
@@ -84,7 +92,6 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
     factor, each = solution.press.yield_safety_factor, _push(solution, made) / given.count
     name, scatter = f"cylinder gland bolts {given.thread}", bolts.SCATTER[given.tightening]
     tight = preload(given)
-    inputs = (Input("F_A", each, "N"), Input("F_V", tight, "N"), Input("α_A", scatter, "1"))
     engaged = given.engaged or 1.5 * thread.d
     wall = threads.nut_shear_area(thread, engaged)
     young = tables.steel_constants().youngs_modulus
@@ -93,34 +100,40 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
         bolts.bolt_resilience(thread, made.gland, young),
         bolts.plate_resilience(outer, hole, made.gland, young),
     )
+    inputs = (Input("F_V", tight, "N"), Input("Φ", part, "1"), Input("F_A", each, "N"))
     yield Check(
         f"{name}: preload", tight, allowed_preload(given), "N",
         f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
-        "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)", _SOURCE,
+        PRELOAD, _SOURCE, inputs=tightened(given),
     )  # fmt: skip
     yield Check(
         f"{name}: least preload against parting at full stroke",
         tight / scatter, (1 - part) * each, "N", "what the piston takes from the joint",
-        "F_V / α_A ≥ (1 − Φ) F_A", f"{_SOURCE}; Rötscher's cones at 30°",
-        f"at relief pressure; {given.count} bolts, Φ = {part:.3g}", inputs, _STOP, sense="at least",
+        "F_V / α_A ≥ (1 − Φ)·F_A", f"{_SOURCE}; Rötscher's cones at 30°",
+        f"at relief pressure; {given.count} bolts, Φ = {part:.3g}",
+        (*inputs, Input("α_A", scatter, "1")), _STOP, sense="at least",
     )  # fmt: skip
     yield Check(
         f"{name}: tension at full stroke",
         (tight + part * each) / thread.stress_area, strength.yield_strength, "Pa",
-        f"yield of class {given.property_class}", "(F_V + Φ F_A) / A_s ≤ R_e", _SOURCE,
-        "at relief pressure", inputs, _STOP,
+        f"yield of class {given.property_class}", "(F_V + Φ·F_A) / A_s ≤ R_e", _SOURCE,
+        "at relief pressure", (*inputs, Input("A_s", thread.stress_area, "m²"),
+                               Input("R_e", strength.yield_strength, "Pa")), _STOP,
     )  # fmt: skip
     yield Check(
         f"{name}: thread in the wall",
         (tight + part * each) / wall, threads.SHEAR_OVER_TENSION * steel.yield_strength / factor,
-        "Pa", f"0.58 × yield of {steel.grade} / {factor:g}", "(F_V + Φ F_A) / A_s ≤ 0.58 R_e / S",
+        "Pa", f"0.58 × yield of {steel.grade} / {factor:g}", "(F_V + Φ·F_A) / A_s ≤ 0.58·R_e / S",
         "FED-STD-H28 areas at least material; VDI 2230-1 (0.58), from memory",
-        f"{1e3 * engaged:.0f} mm engaged", (*inputs, Input("A_s", wall, "m²")),
+        f"{1e3 * engaged:.0f} mm engaged", (
+            *inputs, Input("A_s", wall, "m²"), Input("R_e", steel.yield_strength, "Pa"),
+            Input("S", factor, "1"),
+        ),
     )  # fmt: skip
     left = (made.outer_diameter - made.bore) / 2 - thread.d
     yield Check(
         f"{name}: wall left round a bolt", left / 2, 0.5 * thread.d, "m", "half a diameter",
-        "(t − d)/2 ≥ d/2", "common practice, no source", "bolts in the middle of the wall",
+        "(t − d) / 2 ≥ d / 2", "common practice, no source", "bolts in the middle of the wall",
         (Input("t", made.wall, "m"), Input("d", thread.d, "m")), sense="at least",
     )  # fmt: skip
 
@@ -139,10 +152,9 @@ def _bent(solution: Solution, made: Cylinder, given: GlandBolts | None) -> Check
         steel.yield_strength / factor,
         "Pa",
         f"yield of {steel.grade} / {factor:g}",
-        "6M/t², M = F/2π [(1+ν) ln(r2/r1) + (1−ν)(r2²−r1²)/2a²] / (1−b²/a²) ≤ R_e / S",
+        RING,
         "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 17",
         "at relief pressure; the groove of seals is not taken off",
-        (Input("F", force, "N"), Input("r1", pushed, "m"), Input("r2", on, "m"),
-         Input("t", made.gland, "m")),
+        ring_inputs(force, made.gland, (made.ram / 2, rim), (pushed, on), steel, factor),
         _STOP,
     )  # fmt: skip

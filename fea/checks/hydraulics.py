@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from platestack.fea.checks.cylinder import PRACTICE, relief
@@ -87,19 +88,41 @@ def hydraulics(solution: Solution) -> list[Check]:
     checks = [
         Check("oil: rise of temperature in one hold", rise, WARMING, "K",
               f"largest rise {WARMING:g} K",
-              "p Q t / (V ρ c) ≤ 30 K", PRACTICE,
-              f"pump {wish.pump_at_hold} for {wish.hold:g} s; no heat given off"),
+              "P·t / (V·ρ·c)", PRACTICE,
+              f"pump {wish.pump_at_hold} for {wish.hold:g} s; no heat given off",
+              (Input("P", power, "W"), Input("t", wish.hold, "s"), Input("V", plan.tank, "m³"),
+               Input("ρ", wish.oil_density, "kg/m³"), Input("c", wish.oil_heat, "J/(kg K)")),
+              method="P: pressure times flow of the pump's last stage"),
     ]  # fmt: skip
     if wish.motor:
-        flows = tuple(Input(f"Q{i + 1}", s.flow, "m³/s") for i, s in enumerate(plan.stages))
         checks.append(
             Check("motor: power at the pump's shaft", plan.shaft, plan.motor, "W",
-                  "hydraulics.motor", "max p Q / η ≤ P", "statics", "", flows))  # fmt: skip
+                  "hydraulics.motor", f"{_shaft(plan)} ≤ P", "statics", "",
+                  (*_shaft_inputs(plan, wish.pump_efficiency, top), Input("P", plan.motor, "W")))
+        )  # fmt: skip
     if wish.tank:
         checks.append(
             Check("tank: oil that the stroke draws", made.oil_volume, 0.8 * plan.tank, "m³",
-                  "80 % of hydraulics.tank", "A s ≤ 0.8 V", PRACTICE))  # fmt: skip
+                  "80 % of hydraulics.tank", "A·s ≤ 0.8·V", PRACTICE, "",
+                  (Input("A", made.piston_area, "m²"), Input("s", made.stroke, "m"),
+                   Input("V", plan.tank, "m³"))))  # fmt: skip
     return checks
+
+
+def _shaft(plan: Plant) -> str:
+    """Power at the shaft as a formula: the largest of the stages'."""
+    terms = [f"min(p_{i}, p_relief)·Q_{i}" for i in range(1, len(plan.stages) + 1)]
+    return f"max({', '.join(terms)}) / η" if len(terms) > 1 else f"{terms[0]} / η"
+
+
+def _shaft_inputs(plan: Plant, efficiency: float, top: float) -> tuple[Input, ...]:
+    """What goes into `_shaft`."""
+    stages = [
+        (Input(f"p_{i}", stage.pressure, "Pa"), Input(f"Q_{i}", stage.flow, "m³/s"))
+        for i, stage in enumerate(plan.stages, 1)
+    ]
+    rest = (Input("p_relief", top, "Pa"), Input("η", efficiency, "1"))
+    return (*(one for pair in stages for one in pair), *rest)
 
 
 def hydraulic_facts(solution: Solution) -> list[Fact]:
@@ -112,35 +135,57 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     total = frame + oil
     mass = press.mass
 
-    def fact(name: str, value: float, unit: str, formula: str, *words: str) -> Fact:
-        return Fact("hydraulics", name, value, unit, formula, "statics", cautions=words)
+    wish, first, last = solution.case.hydraulics, plan.stages[0], plan.stages[-1]
+    area = Input("A", made.piston_area, "m²")
+    bulk = Input("K", wish.bulk_modulus, "Pa")
+    pressure, force = Input("p", give.pressure, "Pa"), Input("F", press.capacity, "N")
+    swept = Input("V", made.oil_volume + wish.dead_volume, "m³")
+    strain = Input("U", frame, "J")
+
+    def fact(
+        name: str, value: float, unit: str, formula: str, inputs: Sequence[Input], *words: str
+    ) -> Fact:
+        return Fact("hydraulics", name, value, unit, formula, "statics", "", tuple(inputs), words)
+
+    def chosen(name: str, value: float, unit: str, method: str, *words: str) -> Fact:
+        return Fact("hydraulics", name, value, unit, "", "statics", "", (), words, method)
 
     facts = [
-        fact("speed of approach", plan.stages[0].flow / made.piston_area, "m/s", "Q1 / A",
+        fact("speed of approach", first.flow / made.piston_area, "m/s", "Q_1 / A",
+             (Input("Q_1", first.flow, "m³/s"), area),
              "Above 10 mm/s closing tools need guarding (ISO 16092-1, from memory)."),
-        fact("speed of pressing", plan.stages[-1].flow / made.piston_area, "m/s", "Q2 / A"),
-        fact("speed of return", plan.stages[0].flow / made.annulus_area, "m/s", "Q1 / A_annulus"),
-        fact("power at the pump's shaft", plan.shaft, "W", "max p Q / η"),
-        fact("rated power of the motor", plan.motor, "W", "next of the IEC 60072-1 series",
-             "The series is from memory."),
-        fact("tank", plan.tank, "m³", "given, or twice the stroke's oil and 20 L"),
-        fact("oil in the cylinder, stroke out", made.oil_volume, "m³", "A s"),
+        fact("speed of pressing", last.flow / made.piston_area, "m/s", "Q_2 / A",
+             (Input("Q_2", last.flow, "m³/s"), area)),
+        fact("speed of return", first.flow / made.annulus_area, "m/s", "Q_1 / A_annulus",
+             (Input("Q_1", first.flow, "m³/s"), Input("A_annulus", made.annulus_area, "m²"))),
+        fact("power at the pump's shaft", plan.shaft, "W", _shaft(plan),
+             _shaft_inputs(plan, wish.pump_efficiency, relief(solution))),
+        chosen("rated power of the motor", plan.motor, "W",
+               "given, or the next of the IEC 60072-1 series", "The series is from memory."),
+        chosen("tank", plan.tank, "m³", "given, or twice the stroke's oil and 20 L"),
+        fact("oil in the cylinder, stroke out", made.oil_volume, "m³", "A·s",
+             (area, Input("s", made.stroke, "m"))),
         fact("oil taken up from touch to capacity", give.volume, "m³",
-             "p V/K + wall + A · 2U/F"),
-        fact("frame and cylinder: stretch at capacity", 2 * frame / press.capacity, "m", "2U / F"),
-        fact("energy in the oil at capacity", oil, "J", "p² V / 2K"),
-        fact("energy in plates and rods at capacity", frame, "J", "strain energy",
-             "Preload of the rods is not included."),
-        fact("energy released if the work breaks", total, "J", "oil + frame",
+             "p·V/K + V_wall + 2·A·U/F",
+             (pressure, swept, bulk, Input("V_wall", give.wall, "m³"), area, strain, force)),
+        fact("frame and cylinder: stretch at capacity", 2 * frame / press.capacity, "m",
+             "2·U / F", (strain, force)),
+        fact("energy in the oil at capacity", oil, "J", "p²·V / (2·K)", (pressure, swept, bulk)),
+        chosen("energy in plates and rods at capacity", frame, "J",
+               "strain energy as computed on the mesh", "Preload of the rods is not included."),
+        fact("energy released if the work breaks", total, "J", "U_oil + U",
+             (Input("U_oil", oil, "J"), strain),
              f"As much as 1 t falling {drop_height(total, 1000):.2f} m, or this press "
              f"({mass:,.0f} kg) falling {drop_height(total, mass) * 1000:,.0f} mm. It kills: "
              "stand clear, shield the work."),
     ]  # fmt: skip
-    if plan.stages[-1].pressure >= give.pressure * (1 - 1e-9):
-        facts.append(
-            fact("time from touch to capacity", give.time(plan.stages), "s", "ΔV / Q by stages")
-        )
+    if last.pressure >= give.pressure * (1 - 1e-9):
+        facts.append(chosen("time from touch to capacity", give.time(plan.stages), "s",
+                            "oil taken up over the flow, stage by stage"))  # fmt: skip
     for part in (0.1, 0.25, 0.5, 0.75, 1.0):
         p = part * press.working_pressure
-        facts.append(fact(f"force at {p / 1e6:.3g} MPa", p * made.piston_area, "N", "p π/4 D²"))
+        facts.append(
+            fact(f"force at {p / 1e6:.3g} MPa", p * made.piston_area, "N", "p·π/4·D²",
+                 (Input("p", p, "Pa"), Input("D", made.bore, "m")))
+        )  # fmt: skip
     return facts

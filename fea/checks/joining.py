@@ -48,15 +48,16 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
         max(_grips(own.clamp_bolts, friction, stack), 1.0),
         "N",
         "friction of the clamp bolts, one half",
-        "∫ V S / I dx ≤ μ ΣF_V / (α_A γ_M3)",
+        "T ≤ max(μ·F_V / (α_A·γ_M3), 1)",
         "Jourawski's formula; EN 1993-1-8 3.9.1, from memory",
         f"interface {1e3 * abs(height - stack.load_face):.0f} mm from the loaded face; friction by "
         "the pressing force not counted",
-        (Input("T", force, "N"), Input("μ", friction, "1")),
+        (Input("T", force, "N"), *_slipping(own.clamp_bolts, friction, stack)),
         (
             'Where the bolts slip the stack is not welded: take it as "clamped" or "loose", or '
             "weld or dowel it.",
         ),
+        method="T = ∫ V S / I dx over one half; F_V of all bolts of the weaker half; 1 N at least",
     )
 
 
@@ -76,6 +77,18 @@ def _grips(given: tuple[ClampBolt, ...], friction: float, stack: Stack) -> float
             if sign * (b.at[0] - centre) > 1e-9
         )
         for sign in (1, -1)
+    )
+
+
+def _slipping(given: tuple[ClampBolt, ...], friction: float, stack: Stack) -> tuple[Input, ...]:
+    """What goes into the slip resistance; preload over scatter of bolts of several kinds."""
+    scatter = max(bolts.SCATTER[b.tightening] for b in given)
+    held = _grips(given, friction, stack) / friction if friction else 0.0
+    return (
+        Input("μ", friction, "1"),
+        Input("F_V", held * scatter * bolts.SLIP_FACTOR, "N"),
+        Input("α_A", scatter, "1"),
+        Input("γ_M3", bolts.SLIP_FACTOR, "1"),
     )
 
 
@@ -99,6 +112,40 @@ def allowed_preload(bolt: Fastening) -> float:
     return bolts.class_preload(bolt.thread, bolt.property_class, bolt.thread_friction)
 
 
+PRELOAD = "F_V ≤ A_s·ν·R_e / √(1 + 3·(3/2·d_2/d_0·(P/(π·d_2) + μ/cos(π/6)))²)"
+"""Preload against what tension and torsion leave of yield; d_0 the mean of d_2 and d_3."""
+TORQUE = "F_V·(P/(2·π) + μ·d_2/(2·cos(π/6)) + μ·(d_w + d_h)/4)"
+
+
+def tightened(bolt: Fastening) -> tuple[Input, ...]:
+    """What goes into `PRELOAD`."""
+    thread = tables.thread(bolt.thread)
+    strength = tables.property_class(bolt.property_class, thread.d)
+    return (
+        Input("F_V", preload(bolt), "N"),
+        Input("A_s", thread.stress_area, "m²"),
+        Input("ν", bolts.UTILISATION, "1"),
+        Input("R_e", strength.yield_strength, "Pa"),
+        Input("d_2", thread.d2, "m"),
+        Input("d_0", (thread.d2 + thread.d3) / 2, "m"),
+        Input("P", thread.pitch, "m"),
+        Input("μ", bolt.thread_friction, "1"),
+    )
+
+
+def turned(bolt: Fastening) -> tuple[Input, ...]:
+    """What goes into `TORQUE`."""
+    thread, (outer, hole) = tables.thread(bolt.thread), bearing(bolt)
+    return (
+        Input("F_V", preload(bolt), "N"),
+        Input("P", thread.pitch, "m"),
+        Input("μ", bolt.thread_friction, "1"),
+        Input("d_2", thread.d2, "m"),
+        Input("d_w", outer, "m"),
+        Input("d_h", hole, "m"),
+    )
+
+
 def _kinds(solution: Solution, stack: Stack) -> list[ClampBolt]:
     """One bolt of each kind, wherever it stands."""
     given = getattr(solution.case, stack.name).clamp_bolts
@@ -119,9 +166,9 @@ def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
             allowed_preload(bolt),
             "N",
             f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
-            "F_V ≤ A_s ν R_e / √(1 + 3 (3/2 d2/d_0 (P/(π d2) + 1.155 μ))²)",
+            PRELOAD,
             _SCREW,
-            inputs=(Input("μ", bolt.thread_friction, "1"),),
+            inputs=tightened(bolt),
         )
     outer, hole = bearing(bolt)
     steel = min((plate.material for plate in stack.plates), key=lambda m: m.tensile_strength)
@@ -132,9 +179,16 @@ def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
             bolts.FACE_PRESSURE * steel.tensile_strength,
             "Pa",
             f"{bolts.FACE_PRESSURE:g} × tensile strength of {steel.grade} at its thickness",
-            "F_V / A ≤ p_G",
+            "F_V / (π/4·(d_w² − d_h²)) ≤ k·R_m",
             "below the limits of VDI 2230-1 Table A9, from memory",
             "steel held in by steel around it",
+            (
+                Input("F_V", force, "N"),
+                Input("d_w", outer, "m"),
+                Input("d_h", hole, "m"),
+                Input("k", bolts.FACE_PRESSURE, "1"),
+                Input("R_m", steel.tensile_strength, "Pa"),
+            ),
         )
 
 
@@ -149,16 +203,12 @@ def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
         f"{name}: tightening torque",
         bolts.torque(thread, force, bolt.thread_friction, outer, hole),
         "N m",
-        "F_V (P/2π + μ d2/(2 cos 30°) + μ D_Km/2)",
+        TORQUE,
         _SCREW,
         f"class {bolt.property_class}; wrench size {1e3 * nut.across_flats:g} mm"
-        + ("" if bolt.preload else "; preload: the most that the class allows"),
-        (
-            Input("F_V", force, "N"),
-            Input("F_V least, by scatter", force / scatter, "N"),
-            Input("α_A", scatter, "1"),
-            Input("μ", bolt.thread_friction, "1"),
-        ),
+        + ("" if bolt.preload else "; preload: the most that the class allows")
+        + f"; by scatter at the least {force / scatter / 1e3:.4g} kN (α_A = {scatter:g})",
+        turned(bolt),
         (
             *(() if strength.listed else (_UNLISTED,)),
             "A bolt that breaks while it is tightened flies. Stand beside it, never in its line.",
@@ -170,9 +220,10 @@ def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
         f"{name}: mass with head and nut",
         bolts.mass(thread, length, nut.across_flats, nut.height, tables.steel_constants().density),
         "kg",
-        "volume × density",
+        "",
         "geometry",
         "washers not included",
+        method="volume × density",
     )
     if outer > hole:
         young = stack.plates[0].material.young
@@ -183,7 +234,7 @@ def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
             f"{name}: part of an outer pull that the bolt feels",
             bolts.load_factor(own, plates),
             "1",
-            "Φ = δ_P / (δ_P + δ_S)",
+            "δ_P / (δ_P + δ_S)",
             "Rötscher's cones at 30°; VDI 2230-1 5.1, from memory",
             "pull taken as acting under the nuts",
             (Input("δ_S", own, "m/N"), Input("δ_P", plates, "m/N")),
@@ -210,7 +261,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
         f"{stack.name}: shear force between plates of one half, acting as one",
         force,
         "N",
-        "∫ V S / I dx from the press axis to the end",
+        "",
         "Jourawski's formula, beam theory, net section",
         f"greatest at the interface {1e3 * abs(height - stack.load_face):.0f} mm from the "
         "loaded face",
@@ -218,6 +269,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
             "Bolts in clearance holes hold it by friction alone; what they cannot hold slips, and "
             "the stack is then between loose and welded.",
         ),
+        method="∫ V S / I dx from the press axis to the end",
     )
     steel = min((p.material for p in plates), key=lambda m: m.tensile_strength)
     strength = connectors.weld_strength(steel.tensile_strength)
@@ -228,10 +280,15 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
         f"{stack.name}: throat of weld seams along both long edges to act as one",
         factor * force / (2 * reach * strength),
         "m",
-        "S T / (2 l f_vw,d)",
+        "S·T / (2·l·f_vw)",
         "EN 1993-1-8 4.5.3.3, from memory",
         "l from the press axis to the outer rods; seams taken to yield before they break",
-        (Input("T", force, "N"), Input("l", reach, "m"), Input("f_vw,d", strength, "Pa")),
+        (
+            Input("S", factor, "1"),
+            Input("T", force, "N"),
+            Input("l", reach, "m"),
+            Input("f_vw", strength, "Pa"),
+        ),
         ("Fatigue of the seams and residual stress by welding are not checked.",),
     )
     yield from _friction(solution, stack, force)
@@ -248,16 +305,16 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
         bolts.slip_resistance(preload(b), friction, bolts.SCATTER[b.tightening])
         for b in own.clamp_bolts
     )
-    inputs = (Input("T", force, "N"), Input("μ", friction, "1"))
     yield Fact(
         "joining",
         f"{stack.name}: shear force held by friction of the clamp bolts, one half",
         held,
         "N",
-        "μ ΣF_V / (α_A γ_M3)",
+        "μ·F_V / (α_A·γ_M3)",
         "EN 1993-1-8 3.9.1, from memory",
         "weaker half; friction by the pressing force not counted",
-        inputs,
+        _slipping(own.clamp_bolts, friction, stack),
+        method="F_V of all bolts of the weaker half",
     )
     if each > 0:
         yield Fact(
@@ -265,10 +322,11 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
             f"{stack.name}: clamp bolts needed in each half to act as one",
             math.ceil(force / each * (1 - 1e-9)),
             "1",
-            "T / (μ F_V / (α_A γ_M3))",
+            "ceil(T / F_s)",
             "EN 1993-1-8 3.9.1, from memory",
             f"of the weakest kind given; {_fewest(own.clamp_bolts, stack)} there now",
-            inputs,
+            (Input("T", force, "N"), Input("F_s", each, "N")),
+            method="rounded up; F_s = μ F_V / (α_A γ_M3) of one bolt",
         )
 
 

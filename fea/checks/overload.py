@@ -16,7 +16,6 @@ _SET = ("Set and seal the relief valve; above this force nothing here has been c
 def overloaded(solution: Solution) -> list[Check]:
     """Peak stress of each stack at overload."""
     over = overload(solution)
-    inputs = (Input("κ", over, "1"),)
     note = f"{over:.4g} times capacity: limits.overload, or the relief setting if that is higher"
     checks = []
     for name, solved in solution.stacks.items():
@@ -30,10 +29,14 @@ def overloaded(solution: Solution) -> list[Check]:
                 steel.yield_strength,
                 "Pa",
                 f"yield of {steel.grade} at this thickness",
-                "κ σ_vM ≤ R_eH(t)",
+                "κ·σ_vM ≤ R_eH",
                 steel.source,
                 f"{note}; stress taken as proportional to force",
-                inputs,
+                (
+                    Input("κ", over, "1"),
+                    Input("σ_vM", peak.von_mises, "Pa"),
+                    Input("R_eH", steel.yield_strength, "Pa"),
+                ),
                 _SET,
             )
         )

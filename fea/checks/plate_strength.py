@@ -44,11 +44,16 @@ def plate_shear(solution: Solution) -> list[Check]:
                 steel.yield_strength / math.sqrt(3) / factor,
                 "Pa",
                 f"yield of {steel.grade} / √3 / {factor:g}",
-                "V S / (I b) ≤ R_eH / (√3 S)",
+                "τ ≤ R_eH / (√(3)·S)",
                 "Jourawski's formula; EN 1993-1-1 6.2.6 (elastic)",
                 f"beam theory, net section at x = {1e3 * x[worst]:.0f} mm",
-                (Input("V", float(abs(force[worst])), "N"),),
+                (
+                    Input("τ", float(stress[worst]), "Pa"),
+                    Input("R_eH", steel.yield_strength, "Pa"),
+                    Input("S", factor, "1"),
+                ),
                 (_LAMELLAR,) if welded else (),
+                method=f"τ by summation over the section; V = {abs(force[worst]) / 1e3:.4g} kN",
             )
         )
     return checks
@@ -68,10 +73,15 @@ def patch_bearing(solution: Solution) -> list[Check]:
                 plate.material.yield_strength / factor,
                 "Pa",
                 f"yield of {plate.material.grade} at this thickness / {factor:g}",
-                "F / A_patch ≤ R_eH(t) / S",
+                "F / A_patch ≤ R_eH / S",
                 plate.material.source,
                 "mean over the patch, its edges see more",
-                (Input("F", press.capacity, "N"), Input("A_patch", stack.patch.area, "m²")),
+                (
+                    Input("F", press.capacity, "N"),
+                    Input("A_patch", stack.patch.area, "m²"),
+                    Input("R_eH", plate.material.yield_strength, "Pa"),
+                    Input("S", factor, "1"),
+                ),
                 ("Spread over the whole patch: a crown or a burr under the load is not in it.",),
             )
         )
@@ -103,10 +113,16 @@ def edge_fatigue(solution: Solution) -> list[Check]:
                 "Pa",
                 f"category {detail.category / 1e6:g}, {limits.cycles:,} pressings, "
                 f"over {limits.fatigue_factor:g}",
-                "Δσ ≤ min(Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf, 1.5 f_y)",
+                "Δσ ≤ min(Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf, 1.5·f_y)",
                 "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
                 f"peak stress from no force to capacity, an upper bound; {peak.place}",
-                (Input("N", limits.cycles, "1"), Input("Δσ_C", detail.category, "Pa")),
+                (
+                    Input("Δσ", peak.von_mises, "Pa"),
+                    Input("Δσ_C", detail.category, "Pa"),
+                    Input("N", limits.cycles, "1"),
+                    Input("γ_Mf", limits.fatigue_factor, "1"),
+                    Input("f_y", peak.plate.material.yield_strength, "Pa"),
+                ),
                 (
                     f"Edges as the category asks: {detail.description}; rougher ones, welds and "
                     "tack welds stand less.",
@@ -131,26 +147,24 @@ def patch_facts(solution: Solution) -> list[Fact]:
 def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
     sizes = [ratio * smallest for ratio in (0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0, 1.5, 2.0)]
     curve = plates.patch_curve(stack, press.rods, press.capacity, press.yield_safety_factor, sizes)
+    told = ", ".join(
+        f"{press.capacity / point.utilisation / 1e3:,.0f} kN at ⌀ {1e3 * point.diameter:.0f} mm"
+        for point in curve
+    )
     return Fact(
         "plates",
         "smallest round workpiece at capacity",
         smallest,
         "m",
-        "F / (π/4 d²) ≤ R_eH / S and M W⁻¹ ≤ R_eH / S",
+        "",
         "statics; beam on the rods",
-        f"on the {stack.name}; the larger of pressure and nominal bending. Smaller work takes less",
-        tuple(
-            Input(
-                f"force allowed at ⌀ {1e3 * point.diameter:.0f} mm",
-                press.capacity / point.utilisation,
-                "N",
-            )
-            for point in curve
-        ),
-        (
+        f"on the {stack.name}; the larger of pressure and nominal bending. Smaller work takes "
+        f"less: {told}",
+        cautions=(
             "Holes, slots and re-entrant edges raise the stress above the nominal: run the case "
             "with the smallest workpiece before you press on it.",
         ),
+        method="diameter at which pressure and nominal bending both stay within yield / S",
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from platestack.fea.hand.record import Check
+from platestack.fea.hand.record import Check, Input
 from platestack.fea.solid.model import Solution
 
 
@@ -16,9 +16,15 @@ def stresses(solution: Solution) -> list[Check]:
             peak.allowed,
             "Pa",
             f"yield of {peak.plate.material.grade} at this thickness / {factor:g}",
-            "σ_vM ≤ R_eH(t) / S",
+            "σ_vM ≤ R_eH / S",
             peak.plate.material.source,
             peak.place,
+            (
+                Input("σ_vM", peak.von_mises, "Pa"),
+                Input("R_eH", peak.plate.material.yield_strength, "Pa"),
+                Input("S", factor, "1"),
+            ),
+            method="σ_vM as computed on the mesh",
         )
         for name, stack in solution.stacks.items()
         for peak in stack.peaks
@@ -34,9 +40,15 @@ def deflections(solution: Solution) -> list[Check]:
             stack.stack.deflection_limit,
             "m",
             "limits.deflection × span between rods",
-            "w ≤ slope × span",
+            "w ≤ s·L",
             "limit set in the case",
             stack.deflection_place,
+            (
+                Input("w", stack.deflection, "m"),
+                Input("s", solution.case.limits.deflection, "1"),
+                Input("L", stack.stack.deflection_limit / solution.case.limits.deflection, "m"),
+            ),
+            method="w as computed on the mesh; s allowed over the span L between rods",
         )
         for name, stack in solution.stacks.items()
     ]

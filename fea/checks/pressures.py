@@ -32,32 +32,94 @@ def pressures(solution: Solution) -> list[Check]:
 
 
 def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
-    press, wish = solution.press, solution.case.hydraulics
-    plan, top, test = plant(solution, made), relief(solution), proof(solution)
-    p = press.working_pressure
-    yield Check("relief valve: setting below the proof of the press", top, test, "Pa",
-                "proof pressure of the press", "p_relief ≤ p_proof", PRACTICE,
-                "what the valve lets through has been borne in the test",
-                (Input("p_relief", top, "Pa"), Input("p_proof", test, "Pa")))  # fmt: skip
-    yield Check("cylinder: proof by itself, over that in the press", made.proof_factor * p, test,
-                "Pa", "proof pressure of the press", "cylinder.proof_factor p ≥ p_proof",
-                "statics", "its maker tests it first, on the bench", sense="at least",
-                by_design=True)  # fmt: skip
-    # What is derived fits by itself; what is given may not.
+    p, top, test = solution.press.working_pressure, relief(solution), proof(solution)
+    working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
+    setting = Input("p_relief", top, "Pa")
+    yield Check(
+        "relief valve: setting below the proof of the press",
+        top,
+        test,
+        "Pa",
+        "proof pressure of the press",
+        "p_relief ≤ p_proof",
+        PRACTICE,
+        "what the valve lets through has been borne in the test",
+        (setting, proving),
+    )
+    yield Check(
+        "cylinder: proof by itself, over that in the press",
+        made.proof_factor * p,
+        test,
+        "Pa",
+        "proof pressure of the press",
+        "k·p ≥ p_proof",
+        "statics",
+        "its maker tests it first, on the bench",
+        (Input("k", made.proof_factor, "1"), working, proving),
+        sense="at least",
+        by_design=True,
+    )
+    yield from _given(solution, made)
+
+
+def _given(solution: Solution, made: Cylinder) -> Iterator[Check]:
+    """What is derived fits by itself; what is given may not."""
+    wish, plan, test = solution.case.hydraulics, plant(solution, made), proof(solution)
+    p, top = solution.press.working_pressure, relief(solution)
+    working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
+    setting, hoses = Input("p_relief", top, "Pa"), Input("p_class", plan.hoses, "Pa")
+    pump = Input("p_pump", plan.stages[-1].pressure, "Pa")
     if wish.stages:
-        yield Check("pump: pressure of its last stage", plan.stages[-1].pressure, p, "Pa",
-                    "working pressure", "p_pump ≥ p", "statics", sense="at least",
-                    by_design=True)  # fmt: skip
-        yield Check("pump: reaches the proof of the press", plan.stages[-1].pressure, test, "Pa",
-                    "proof pressure of the press", "p_pump ≥ p_proof", "statics", "", (),
-                    _HAND_PUMP, sense="at least", by_design=True)  # fmt: skip
+        yield Check(
+            "pump: pressure of its last stage",
+            plan.stages[-1].pressure,
+            p,
+            "Pa",
+            "working pressure",
+            "p_pump ≥ p",
+            "statics",
+            inputs=(pump, working),
+            sense="at least",
+            by_design=True,
+        )
+        yield Check(
+            "pump: reaches the proof of the press",
+            plan.stages[-1].pressure,
+            test,
+            "Pa",
+            "proof pressure of the press",
+            "p_pump ≥ p_proof",
+            "statics",
+            "",
+            (pump, proving),
+            _HAND_PUMP,
+            sense="at least",
+            by_design=True,
+        )
     if wish.relief:
-        yield Check("relief valve: setting over working pressure", top / p, LARGEST_RELIEF, "1",
-                    f"largest factor {LARGEST_RELIEF:g}", "p_relief / p ≤ 1.25", PRACTICE,
-                    "frame and cylinder see the setting, not the working pressure")  # fmt: skip
-        yield Check("relief valve: setting reaches working pressure", top, p, "Pa",
-                    "working pressure", "p_relief ≥ p", "statics", sense="at least",
-                    by_design=True)  # fmt: skip
+        yield Check(
+            "relief valve: setting over working pressure",
+            top / p,
+            LARGEST_RELIEF,
+            "1",
+            f"largest factor {LARGEST_RELIEF:g}",
+            f"p_relief / p ≤ {LARGEST_RELIEF:g}",
+            PRACTICE,
+            "frame and cylinder see the setting, not the working pressure",
+            (setting, working),
+        )
+        yield Check(
+            "relief valve: setting reaches working pressure",
+            top,
+            p,
+            "Pa",
+            "working pressure",
+            "p_relief ≥ p",
+            "statics",
+            inputs=(setting, working),
+            sense="at least",
+            by_design=True,
+        )
     if wish.hose_class:
         yield Check(
             "hoses and valves: relief pressure",
@@ -65,10 +127,10 @@ def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
             plan.hoses,
             "Pa",
             "hydraulics.hose_class",
-            "p_relief ≤ class",
+            "p_relief ≤ p_class",
             "statics",
             "",
-            (),
+            (setting, hoses),
             _AGE,
         )
         yield Check(
@@ -77,10 +139,10 @@ def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
             plan.hoses,
             "Pa",
             "hydraulics.hose_class",
-            "p_proof ≤ class",
+            "p_proof ≤ p_class",
             "statics",
             "",
-            (),
+            (proving, hoses),
             _AGE,
         )
 
@@ -94,28 +156,43 @@ def pressure_facts(solution: Solution) -> list[Fact]:
     p, steel, test = press.working_pressure, made.material, proof(solution)
     tube = ThickCylinder(made.bore / 2, made.outer_diameter / 2)
 
-    def fact(name: str, value: float, formula: str, source: str, *words: str) -> Fact:
-        times = f"{value / p:.3g} of working pressure"
-        return Fact("pressures", name, value, "Pa", formula, source, times, cautions=words)
+    def fact(name: str, value: float, formula: str, inputs: tuple[Input, ...], source: str,
+             *words: str) -> Fact:  # fmt: skip
+        return Fact("pressures", name, value, "Pa", formula, source, times(value), inputs, words)
 
-    given = "the case" if solution.case.hydraulics.stages else f"derived; {PRACTICE}"
+    def given(name: str, value: float, method: str, source: str, *words: str) -> Fact:
+        return Fact("pressures", name, value, "Pa", "", source, times(value), (), words, method)
+
+    def times(value: float) -> str:
+        return f"{value / p:.3g} of working pressure"
+
+    duty = (
+        Input("F", press.capacity, "N"),
+        Input("A", press.capacity / press.capacity_pressure, "m²"),
+    )
+    working = Input("p", p, "Pa")
+    pump = "the case" if solution.case.hydraulics.stages else f"derived; {PRACTICE}"
     found = [
-        fact("needed for the capacity", press.capacity_pressure, "F / (η π/4 D²)", "statics",
+        fact("needed for the capacity", press.capacity_pressure, "F / A", duty,
+             "statics; A = η π/4 D², efficiency included",
              "Pressure above it loads the frame beyond its capacity."),
-        fact("working pressure", p, "press.working_pressure", "the case"),
-        fact("relief setting", relief(solution), "given, or 1.1 p", f"the case, or {PRACTICE}",
-             "Set it once, and seal it."),
-        fact("proof of the press", test, f"{limits.proof_factor:g} F / (η π/4 D²)",
-             f"limits.proof_factor: {PRACTICE}",
+        given("working pressure", p, "press.working_pressure", "the case"),
+        given("relief setting", relief(solution), "given, or 1.1 times working pressure",
+              f"the case, or {PRACTICE}", "Set it once, and seal it."),
+        fact("proof of the press", test, "k·F / A",
+             (Input("k", limits.proof_factor, "1"), *duty), f"limits.proof_factor: {PRACTICE}",
              "For the test the relief valve is set just above it, and back afterwards.",
              *(_HAND_PUMP if plan.stages[-1].pressure < test * (1 - 1e-9) else ())),
-        fact("pump, last stage", plan.stages[-1].pressure, "given, or what the proof needs", given),
-        fact("pressure class of hoses and valves", plan.hoses, "given, or next of ISO 2944",
-             "ISO 2944, not verified against the standard", _AGE[0]),
-        fact("proof of the cylinder by itself", made.proof_factor * p, "cylinder.proof_factor p",
+        given("pump, last stage", plan.stages[-1].pressure, "given, or what the proof needs", pump),
+        given("pressure class of hoses and valves", plan.hoses,
+              "given, or the next of the ISO 2944 series",
+              "ISO 2944, not verified against the standard", _AGE[0]),
+        fact("proof of the cylinder by itself", made.proof_factor * p, "k·p",
+             (Input("k", made.proof_factor, "1"), working),
              "ISO 10100 (acceptance tests of cylinders), not verified against the standard",
              "On its maker's bench, held by no frame."),
         fact("first yield of the wall", tube.first_yield(steel.yield_strength),
-             "R_e/√3 (1−1/K²)", LAME),
+             "R_e/√(3)·(1 − 1/K²)",
+             (Input("R_e", steel.yield_strength, "Pa"), Input("K", tube.ratio, "1")), LAME),
     ]  # fmt: skip
     return sorted(found, key=lambda one: one.value)

@@ -30,9 +30,16 @@ def rods(solution: Solution) -> list[Check]:
                 rod.material.yield_strength / factor,
                 "Pa",
                 f"yield of {rod.material.grade} at this diameter / {factor:g}",
-                "max(F_work, F_preload) / A_s ≤ R_e / S",
+                "max(F_nut, F_preload) / A_s ≤ R_e / S",
                 rod.material.source,
                 f"{rod.thread}; bending of the rod is not included",
+                (
+                    Input("F_nut", solution.nut_force(rod), "N"),
+                    Input("F_preload", rod.preload, "N"),
+                    Input("A_s", rod.stress_area, "m²"),
+                    Input("R_e", rod.material.yield_strength, "Pa"),
+                    Input("S", factor, "1"),
+                ),
             )
         )
     return [*checks, _bent(solution), _overloaded(solution)]
@@ -53,20 +60,31 @@ def rod_facts(solution: Solution) -> list[Fact]:
             f"{rod.name}: stretch between the nuts that pressing adds",
             rod.stretch(felt, working),
             "m",
-            "F_felt L / (E A)",
+            "F_felt·δ",
             "Hooke's law",
             "shank; between inner nuts or shoulders it feels all of the pressing force",
-            (Input("F_felt", felt, "N"), Input("L", rod.free_length, "m")),
+            (
+                Input("F_felt", felt, "N"),
+                Input("δ", rod.stretch(felt, working) / felt if felt else 0.0, "m/N"),
+            ),
+            method="δ: free length over E A, threads and nuts left out",
         ),
         Fact(
             "rods",
             f"{rod.name}: nut height at which the thread is as strong as the rod",
             needed,
             "m",
-            "P + A_s / (0.58 C1 A_s,shear / l)",
+            "P + τ/τ_allowed·σ_allowed/σ·(m − P)",
             worst.source,
             f"{rod.thread}; the nut has {1e3 * rod.nut_height:.0f} mm; nut and rod of one steel",
-            (Input("m", rod.nut_height, "m"),),
+            (
+                Input("P", pitch, "m"),
+                Input("τ", worst.value, "Pa"),
+                Input("τ_allowed", worst.limit, "Pa"),
+                Input("σ", force / rod.stress_area, "Pa"),
+                Input("σ_allowed", rod.material.yield_strength / press.rod_safety_factor, "Pa"),
+                Input("m", rod.nut_height, "m"),
+            ),
             (
                 f"The first turn carries about {FIRST_TURN:.0%} of the force while all is elastic "
                 "(common practice, no source): a higher nut does not relieve it.",
@@ -95,17 +113,20 @@ def _bent(solution: Solution) -> Check:
         rod.material.yield_strength / factor,
         "Pa",
         f"yield of {rod.material.grade} at this diameter / {factor:g}",
-        "F / A_s + M / W_s ≤ R_e / S; M = EI k θ coth(kL/2) for θ opposite, k = √(F/EI)",
+        "F / A_s + σ_b ≤ R_e / S",
         "beam under tension, derived; tilts as computed on the mesh",
         f"{rod.thread}; nuts flat on the plates, tilts {1e3 * tilts[0]:.2f} mm/m above, "
         f"{1e3 * tilts[1]:.2f} mm/m below",
         (
             Input("F", solution.nut_force(rod), "N"),
-            Input("M", bent.moment, "N m"),
-            Input("θ above", tilts[0], "1"),
-            Input("θ below", tilts[1], "1"),
+            Input("A_s", rod.stress_area, "m²"),
+            Input("σ_b", bent.stress, "Pa"),
+            Input("R_e", rod.material.yield_strength, "Pa"),
+            Input("S", factor, "1"),
         ),
         ("Bearing faces that are not square to the rod bend it too; that is not in it.",),
+        method=f"σ_b = M / W_s with M = {bent.moment:.4g} N m of a beam under tension, its ends "
+        "turned by the tilts of the plates",
     )
 
 
@@ -119,9 +140,16 @@ def _overloaded(solution: Solution) -> Check:
         rod.material.yield_strength,
         "Pa",
         f"yield of {rod.material.grade} at this diameter",
-        "(F_nut + (κ − 1) F_work) / A_s ≤ R_e",
+        "max(F_nut + (κ − 1)·F_work, F_preload) / A_s ≤ R_e",
         rod.material.source,
         f"{over:.4g} times capacity: limits.overload, or the relief setting if that is higher",
-        (Input("κ", over, "1"), Input("F_work", solution.largest_rod_force(rod), "N")),
+        (
+            Input("F_nut", solution.nut_force(rod), "N"),
+            Input("κ", over, "1"),
+            Input("F_work", solution.largest_rod_force(rod), "N"),
+            Input("F_preload", rod.preload, "N"),
+            Input("A_s", rod.stress_area, "m²"),
+            Input("R_e", rod.material.yield_strength, "Pa"),
+        ),
         ("Set and seal the relief valve; above this force nothing here has been checked.",),
     )

@@ -36,14 +36,16 @@ def _heights(press: Press, case: Case) -> list[Check]:
     feet = masses.feet_height(press, case.shop.feet_height)
     if ceiling is not None:
         inputs = (
-            Input("feet", feet, "m"),
-            Input("top of the rods", _top(press), "m"),
-            Input("bed higher than drawn", _thicker(press), "m"),
+            Input("h_feet", feet, "m"),
+            Input("h_top", _top(press), "m"),
+            Input("e", _thicker(press), "m"),
         )
         checks.append(
             Check("height standing on its feet", feet + _top(press) + _thicker(press), ceiling, "m",
-                  "limits.ceiling", "h = feet + top of the rods + Σ upper deviations of the bed",
-                  "geometry", "ram in or out: it moves within the frame", inputs)
+                  "limits.ceiling", "h_feet + h_top + e",
+                  "geometry", "ram in or out: it moves within the frame", inputs,
+                  method="feet, top of the rods above the bed's underside, sum of the upper "
+                  "deviations of the bed's plates")
         )  # fmt: skip
     return [*checks, *lifting.room_above(lifting.lifts(press, case), case, -feet)]
 
@@ -55,16 +57,17 @@ def _loads(press: Press, case: Case) -> list[Check]:
     heaviest = max(loads, key=lambda load: load.mass)
     if case.limits.hoist is not None:
         slings = lifting.sling_mass(heaviest.mass, shop.sling_mass)
-        inputs = (Input("load", heaviest.mass, "kg"), Input("slings", slings, "kg"))
+        inputs = (Input("m_load", heaviest.mass, "kg"), Input("m_slings", slings, "kg"))
         checks.append(
             Check("heaviest lift with its slings", heaviest.mass + slings,
-                  case.limits.hoist, "kg", "limits.hoist", "m = volume × density + slings",
-                  "geometry", _named(heaviest), inputs, lifting.HEAVY)
+                  case.limits.hoist, "kg", "limits.hoist", "m_load + m_slings",
+                  "geometry", _named(heaviest), inputs, lifting.HEAVY, method="volume × density")
         )  # fmt: skip
     if shop.transport is not None:
         checks.append(
             Check("heaviest piece on one trip", heaviest.mass, shop.transport, "kg",
-                  "shop.transport", "m = volume × density", "geometry", _named(heaviest))
+                  "shop.transport", "", "geometry", _named(heaviest),
+                  method="volume × density")
         )  # fmt: skip
     if shop.door is not None:
         for side, given in zip(("width", "height"), sorted(shop.door), strict=True):
@@ -73,8 +76,8 @@ def _loads(press: Press, case: Case) -> list[Check]:
             checks.append(
                 Check(f"largest load through the door, {'smaller' if index == 0 else 'larger'} "
                       "side", _sizes(worst)[index], given, "m", "shop.door",
-                      "two smallest sides of the load against the opening, carried endways",
-                      "geometry", worst.name)
+                      "", "geometry", worst.name, method="two smallest sides of the load "
+                      "against the opening, carried endways")
             )  # fmt: skip
     return checks
 
@@ -87,21 +90,23 @@ def _floor(press: Press, case: Case) -> list[Check]:
     whole = masses.together("press", masses.pieces(press))
     base = min(feet.length, feet.width) / 2 - max(abs(whole.centre[0]), abs(whole.centre[1]))
     height = whole.centre[2] + masses.feet_height(press, case.shop.feet_height)
-    inputs = (Input("half of the base", base, "m"), Input("centre of mass", height, "m"))
+    inputs = (Input("b", base, "m"), Input("h", height, "m"))
     checks = [
         Check("tilt at which the press tips", math.degrees(lifting.tipping_angle(base, height)),
-              10.0, "°", "minimum tilt 10°", "α = atan(b/h)",
+              10.0, "°", "minimum tilt 10°", "atan(b/h)·180/π",
               "statics; 10° from memory of the tilt test "
               "of IEC 60335-1, as a yardstick", "anchor the press in any case", inputs,
+              method="half of the base, less how far the centre of mass is aside, over its height",
               sense="at least")
     ]  # fmt: skip
     if limit is not None:
         load = whole.mass * lifting.G / 4
         checks.append(
             Check("pressure under a foot", load / feet.side**2, limit, "Pa",
-                  "shop.floor_pressure", "p = m·g / (4·a²)", STATICS,
+                  "shop.floor_pressure", "m·g / (4·a²)", STATICS,
                   "even share of four feet; work and shocks not included",
-                  (Input("mass", whole.mass, "kg"), Input("a", feet.side, "m")))
+                  (Input("m", whole.mass, "kg"), Input("g", lifting.G, "m/s²"),
+                   Input("a", feet.side, "m")))
         )  # fmt: skip
     return checks
 
@@ -112,30 +117,35 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     whole = masses.together("press", parts)
     feet = masses.feet_height(press, case.shop.feet_height)
     facts = [
-        Fact("mass", f"mass of {group}", sum(p.mass for p in found), "kg", "Σ volume × density",
+        Fact("mass", f"mass of {group}", sum(p.mass for p in found), "kg", "",
              "geometry", "estimated: sizes of the cylinder are derived where not given"
-             if any(p.estimated for p in found) else f"{len(found)} pieces")
+             if any(p.estimated for p in found) else f"{len(found)} pieces",
+             method="sum of volume × density")
         for group in dict.fromkeys(p.group for p in parts)
         for found in [[p for p in parts if p.group == group]]
     ]  # fmt: skip
     facts += [
-        Fact("mass", f"centre of mass, {axis}", value, "m", "Σ m·r / Σ m", "geometry",
-             "from the press axis; z above the bed's underside")
+        Fact("mass", f"centre of mass, {axis}", value, "m", "", "geometry",
+             "from the press axis; z above the bed's underside",
+             method="mean of the pieces' centres, weighted by their masses")
         for axis, value in zip("xyz", whole.centre, strict=True)
     ]  # fmt: skip
     hung = press.crosshead.patch_name == "ram"
     moves = "lowest" if hung else "highest"
     facts += [
-        Fact("height", "height standing on its feet", feet + _top(press), "m",
-             "feet + top of the rods", "geometry"),
-        Fact("height", "opening, ram in", press.daylight, "m", "daylight", "the case"),
+        Fact("height", "height standing on its feet, as drawn", feet + _top(press), "m",
+             "h_feet + h_top", "geometry", "",
+             (Input("h_feet", feet, "m"), Input("h_top", _top(press), "m"))),
+        Fact("height", "opening, ram in", press.daylight, "m", "", "the case",
+             method="the daylight"),
         Fact("height", "opening, ram out", press.daylight - press.stroke, "m",
-             "daylight − stroke", "the case", f"ram at its {moves}"),
+             "H − s", "the case", f"ram at its {moves}",
+             (Input("H", press.daylight, "m"), Input("s", press.stroke, "m"))),
     ]  # fmt: skip
     facts += [
         Fact("lifting", f"lift {i + 1}: {lift.load.name}, hook height", lift.hook_height(-feet),
-             "m", "height to pass + 50 mm + load + slings", "geometry; slings at 45°",
-             f"{lift.load.mass:.4g} kg")
+             "m", lifting.HOOK, "geometry; slings at 45°", f"{lift.load.mass:.4g} kg",
+             lifting.hook_inputs(lift, -feet), method=lifting.HOOK_METHOD)
         for i, lift in enumerate(lifting.lifts(press, case))
     ]  # fmt: skip
     bed = masses.together(
@@ -143,15 +153,18 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     )
     facts.append(
         Fact("lifting", "jack force under one long side of the bed with rods",
-             lifting.jack_force(bed.mass, 0.5, 1.0), "N", "F = m·g·a/b", STATICS,
-             "two jacks share it; pack as you go, to reach the lower nuts", cautions=lifting.HEAVY)
+             lifting.jack_force(bed.mass, 0.5, 1.0), "N", "m·g·a/b", STATICS,
+             "two jacks share it; pack as you go, to reach the lower nuts",
+             (Input("m", bed.mass, "kg"), Input("g", lifting.G, "m/s²"), Input("a", 0.5, "1"),
+              Input("b", 1.0, "1")), lifting.HEAVY)
     )  # fmt: skip
     if case.shop.transport is not None:
         made = lifting.trips([lift.load for lift in lifting.lifts(press, case)],
                              case.shop.transport)  # fmt: skip
         facts += [
             Fact("transport", f"trip {i + 1}", sum(p.mass for p in trip), "kg",
-                 "heaviest first, where it fits", "geometry", ", ".join(p.name for p in trip))
+                 "", "geometry", ", ".join(p.name for p in trip),
+                 method="heaviest first, where it fits")
             for i, trip in enumerate(made)
         ]  # fmt: skip
     return facts

@@ -37,16 +37,19 @@ def thread_shear(solution: Solution) -> list[Check]:
             threads.SHEAR_OVER_TENSION * rod.material.yield_strength / factor,
             "Pa",
             f"0.58 × yield of {rod.material.grade} / {factor:g}",
-            "F / (C1 A_s) ≤ 0.58 R_e / S",
+            "F / (C_1·A_shear) ≤ 0.58·R_e / S",
             _SOURCE,
             f"{rod.thread}; engaged over the nut's height, stacks at their highest, less one pitch",
             (
                 Input("F", force, "N"),
-                Input("A_s", area, "m²"),
-                Input("C1", left, "1"),
-                Input("length", length, "m"),
+                Input("C_1", left, "1"),
+                Input("A_shear", area, "m²"),
+                Input("R_e", rod.material.yield_strength, "Pa"),
+                Input("S", factor, "1"),
             ),
             _CAUTIONS,
+            method=f"A_shear at least material over {1e3 * length:.4g} mm; C_1 for what widening "
+            "of the nut leaves",
         )
         for part, area in areas.items()
     ]
@@ -59,18 +62,20 @@ def thread_ends(solution: Solution) -> list[Check]:
     left = rod.thread_length - rod.projection - rod.nut_height
     if rod.seat == "inner nuts":  # the thread goes on to the inner nut, and through it
         left -= max(end_depth(rod, stack) for stack in solution.press.stacks) + rod.nut_height
-    outside = (Input("u", rod.projection, "m"), Input("Δ upper", high, "m"))
-    inside = (Input("left", left, "m"), Input("Δ lower", low, "m"))
+    turn = Input("P", pitch, "m")
+    outside = (Input("u", rod.projection, "m"), Input("e_upper", high, "m"), turn)
+    inside = (Input("b", left, "m"), Input("e_lower", low, "m"), turn)
     return [
         Check("rod thread beyond the nut, stack at its highest", rod.projection - high, pitch, "m",
-              "pitch of the thread", "u − Δ_upper ≥ P",
+              "pitch of the thread", "u − e_upper ≥ P",
               "EN 1090-2:2018, 8.2.2, not verified against the standard",
               "plates at their upper deviations (EN 10029 class A, as rolled)", outside,
               sense="at least", by_design=True),
         Check("rod thread left below the nut, stack at its lowest", left + low, pitch, "m",
-              "pitch of the thread", "b − u − m + Δ_lower ≥ P", "common practice, no source",
+              "pitch of the thread", "b + e_lower ≥ P", "common practice, no source",
               "plates at their lower deviations; beyond, the nut would run into the run-out",
-              inside, sense="at least", by_design=True),
+              inside, sense="at least", by_design=True,
+              method="b: thread below the nut, and the inner nut where there is one"),
     ]  # fmt: skip
 
 
@@ -101,10 +106,15 @@ def washer_bearing(solution: Solution) -> list[Check]:
                 plate.material.yield_strength / factor,
                 "Pa",
                 f"yield of {plate.material.grade} at this thickness / {factor:g}",
-                "F / A_annulus ≤ R_eH(t) / S",
+                "F / A_annulus ≤ R_eH / S",
                 plate.material.source,
                 f"{rod.name}; mean over the annulus, its edges see more",
-                (Input("F", force, "N"), Input("A_annulus", rod.annulus.area, "m²")),
+                (
+                    Input("F", force, "N"),
+                    Input("A_annulus", rod.annulus.area, "m²"),
+                    Input("R_eH", plate.material.yield_strength, "Pa"),
+                    Input("S", factor, "1"),
+                ),
             )
         )
     return checks
@@ -128,15 +138,17 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor),
             "Pa",
             f"category 50, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
-            "ΔF / A_s + M / W_s ≤ k_s Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
+            "ΔF / A_s + σ_b ≤ k_s·Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf",
             "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
             f"{rod.thread}; stress range from {least} to capacity",
             (
                 Input("ΔF", force, "N"),
                 Input("A_s", rod.stress_area, "m²"),
-                Input("M / W_s", bending, "Pa"),
+                Input("σ_b", bending, "Pa"),
                 Input("k_s", size, "1"),
+                Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"),
                 Input("N", limits.cycles, "1"),
+                Input("γ_Mf", limits.fatigue_factor, "1"),
             ),
             (
                 "Counts on the preload: once it is lost, the whole working force alternates."

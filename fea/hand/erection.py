@@ -185,9 +185,9 @@ class _Builder:
         load = max((lift.load for lift in lifts), key=lambda p: p.mass)
         if (hoist := self.case.limits.hoist) is not None:
             slings = lifting.sling_mass(load.mass, self.case.shop.sling_mass)
-            inputs = (Input("load", load.mass, "kg"), Input("slings", slings, "kg"))
+            inputs = (Input("m_load", load.mass, "kg"), Input("m_slings", slings, "kg"))
             yield Check("load and slings", load.mass + slings, hoist, "kg", "limits.hoist",
-                        "m = load + slings", "geometry", load.name, inputs)  # fmt: skip
+                        "m_load + m_slings", "geometry", load.name, inputs)  # fmt: skip
         yield from lifting.room_above(lifts, self.case, -self.feet)
 
     def _standing(self) -> Iterator[Check]:
@@ -196,16 +196,22 @@ class _Builder:
         angle = tilt(whole, self.base, -self.feet)
         yield Check("tilt at which it tips", angle, LEAST_TILT, "°",
                     f"minimum tilt {LEAST_TILT:g}°",
-                    "α = atan(b/h)", "statics; 10° from memory of IEC 60335-1, as a yardstick",
+                    "", "statics; 10° from memory of IEC 60335-1, as a yardstick",
                     "" if self.case.shop.feet else "feet not given: taken at the bed's edges",
-                    sense="at least")  # fmt: skip
+                    sense="at least",
+                    method="atan of half the base over the height of the centre")  # fmt: skip
 
     def bed(self) -> None:
         """Plates of the bed from below up."""
         rod = self.press.rods[0]
         ends = rod.reach
         room = Check("room under the bed", self.feet, ends, "m", "lower rod ends",
-                     "feet ≥ washer + nut + projection", "geometry", sense="at least")  # fmt: skip
+                     "h_feet ≥ h_washer + h_nut + u", "geometry", "",
+                     (Input("h_feet", self.feet, "m"),
+                      Input("h_washer", rod.washer_thickness, "m"),
+                      Input("h_nut", rod.nut_height, "m"),
+                      Input("u", rod.reach - rod.washer_thickness - rod.nut_height, "m")),
+                     sense="at least")  # fmt: skip
         lifts = self.lifts_of("bed")
         for index, lift in enumerate(lifts):
             first = index == 0

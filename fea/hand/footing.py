@@ -52,11 +52,12 @@ class Jacking:
 
     def checks(self) -> tuple[Check, ...]:
         """The tilt while one end is up, against a third of that at which it tips."""
-        inputs = (Input("rise", self.rise, "m"), Input("tips at", self.tips, "°"))
+        inputs = (Input("α", self.tilt, "°"), Input("α_tips", self.tips, "°"))
         return (
             Check("tilt on the jacks", self.tilt, self.tips / 3, "°", "a third of tipping",
-                  "α = atan(rise / base)", "statics; a third: common practice, no source",
-                  inputs=inputs),
+                  "α ≤ α_tips/3", "statics; a third: common practice, no source",
+                  inputs=inputs,
+                  method=f"atan of the rise, {1e3 * self.rise:.0f} mm, over the base"),
         )  # fmt: skip
 
 

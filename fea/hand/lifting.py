@@ -53,6 +53,20 @@ class Lift:
         return self.over - floor + CLEAR + self.load.height + self.rise
 
 
+HOOK = "h_pass + h_clear + h_load + h_slings"
+HOOK_METHOD = "height to pass, clearance over it, the load and its slings"
+
+
+def hook_inputs(lift: Lift, floor: float) -> tuple[Input, ...]:
+    """What goes into `HOOK` above a floor at height z = `floor` (m)."""
+    return (
+        Input("h_pass", lift.over - floor, "m"),
+        Input("h_clear", CLEAR, "m"),
+        Input("h_load", lift.load.height, "m"),
+        Input("h_slings", lift.rise, "m"),
+    )
+
+
 def highest_hook(case: Case) -> float | None:
     """Highest place of the hook above the floor (m): given, or below the ceiling; None without."""
     hook, ceiling = case.shop.hook_height, case.limits.ceiling
@@ -68,12 +82,7 @@ def room_above(found: Sequence[Lift], case: Case, floor: float) -> list[Check]:
     """
     hook, ceiling = case.shop.hook_height, case.limits.ceiling
     lift = max(found, key=lambda one: one.hook_height(floor))
-    height, formula = lift.hook_height(floor), "h = height to pass + 50 mm + load + slings"
-    inputs = [
-        Input("height to pass", lift.over - floor, "m"),
-        Input("height of the load", lift.load.height, "m"),
-        Input("rise of the slings", lift.rise, "m"),
-    ]
+    height, inputs = lift.hook_height(floor), hook_inputs(lift, floor)
     saved = lift.rise - UPRIGHT_RISE
     note = lift.load.name
     if saved > 0.02:
@@ -81,16 +90,16 @@ def room_above(found: Sequence[Lift], case: Case, floor: float) -> list[Check]:
     source = "geometry; slings at 45°, common practice"
     if hook is not None:
         return [Check("hook height for the highest lift", height, hook, "m", "shop.hook_height",
-                      formula, source, note, tuple(inputs), HEAVY)]  # fmt: skip
+                      HOOK, source, note, inputs, HEAVY, method=HOOK_METHOD)]  # fmt: skip
     if ceiling is None:
         return []
     hoist = case.shop.hoist_height or HOIST_HEIGHT
     if case.shop.hoist_height is None:
         note += "; height of the hoist assumed (shop.hoist_height)"
-    inputs.append(Input("hook to ceiling", hoist, "m"))
     return [Check("ceiling over the highest lift, with hook and hoist", height + hoist, ceiling,
-                  "m", "limits.ceiling", f"{formula} + hoist", source, note, tuple(inputs),
-                  HEAVY)]  # fmt: skip
+                  "m", "limits.ceiling", f"{HOOK} + h_hoist", source, note,
+                  (*inputs, Input("h_hoist", hoist, "m")), HEAVY,
+                  method=f"{HOOK_METHOD}; from hook to ceiling")]  # fmt: skip
 
 
 def sling_mass(load: float, given: float | None) -> float:

@@ -36,10 +36,14 @@ class Column:
         return self.end_factor * self.length / (self.diameter / 4)
 
     @property
+    def slender(self) -> bool:
+        """Whether Euler's load counts: from the slenderness √(2π²E/R_e) on."""
+        return self.slenderness >= math.sqrt(2 * math.pi**2 * self.young / self.yield_strength)
+
+    @property
     def critical(self) -> float:
         """Buckling load (N): Euler, below the slenderness √(2π²E/R_e) J. B. Johnson's parabola."""
-        bound = math.sqrt(2 * math.pi**2 * self.young / self.yield_strength)
-        if self.slenderness >= bound:
+        if self.slender:
             return math.pi**2 * self.young * self.area / self.slenderness**2
         part = self.yield_strength * self.slenderness**2 / (4 * math.pi**2 * self.young)
         return self.yield_strength * self.area * (1 - part)

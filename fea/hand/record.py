@@ -13,7 +13,7 @@ Sense = Literal["at most", "at least"]
 
 @dataclass(frozen=True)
 class Input:
-    """A number put into a formula: its symbol or name, its value and SI unit."""
+    """A number put into a formula: its symbol, its value and SI unit."""
 
     name: str
     value: float
@@ -23,6 +23,9 @@ class Input:
 @dataclass(frozen=True)
 class Check:
     """One demand against one limit, in SI units.
+
+    `formula` gives value and limit from the `inputs`, exactly as `fea.app.report.formula` reads it;
+    `method` says in words how what goes in was found, or all where there is no formula.
 
     `sense` is that of the limit: a maximum (`at most`), or a minimum (`at least`) that the value
     must reach. `by_design` marks what was chosen so that the limit just holds, as a bore is for the
@@ -40,6 +43,7 @@ class Check:
     inputs: tuple[Input, ...] = ()
     cautions: tuple[str, ...] = ()
     sense: Sense = "at most"
+    method: str = ""
     by_design: bool = False
 
     @property
@@ -74,3 +78,4 @@ class Fact:
     note: str = ""
     inputs: tuple[Input, ...] = ()
     cautions: tuple[str, ...] = ()
+    method: str = ""

@@ -83,7 +83,8 @@ def _check(check: Check) -> dict[str, Any]:
         "name": check.name, "value": check.value, "limit": check.limit, "unit": check.unit,
         "limit_name": check.limit_name, "sense": check.sense,
         "utilisation": check.utilisation,
-        "formula": check.formula, "source": check.source, "note": check.note,
+        "formula": check.formula, "method": check.method,
+        "source": check.source, "note": check.note,
     }  # fmt: skip
 
 

@@ -39,6 +39,8 @@ class Calculation:
 
     name: str
     formula: str
+    """As `fea.app.report.formula` reads it; empty where `method` says all."""
+    method: str
     inputs: tuple[tuple[str, str], ...]
     outcome: str
     limit: str

@@ -320,7 +320,7 @@ def _beam(summary: Summary) -> Section:
 
 def _check(c: CheckRecord) -> Calculation:
     return Calculation(
-        c.name, c.formula, tuple((i.name, quantity(i.value, i.unit)) for i in c.inputs),
+        c.name, c.formula, c.method, tuple((i.name, quantity(i.value, i.unit)) for i in c.inputs),
         quantity(c.value, c.unit),
         f"{c.sense} {quantity(c.limit, c.unit)}: {c.limit_name}",
         c.utilisation, percent(c.utilisation), c.source,
@@ -333,7 +333,7 @@ def _facts(facts: Sequence[FactRecord]) -> Section:
     for topic, group in groupby(sorted(facts, key=lambda f: f.topic), key=lambda f: f.topic):
         blocks.append(Head(topic[:1].upper() + topic[1:]))
         blocks += [
-            Calculation(f.name, f.formula, tuple((i.name, quantity(i.value, i.unit))
+            Calculation(f.name, f.formula, f.method, tuple((i.name, quantity(i.value, i.unit))
                         for i in f.inputs), quantity(f.value, f.unit), "", None, "", f.source,
                         tuple(n for n in (f.note, *f.cautions) if n))
             for f in group

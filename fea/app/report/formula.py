@@ -1,178 +1,297 @@
-"""Formulae: from the Unicode text of a check to mathematics set on a page.
+"""Formulas: from the text of a check to one symbolic expression, and from it to mathematics.
 
-Read: sums, products, fractions (``a / b``), roots (``√(x)``), subscripts (``R_eH``), powers
-(``d²``, ``x^3``), calls (``max(a, b)``), relations. What does not read as mathematics stays text.
+The text is exact: ``·`` multiplies, ``/`` divides what stands directly before and after it, powers
+are ``²``, ``³``, ``⁴`` or ``^``, functions take brackets: ``√(x)``, ``ln``, ``min``, ``max``,
+``cos``, ``coth``, ``atan``, ``abs``, ``ceil``. Symbols are letters with a subscript after ``_``;
+``π`` is the number. ``≤`` or ``≥`` stands between demand and limit. Nothing is evaluated by the
+interpreter, as texts come from files.
 """
 
 from __future__ import annotations
 
-import re
+import ast
+import functools
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
-_TOKEN = re.compile(
-    r"\s*(\d+(?:[.,]\d+)*(?:[eE][-+]?\d+)?%?|[A-Z]\.(?=\s)"
-    r"|[^\W\d_²³⁴]+(?:['’]s|['′])?(?:_[^\W_²³⁴]+(?:,[^\W_²³⁴]+)*)?"
-    r"|[²³⁴]|√|\S)"
-)
-_POWERS = {"²": "2", "³": "3", "⁴": "4"}
-_JOINTS = frozenset("=≤≥<>≈≠+−-±×·*,;:→|∕")
-_OPENING, _CLOSING = {"(": ")", "[": "]"}, frozenset(")]")
+import sympy
+
+RELATIONS = ("≤", "≥")
+_WRITTEN = {"·": "*", "²": "**2", "³": "**3", "⁴": "**4", "^": "**", "−": "-", "√": "sqrt"}
+_FUNCTIONS: dict[str, Callable[..., Any]] = {
+    "sqrt": lambda x: sympy.Pow(x, sympy.Rational(1, 2), evaluate=False),
+    **{
+        name: functools.partial(function, evaluate=False)
+        for name, function in {
+            "ln": sympy.log, "min": sympy.Min, "max": sympy.Max, "cos": sympy.cos,
+            "coth": sympy.coth, "ceil": sympy.ceiling, "atan": sympy.atan, "abs": sympy.Abs,
+        }.items()
+    },
+}  # fmt: skip
+
+
+_NAMES = {"log": "ln", "Min": "min", "Max": "max", "ceiling": "ceil"}
+
+
+class NoFormula(ValueError):
+    """A text that is no formula."""
 
 
 @dataclass(frozen=True)
-class Node:
-    """A piece of mathematics: its kind, its text, and the pieces in it."""
+class Formula:
+    """Demand, and limit with the relation between them where the text has one."""
 
-    kind: str
-    text: str = ""
-    parts: tuple[Node, ...] = ()
+    demand: sympy.Expr
+    relation: str = ""
+    limit: sympy.Expr | None = None
+
+    @property
+    def symbols(self) -> frozenset[str]:
+        """Names of what has to be put in."""
+        sides = [side for side in (self.demand, self.limit) if side is not None]
+        return frozenset(str(s) for side in sides for s in side.free_symbols)
 
 
-def read(text: str) -> Node:
-    """Read a formula; text that cannot be read comes back as words."""
-    reader = _Reader(_TOKEN.findall(text))
+def read(text: str) -> Formula:
+    """Read a formula. Raises `NoFormula`."""
+    relation = next((sign for sign in RELATIONS if sign in text), "")
+    demand, _, limit = text.partition(relation) if relation else (text, "", "")
+    return Formula(_side(demand), relation, _side(limit) if relation else None)
+
+
+def value(side: sympy.Expr, inputs: Mapping[str, float]) -> float:
+    """Evaluate one side with its inputs by name (SI). Raises `KeyError` for one that is missing."""
+    return float(_function(side)(*(inputs[str(symbol)] for symbol in _ordered(side))))
+
+
+def _ordered(side: sympy.Expr) -> list[sympy.Symbol]:
+    return sorted(side.free_symbols, key=str)
+
+
+@functools.lru_cache(1000)
+def _function(side: sympy.Expr) -> Callable[..., float]:
+    return sympy.lambdify(_ordered(side), side, "mpmath")
+
+
+def _side(text: str) -> sympy.Expr:
+    for sign, code in _WRITTEN.items():
+        text = text.replace(sign, code)
     try:
-        found = reader.row()
-    except (IndexError, RecursionError):
-        return Node("word", text)
-    return found if not reader.rest else Node("word", text)
+        return _built(ast.parse(text.strip(), mode="eval").body)
+    except (SyntaxError, ValueError, RecursionError, MemoryError, TypeError) as error:
+        raise NoFormula(text) from error
 
 
-class _Reader:
-    """Recursive descent over the tokens."""
+def _built(node: ast.AST) -> sympy.Expr:
+    """Expression of a syntax tree, nothing rearranged or cancelled."""
+    match node:
+        case ast.Constant(value=int() | float() as number) if not isinstance(number, bool):
+            return sympy.Integer(number) if isinstance(number, int) else sympy.Float(number)
+        case ast.Name(id="π"):
+            return sympy.pi
+        case ast.Name(id=name):
+            return sympy.Symbol(name, real=True)
+        case ast.UnaryOp(op=ast.USub(), operand=inner):
+            return sympy.Mul(-1, _built(inner), evaluate=False)
+        case ast.BinOp(left=left, op=op, right=right):
+            return _joined(op, _built(left), _built(right))
+        case ast.Call(func=ast.Name(id=name), args=[*inner], keywords=[]) if name in _FUNCTIONS:
+            return _FUNCTIONS[name](*map(_built, inner))
+    raise NoFormula(ast.dump(node))
 
-    def __init__(self, tokens: list[str]):
-        self.rest = tokens[::-1]
 
-    def row(self) -> Node:
-        """Terms and the signs between them, up to a closing bracket or the end."""
-        parts: list[Node] = []
-        while self.rest and self.rest[-1] not in _CLOSING:
-            token = self.rest[-1]
-            if token in _JOINTS:
-                self.rest.pop()
-                parts.append(Node("sign", {"-": "−", "*": "·"}.get(token, token)))
+def _joined(op: ast.operator, a: sympy.Expr, b: sympy.Expr) -> sympy.Expr:
+    match op:
+        case ast.Add():
+            return sympy.Add(a, b, evaluate=False)
+        case ast.Sub():
+            return sympy.Add(a, sympy.Mul(-1, b, evaluate=False), evaluate=False)
+        case ast.Mult():
+            return sympy.Mul(a, b, evaluate=False)
+        case ast.Div():
+            return sympy.Mul(a, sympy.Pow(b, -1, evaluate=False), evaluate=False)
+        case ast.Pow():
+            return sympy.Pow(a, b, evaluate=False)
+    raise NoFormula(type(op).__name__)
+
+
+@dataclass(frozen=True)
+class Language:
+    """How a language of mathematics writes its pieces, as patterns to be filled in."""
+
+    number: str
+    letter: str
+    word: str
+    sub: str
+    power: str
+    fraction: str
+    root: str
+    group: str
+    """Opening, inner part, closing."""
+    sign: str
+    between: str
+    """Between pieces side by side."""
+    escaped: Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Setter:
+    """Sets expressions in a language."""
+
+    language: Language
+
+    def number(self, text: str) -> str:
+        """Set a number."""
+        return self.language.number.format(text)
+
+    def name(self, text: str) -> str:
+        """Set a letter, or a word upright."""
+        alone = len(text) == 1 and text.isalpha()
+        pattern = self.language.letter if alone else self.language.word
+        return pattern.format(self.language.escaped(text))
+
+    def sign(self, text: str) -> str:
+        """Set a sign between pieces."""
+        return self.language.sign.format(self.language.escaped(text))
+
+    def row(self, parts: list[str]) -> str:
+        """Set pieces side by side."""
+        return self.language.between.join(parts)
+
+    def group(self, inner: str, ends: str = "()") -> str:
+        """Set something in brackets."""
+        return self.language.group.format(ends[0], inner, ends[1])
+
+    def formula(self, made: Formula) -> str:
+        """Set demand, relation and limit."""
+        if made.limit is None:
+            return self.set(made.demand)
+        return self.row([self.set(made.demand), self.sign(made.relation), self.set(made.limit)])
+
+    def symbol(self, name: str) -> str:
+        """Set a name with its subscript."""
+        base, _, below = name.partition("_")
+        if not below:
+            return self.name(base)
+        return self.language.sub.format(self.name(base), self.name(below.replace("_", ",")))
+
+    def set(self, e: sympy.Expr, within: str = "sum") -> str:
+        """Set an expression that stands in a sum, in a product, or as the base of a power."""
+        if e.is_Symbol or e is sympy.pi:
+            return self.symbol("π" if e is sympy.pi else str(e))
+        if e.is_Number:
+            text = f"{float(e):.10g}"
+            return self.group(self.number(text)) if e.is_negative and within != "sum" \
+                else self.number(text)  # fmt: skip
+        if e.is_Add:
+            text = self._sum(e)
+            return text if within == "sum" else self.group(text)
+        if e.is_Mul:
+            text = self._product(e)
+            inside = within == "base" or (within == "product" and e.args[0] == -1)
+            return self.group(text) if inside else text
+        if e.is_Pow:
+            return self._power(e, within)
+        return self._called(e)
+
+    def _sum(self, e: sympy.Expr) -> str:
+        parts: list[str] = []
+        for term in _flat(e, sympy.Add):
+            negative = term.is_Mul and term.args[0] == -1
+            if negative:
+                rest = (
+                    term.args[1]
+                    if len(term.args) == 2
+                    else sympy.Mul(*term.args[1:], evaluate=False)
+                )
+                parts += [self.sign("−"), self.set(rest, "product")]
             else:
-                parts.append(self.term())
-        return Node("row", parts=tuple(parts))
+                parts += [*([self.sign("+")] if parts else []), self.set(term)]
+        return self.row(parts)
 
-    def term(self) -> Node:
-        """Factors side by side; a fraction takes the factors before its bar."""
-        factors = [self.factor()]
-        while self.rest and self.rest[-1] not in _JOINTS and self.rest[-1] not in _CLOSING:
-            if self.rest[-1] == "/":
-                self.rest.pop()
-                above = _bare(factors)
-                factors = [Node("fraction", parts=(above, _bare([self.factor()])))]
+    def _product(self, e: sympy.Expr) -> str:
+        """Factors left to right; each divisor goes under those before it since the last one."""
+        done: list[str] = []
+        above: list[sympy.Expr] = []
+        for factor in _flat(e, sympy.Mul):
+            if factor.is_Pow and factor.exp == -1:
+                top = self._factors(above) if above else self.number("1")
+                done.append(self.language.fraction.format(top, self.set(factor.base)))
+                above = []
             else:
-                found = self.factor()
-                if found.kind == factors[-1].kind == "word":  # words side by side are a phrase
-                    found = Node("word", f"{factors.pop().text} {found.text}")
-                factors.append(found)
-        return factors[0] if len(factors) == 1 else Node("row", parts=tuple(factors))
+                above.append(factor)
+        if above:
+            alone = not done and len(above) > 1
+            done += [self._factors(above)] if alone else [self.set(f, "product") for f in above]
+        return self.row(_between(done, self.sign("·")))
 
-    def factor(self) -> Node:
-        """An atom with its power; a name directly before a bracket is called."""
-        token = self.rest.pop()
-        if token == "√":
-            base = Node("root", parts=(_bare([self.factor()]),))
-        elif token in _OPENING:
-            inner = self.row()
-            closing = self.rest.pop()
-            base = Node("group", token + closing, (inner,))
-        elif token[0].isdigit():
-            base = Node("number", token)
-        else:
-            base = _name(token)
-        while self.rest and (self.rest[-1] in _POWERS or self.rest[-1] == "^"):
-            sign = self.rest.pop()
-            power = self.factor() if sign == "^" else Node("number", _POWERS[sign])
-            base = Node("power", parts=(base, _bare([power])))
-        return base
+    def _factors(self, factors: list[sympy.Expr]) -> str:
+        if len(factors) == 1:
+            return self.set(factors[0])
+        if factors[0] == -1:
+            return self.row([self.sign("−"), self._factors(factors[1:])])
+        return self.row(_between([self.set(f, "product") for f in factors], self.sign("·")))
+
+    def _power(self, e: sympy.Expr, within: str) -> str:
+        base, exponent = e.args
+        if exponent == sympy.Rational(1, 2):
+            return self.language.root.format(self.set(base))
+        if exponent == -1:
+            text = self.language.fraction.format(self.number("1"), self.set(base))
+            return self.group(text) if within == "base" else text
+        text = self.language.power.format(self.set(base, "base"), self.set(exponent))
+        return self.group(text) if within == "base" else text
+
+    def _called(self, e: sympy.Expr) -> str:
+        inner = [self.set(arg) for arg in e.args]
+        if isinstance(e, sympy.Abs):
+            return self.group(inner[0], "||")
+        name = {"log": "ln", "Min": "min", "Max": "max", "ceiling": "ceil"}.get(
+            type(e).__name__, type(e).__name__
+        )
+        return self.row([self.name(name), self.group(self.row(_between(inner, self.sign(","))))])
 
 
-def _name(token: str) -> Node:
-    base, _, below = token.partition("_")
-    if not below:
-        return Node("symbol" if len(base) == 1 else "word", base)
-    return Node("sub", parts=(Node("symbol" if len(base) == 1 else "word", base),
-                              Node("symbol" if len(below) == 1 else "word", below)))  # fmt: skip
+def _quoted(text: str) -> str:
+    return text.replace("\\", "\\\\").replace('"', '\\"')
 
 
-def _bare(factors: list[Node]) -> Node:
-    """What stands in a fraction or root needs no brackets of its own."""
-    if len(factors) == 1 and factors[0].kind == "group":
-        return factors[0].parts[0]
-    return factors[0] if len(factors) == 1 else Node("row", parts=tuple(factors))
+_TYPST = Setter(Language(
+    '"{}"', "{}", '"{}"', "attach({}, b: {})", "attach({}, t: {})", "frac({}, {})", "sqrt({})",
+    "lr(\\{} {} \\{})", "{}", " ", lambda text: "\\," if text == "," else _quoted(text),
+))  # fmt: skip
+_MATHML = Setter(Language(
+    "<mn>{}</mn>", "<mi>{}</mi>", "<mi>{}</mi>", "<msub>{}{}</msub>",
+    "<msup><mrow>{}</mrow><mrow>{}</mrow></msup>", "<mfrac><mrow>{}</mrow><mrow>{}</mrow></mfrac>",
+    "<msqrt>{}</msqrt>", "<mrow><mo>{}</mo>{}<mo>{}</mo></mrow>", "<mo>{}</mo>", "", escape,
+))  # fmt: skip
 
 
 def mathml(text: str) -> str:
-    """A formula as a MathML element, with its text as the alternative."""
-    inner = _mathml(read(text))
+    """A formula, or a symbol, as a MathML element; what is none stays text."""
+    try:
+        inner = _MATHML.formula(read(text))
+    except NoFormula:
+        inner = f"<mtext>{escape(text)}</mtext>"
     return f'<math displaystyle="true" aria-label="{escape(text, quote=True)}">{inner}</math>'
 
 
-def _mathml(node: Node) -> str:
-    inner = [_mathml(part) for part in node.parts]
-    row = [f"<mrow>{part}</mrow>" for part in inner]
-    match node.kind:
-        case "row":
-            return _spaced(node, inner, "<mspace width='0.3em'/>")
-        case "group":
-            return f"<mrow><mo>{node.text[0]}</mo>{inner[0]}<mo>{node.text[1]}</mo></mrow>"
-        case "fraction":
-            return f"<mfrac>{row[0]}{row[1]}</mfrac>"
-        case "root":
-            return f"<msqrt>{inner[0]}</msqrt>"
-        case "sub":
-            return f"<msub>{row[0]}{row[1]}</msub>"
-        case "power":
-            return f"<msup>{row[0]}{row[1]}</msup>"
-    tag = {"sign": "mo", "number": "mn", "symbol": "mi", "word": "mtext"}[node.kind]
-    return f"<{tag}>{escape(node.text)}</{tag}>"
-
-
 def typst(text: str) -> str:
-    """A formula in the mathematics of the typesetter."""
-    return _typst(read(text))
+    """The same in the mathematics of the typesetter."""
+    try:
+        return _TYPST.formula(read(text))
+    except NoFormula:
+        return f'"{_quoted(text)}"'
 
 
-def _typst(node: Node) -> str:
-    inner = [_typst(part) for part in node.parts]
-    match node.kind:
-        case "row":
-            return _spaced(node, inner, ' " " ', " ")
-        case "group":
-            return f"lr(\\{node.text[0]} {inner[0]} \\{node.text[1]})"
-        case "fraction":
-            return f"frac({inner[0]}, {inner[1]})"
-        case "root":
-            return f"sqrt({inner[0]})"
-        case "sub":
-            return f"attach({inner[0]}, b: {inner[1]})"
-        case "power":
-            return f"attach({inner[0]}, t: {inner[1]})"
-    if node.kind == "symbol" and node.text.isalpha():
-        return node.text
-    quoted = node.text.replace("\\", "\\\\").replace('"', '\\"')
-    if node.kind == "sign":
-        return {",": "\\,", ";": "\\;"}.get(node.text, node.text)
-    return f'"{quoted}"'
+def _flat(e: sympy.Expr, kind: type[sympy.Expr]) -> list[sympy.Expr]:
+    """Terms or factors of nested sums or products, as they were written."""
+    if isinstance(e, kind):
+        return [inner for arg in e.args for inner in _flat(arg, kind)]
+    return [e]
 
 
-def _spaced(node: Node, inner: list[str], gap: str, between: str = "") -> str:
-    """Pieces side by side; words keep a space between them and what follows, a call does not."""
-    made: list[str] = []
-    for index, piece in enumerate(inner):
-        if index and _is_word(node.parts[index - 1], node.parts[index]):
-            made.append(gap)
-        made.append(piece)
-    return between.join(made)
-
-
-def _is_word(before: Node, after: Node) -> bool:
-    kinds = {before.kind, after.kind}
-    if "sign" in kinds or (after.kind == "group" and before.kind in ("word", "symbol", "sub")):
-        return False
-    return "word" in kinds or before.kind == after.kind == "sub"
+def _between(parts: list[str], sign: str) -> list[str]:
+    return [piece for part in parts for piece in (sign, part)][1:]

@@ -23,7 +23,6 @@ from platestack.fea.app.report.blocks import (
     Table,
     Text,
 )
-from platestack.fea.app.report.formula import mathml
 
 _LIBRARIES = {
     "three-core": "three.core.min.js",
@@ -148,10 +147,14 @@ def _(block: Picture) -> str:
 
 @_block.register
 def _(block: Calculation) -> str:
-    rows = [("formula", mathml(block.formula)), ("outcome", f"<b>{escape(block.outcome)}</b>")]
+    from platestack.fea.app.report.formula import mathml  # symbolic algebra, slow to load
+
+    rows = [("formula", mathml(block.formula))] if block.formula else []
     if block.inputs:
-        put = ", ".join(f"{mathml(n)} = {escape(v)}" for n, v in block.inputs)
-        rows.insert(1, ("put in", put))
+        rows.append(("inputs", ", ".join(f"{mathml(n)} = {escape(v)}" for n, v in block.inputs)))
+    if block.method:
+        rows.append(("found by", escape(block.method)))
+    rows.append(("result", f"<b>{escape(block.outcome)}</b>"))
     if block.use is not None:
         rows += [("limit", escape(block.limit)), ("use", f"{_bar(block.use)}{block.percent}")]
     rows.append(("source", escape(block.source)))

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from platestack.fea.app.report.blocks import Beside, Block, Calculation, Dossier, Picture, Table
-from platestack.fea.app.report.formula import typst as mathematics
 
 
 def render(dossier: Dossier) -> bytes:
@@ -58,7 +57,9 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
         return {"kind": kind, "picture": _plain(block.picture, folder), "blocks": inner}
     data = asdict(block)
     if isinstance(block, Calculation):
-        data["formula"] = mathematics(block.formula)
+        from platestack.fea.app.report.formula import typst as mathematics  # slow to load
+
+        data["formula"] = mathematics(block.formula) if block.formula else ""
         data["inputs"] = [[mathematics(name), value] for name, value in block.inputs]
     if isinstance(block, Table):
         data["widths"] = _widths(block)

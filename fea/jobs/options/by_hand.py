@@ -14,7 +14,7 @@ from platestack.fea.checks.frame import pushed, seats
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand.beam import BeamResult, NotABeam, beam
-from platestack.fea.hand.record import worst_first
+from platestack.fea.hand.record import Input, worst_first
 from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row, StackFigures, failed, row
 from platestack.fea.solid.model import Solution
@@ -104,9 +104,15 @@ def _figures(
             steel.yield_strength / factor,
             "Pa",
             f"yield of {steel.grade} at this thickness / {factor:g}",
-            "M z / I ≤ R_eH(t) / S",
+            "σ ≤ R_eH / S",
             "Timoshenko beam on the rods",
             "net section; without stress concentration",
+            (
+                Input("σ", stress, "Pa"),
+                Input("R_eH", steel.yield_strength, "Pa"),
+                Input("S", factor, "1"),
+            ),
+            method="σ = M z / I",
         ),
         Check(
             f"{stack.name}: mid-span deflection",
@@ -114,8 +120,9 @@ def _figures(
             stack.deflection_limit,
             "m",
             "limits.deflection × span between rods",
-            "w ≤ slope × span",
+            "w ≤ w_allowed",
             "Timoshenko beam on the rods",
+            inputs=(Input("w", deflection, "m"), Input("w_allowed", stack.deflection_limit, "m")),
         ),
     ]
     figures = StackFigures(

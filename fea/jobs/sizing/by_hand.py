@@ -109,10 +109,16 @@ def stack_checks(
             weakest.yield_strength / factor,
             "Pa",
             f"yield of {weakest.grade} at this thickness / {factor:g}",
-            "K M / W ≤ R_eH(t) / S",
+            "K·σ ≤ R_eH / S",
             BEAM,
             f"K = {times:.3g} for holes and bearing rings, a reserve; confirmed only by a solution",
-            (Input("M/W", found.bending_stress, "Pa"),),
+            (
+                Input("K", times, "1"),
+                Input("σ", found.bending_stress, "Pa"),
+                Input("R_eH", weakest.yield_strength, "Pa"),
+                Input("S", factor, "1"),
+            ),
+            method="σ = M / W",
         ),
         Check(
             f"{stack.name}: fatigue of cut edges estimated from beam theory",
@@ -120,9 +126,16 @@ def stack_checks(
             endured(limits),
             "Pa",
             f"category 125, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
-            "K M / W ≤ Δσ_C (2·10⁶ / N)^(1/3) / γ_Mf",
+            "K·σ ≤ Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf",
             f"{BEAM}; EN 1993-1-9:2005, from memory",
-            inputs=(Input("N", limits.cycles, "1"),),
+            inputs=(
+                Input("K", times, "1"),
+                Input("σ", found.bending_stress, "Pa"),
+                Input("Δσ_C", tables.detail("machine cut").category, "Pa"),
+                Input("N", limits.cycles, "1"),
+                Input("γ_Mf", limits.fatigue_factor, "1"),
+            ),
+            method="σ = M / W",
         ),
         Check(
             f"{stack.name}: mid-span deflection by beam theory",
@@ -130,10 +143,14 @@ def stack_checks(
             stack.deflection_limit,
             "m",
             "limits.deflection × span between rods",
-            "w ≤ slope × span",
+            "r·w ≤ w_allowed",
             BEAM,
             "upper end of its band",
-            (Input("w", found.expected, "m"), Input("u", found.uncertainty, "m")),
+            (
+                Input("r", reserve.of_deflection(stack), "1"),
+                Input("w", found.upper, "m"),
+                Input("w_allowed", stack.deflection_limit, "m"),
+            ),
         ),
     )
 
@@ -170,8 +187,9 @@ def budget(case: Case, press: Press, duty: Duty) -> list[Check]:
             duty.budget,
             bill.currency,
             "budget",
-            "Σ quantity × rate",
+            "",
             "prices of the case",
             f"not priced: {', '.join(bill.missing)}" if bill.missing else "",
+            method="sum of quantity times rate",
         )
     ]

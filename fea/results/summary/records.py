@@ -225,6 +225,8 @@ class CheckRecord(Record):
     formula: str
     source: str
     note: str
+    method: str = ""
+    """How what goes into the formula was found, or the value where there is no formula."""
     sense: Sense = "at most"
     """Whether the limit is a maximum, or a minimum: then utilisation is limit / value."""
     by_design: bool = False
@@ -243,5 +245,6 @@ class FactRecord(Record):
     formula: str
     source: str
     note: str
+    method: str = ""
     inputs: list[InputRecord] = []
     cautions: list[str] = []
