@@ -354,7 +354,7 @@ def test_mistakes_of_values_and_between_them_are_told_at_once(small_text):
 def test_defaults_are_told(small_case):
     told = dict(case_file.defaults(small_case))
     assert told["limits.yield_safety_factor"] == "1.5"
-    assert told["limits.deflection"] == "1 mm/m"
+    assert told["cutting.kerf"] == "3 mm"
     assert "press.capacity" not in told
 
 
