@@ -65,7 +65,7 @@ def run(root: Path, command: str, settings: list[str]) -> tuple[int, float]:
     """A command in the root, in name spaces of its own; its exit code and seconds."""
     kept = [f"{name}={value}" for name, value in os.environ.items() if HANDED_ON.fullmatch(name)]
     kept.append(f"SSL_CERT_FILE=/{CERTIFICATES}")
-    words = ["unshare", "--mount", "--pid", "--fork", "sh", "-c", WITHIN, str(root)]
+    words = ["unshare", "--mount", "--pid", "--fork", "--kill-child", "sh", "-c", WITHIN, str(root)]
     inside = ["sh", "-c", f"cd /root/platestack && {command}"]
     start = time.perf_counter()
     done = subprocess.run([*words, *kept, *settings, *inside], stdin=subprocess.DEVNULL)
