@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from sample_stacks import POINT, crosshead, disc, flat, on_edge, rectangle, rod
 
-from platestack.fea.hand import beam_effects, halfspace
+from platestack.fea.hand import halfspace, joint
 from platestack.fea.hand.beam import beam, beam_check, nominal
 from platestack.fea.hand.bending import Load, bend, supports
 from platestack.fea.hand.situation import Effect
@@ -126,10 +126,10 @@ def test_share_that_comes_in_under_the_nut():
     case = case_file.read(Path(__file__).parents[2] / "cases" / "demo.toml")
     one = layout.build(case).rods[0]
     sleeve = E * math.pi / 4 * (0.14**2 - 0.095**2) / (0.45 + 0.25 + 1.25 * 0.32 + 0.06)
-    low, high = beam_effects._at_nut(one)
+    low, high = joint.felt(one)
     assert low == pytest.approx(one.stiffness / (one.stiffness + sleeve))
     assert low < high <= 1
-    assert beam_effects._at_nut(replace(one, seat="none")) == (1, 1)
+    assert joint.felt(replace(one, seat="none")) == (1, 1)
 
 
 def test_deep_beam_by_its_published_series():
@@ -211,6 +211,40 @@ def test_a_short_patch_crowds_what_bends_across():
     assert found["bending across"].value == pytest.approx(expected, rel=1e-4)
 
 
+def test_crowding_knows_no_place():
+    """Rods and patch moved together along plates that are long enough."""
+    found = [
+        effects(
+            crosshead(flat([(2.0, 0.6, 0.1)]), rectangle(0.1, POINT, (x, 0.0))),
+            tuple(rod((x + a, b)) for a in (-0.3, 0.3) for b in (-0.2, 0.2)),
+        )["bending across"].value
+        for x in (0.0, 0.25)
+    ]
+    assert found[1] == pytest.approx(found[0], rel=1e-4)
+
+
+def test_a_patch_off_the_line_leans_by_its_part_of_the_pitch():
+    """Beside 15 % of bending across that is even, the deflection times y over the rods' pitch."""
+    stack = crosshead(flat([(1.0 + 2 * POINT, 0.6, 0.1)]), rectangle(SPAN, POINT, (0.0, 0.05)))
+    bent = beam(stack, four(0.5, 0.2), F, welded=True)
+    (across,) = (one for one in bent.effects if one.name == "bending across")
+    lean = across.spread - 0.15 * across.value
+    assert lean == pytest.approx(0.05 / 0.4 * bent.mid_span_deflection, rel=1e-4)
+
+
+def test_a_seat_takes_from_none_to_a_third_of_the_nut():
+    plates = flat([(SPAN + 2 * POINT, WIDTH, DEPTH)], ())
+    rods = tuple(rod((x, 0.0), hole=0.09, bearing=0.16) for x in (-0.5, 0.5))
+    seated = tuple(replace(one, seat="shoulder", preload=F) for one in rods)
+    whole, part = (
+        effects(crosshead(plates, disc(POINT)), each)["compression at the nuts"]
+        for each in (rods, seated)
+    )
+    assert part.value < whole.value
+    assert part.value - part.spread <= 0 <= part.value + part.spread
+    assert part.spread < whole.value
+
+
 def test_ends_gather_their_force_at_two_rods():
     """Mean sag of a cantilever under even load, its curve integrated twice from q s²/2."""
     half = WIDTH / 2
@@ -223,6 +257,18 @@ def test_ends_gather_their_force_at_two_rods():
     sag = run(run(moment)) / (E * WIDTH * DEPTH**3 / 12)
     found = effects(crosshead(bar(), disc(POINT)))["gathering at the nuts"]
     assert found.value == pytest.approx(float(np.trapezoid(sag, s)) / half, rel=1e-4)
+
+
+def test_only_several_loose_plates_can_part():
+    size = (SPAN + 2 * POINT, WIDTH, DEPTH / 2)
+    parting = {
+        (count, welded): "parting of loose plates" in effects(
+            crosshead(bar(*[size] * count), disc(POINT), "welded" if welded else "loose"),
+            welded=welded,
+        )
+        for count in (1, 2) for welded in (True, False)
+    }  # fmt: skip
+    assert [key for key, there in parting.items() if there] == [(2, False)]
 
 
 # --- on edge

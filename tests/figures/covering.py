@@ -16,6 +16,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+from tests.figures import trying
+
 SHARED = "fixture "
 
 
@@ -106,6 +108,7 @@ class Covering:
 
     def __init__(self, tree: Path, folder: Path):
         self.seconds: dict[str, float] = {}
+        self.sound: set[str] = set()
         self.tests: dict[tuple[str, int], set[str]] = defaultdict(set)
         users: dict[str, set[str]] = defaultdict(set)
         found = [json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("*.json"))]
@@ -127,6 +130,18 @@ class Covering:
             str(path.relative_to(tree)): path.read_text("utf-8").splitlines()
             for part in ("fea", "geometry") for path in (tree / part).rglob("*.py")
         }  # fmt: skip
+
+    def is_sound(self, test: str) -> bool:
+        """Whether a test passes while nothing is changed; what is no test's name is."""
+        if test in self.seconds and test not in self.sound:
+            told = trying.forked(lambda: trying.tests([test]))
+            if told is None or told[0]:
+                del self.seconds[test]
+                for tests in self.tests.values():
+                    tests.discard(test)
+                return False
+            self.sound.add(test)
+        return True
 
     def of(self, path: str, line: int, names: tuple[str, ...]) -> list[str]:
         """Tests that run a line, the quickest first.
