@@ -232,6 +232,17 @@ def test_a_patch_off_the_line_leans_by_its_part_of_the_pitch():
     assert lean == pytest.approx(0.05 / 0.4 * bent.mid_span_deflection, rel=1e-4)
 
 
+@pytest.mark.parametrize(("at", "part"), [((0.05, 0.0), 0.5), ((0.0, 0.1), 0.75), ((0.3, 0), 0.5)])
+def test_settlement_dies_out_beside_the_patch(at, part):
+    """To half at its edge, which counts for what lies beyond too."""
+    middle, beside = (
+        effects(crosshead(bar(), rectangle(0.1, 0.4, place)))["compression under the patch"]
+        for place in ((0.0, 0.0), at)
+    )
+    assert beside.value == pytest.approx(part * middle.value)
+    assert beside.spread == pytest.approx(middle.spread + (1 - part) * middle.value)
+
+
 def test_a_seat_takes_from_none_to_a_third_of_the_nut():
     plates = flat([(SPAN + 2 * POINT, WIDTH, DEPTH)], ())
     rods = tuple(rod((x, 0.0), hole=0.09, bearing=0.16) for x in (-0.5, 0.5))
