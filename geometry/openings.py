@@ -217,7 +217,12 @@ def _seat(stack: Stack, rod: TieRod, seat: Patch) -> Iterator[Problem]:
         )
         return
     if face is None:
-        yield Problem(key, given, 'allowed: all of it on one flat plate, or rods.seat = "none"')
+        yield Problem(
+            key,
+            given,
+            "allowed: all of it on one flat plate: a smaller rods.seat_diameter, rods further in, "
+            "or a wider plate",
+        )
         return
     outermost = [p for p in _at_face(stack, face) if p.outline.clearance(seat.centre) > 0]
     yield from _covered(stack, seat, f"seat of {rod.name}", outermost)
@@ -265,6 +270,11 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
         )
         return
     form = _outline_of(patch)
+    reason = (
+        ", as the force is taken as even over the whole of the workpiece; or a platen over it"
+        if what == "workpiece patch"
+        else ""
+    )
     for hole in best.holes:
         if isinstance(hole, Groove):
             continue  # a workpiece may bridge a T-slot
@@ -274,4 +284,4 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
             and hole.diameter <= patch.inner * (1 + 1e-9)
         )
         if not own and _apart(form, hole) < -1e-9:
-            yield Problem(key, given, f"allowed: clear of {_label(hole)} in {best.name}")
+            yield Problem(key, given, f"allowed: clear of {_label(hole)} in {best.name}{reason}")

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from platestack.geometry import heights, layout, openings, pads, rod_rules, stacking, stock, tables
 from platestack.geometry.errors import Problem
 from platestack.geometry.mesh import FORCED, symmetry_of
-from platestack.geometry.parts import Press, RoundHole
+from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case, StackSection
 from platestack.geometry.units import FORCE, LENGTH, STIFFNESS, show
 
@@ -215,7 +215,7 @@ def _mirrors(case: Case, press: Press) -> Iterator[Problem]:
 
 
 def _ram(case: Case, press: Press) -> Iterator[Problem]:
-    """Ram area against capacity; ram against the opening it passes; annulus sound."""
+    """Ram area against capacity; annulus and flange sound."""
     needed = layout.least_bore(case)
     if press.ram_diameter < needed * (1 - 1e-3):
         area = math.pi / 4 * press.ram_diameter**2
@@ -227,21 +227,6 @@ def _ram(case: Case, press: Press) -> Iterator[Problem]:
             f"{_length(needed)} for the capacity, {show(press.capacity, FORCE)}",
         )
     stack = press.crosshead if case.ram.mounted == "crosshead" else press.bed
-    for plate in stack.plates:
-        for hole in plate.holes:
-            if not isinstance(hole, RoundHole) or hole.purpose != "opening":
-                continue
-            if (
-                plate.normal == "z"
-                and math.hypot(*hole.at) < hole.diameter / 2
-                and press.ram_diameter > hole.diameter
-            ):
-                yield Problem(
-                    "ram.diameter",
-                    _length(press.ram_diameter),
-                    f"allowed: less than the opening on the press axis in {stack.name} "
-                    f"{plate.name}, {_length(hole.diameter)}",
-                )
     patch = stack.patch
     if patch.inner >= patch.length:
         yield Problem(

@@ -184,11 +184,6 @@ BAD: dict[str, tuple[Edit, str, str]] = {
         "workpiece.offset",
         "tipping",
     ),
-    "ram larger than the opening": (
-        add(OPENING.format("110 mm", "0 mm", "0 mm")),
-        "ram.diameter",
-        "opening on the press axis",
-    ),
     "ram too small": (
         swap('diameter = "125 mm"', 'diameter = "110 mm"'),
         "ram.diameter",
