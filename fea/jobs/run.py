@@ -16,7 +16,7 @@ from platestack.fea.results import grids, run_directory
 from platestack.fea.results.summary import Summary, summarise
 from platestack.fea.solid import forecast
 from platestack.fea.solid.model import Solution, analyse
-from platestack.fea.solid.stack import Pass, Report, mesh_stack
+from platestack.fea.solid.stack import Pass, Report, StackSolution, mesh_stack
 from platestack.fea.support import logbook, machine
 from platestack.geometry import case as case_file
 from platestack.geometry import layout

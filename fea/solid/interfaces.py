@@ -178,8 +178,8 @@ def described(stack: Stack, faces: Interfaces, found: Contact) -> tuple[Interfac
 
 
 def _apart(state: contact.State) -> np.ndarray:
-    """Gaps (m): where something presses, what the multipliers leave of one is none."""
-    return np.where(state.closed, 0.0, np.maximum(0.0, state.opening))
+    """Gaps (m); penetration is none."""
+    return np.maximum(0.0, state.opening)
 
 
 def _map(faces: Interfaces, nodal: contact.State, own: np.ndarray) -> InterfaceMap:

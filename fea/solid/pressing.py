@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import bsr_matrix
@@ -12,12 +12,14 @@ from skfem import MeshTet2
 
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.solvers import Solver
 from platestack.fea.numerics.system import System, Ties
 from platestack.fea.solid import clamping, contact, interfaces, loads
 from platestack.fea.solid.clamping import BoltForce
 from platestack.fea.solid.contact import Contact
+from platestack.fea.solid.interfaces import InterfaceResult
 from platestack.fea.solid.loads import Held, RodForces
-from platestack.fea.support.errors import Singular, SolveError
+from platestack.fea.support.errors import NotConverged, Singular, SolveError
 from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import Press, Stack
 
@@ -29,12 +31,46 @@ BALANCE = 1e-6
 TOUCH = 1e-4
 """Part of the pressing force under which a body that floats is laid down."""
 
+PARTS = 1, 2, 4, 8
+"""Parts into which a load step with contact is divided, one after the other, until it is found."""
+
 NOTHING = 1e-8
 """Force through an interface, as a part of the largest, that is rounding."""
 
 
 class UnbalancedError(SolveError):
-    """Rod forces do not add up to the applied force: the solution is not to be trusted."""
+    """Forces or energy are not in balance: the solution is not to be trusted."""
+
+
+@dataclass(frozen=True)
+class PressedState:
+    """A stack at rest under some load; nothing in it changes when the stack is loaded further.
+
+    Attributes
+    ----------
+    displacement : (3n,) in m, not to be written to.
+    held : how rods and restraints hold the stack.
+    rods, bolts : what each modelled rod and clamp bolt bears.
+    contact : the state between plates that may part, if there are any.
+    interfaces : what happens between the plates.
+    solver : of the linear system, for error estimates.
+    iterations, residual : of the linear solves, and what is left of the forces at the end, relative.
+    """
+
+    displacement: np.ndarray
+    held: Held
+    rods: tuple[RodForces, ...]
+    bolts: tuple[BoltForce, ...]
+    contact: Contact | None
+    interfaces: tuple[InterfaceResult, ...]
+    solver: Solver
+    iterations: int
+    residual: float
+
+    @property
+    def complementarity(self) -> float | None:
+        """Complementarity error (`Contact.complementarity`), None where nothing may part."""
+        return None if self.contact is None else self.contact.complementarity
 
 
 class Pressing:
@@ -46,18 +82,14 @@ class Pressing:
 
     Attributes
     ----------
-    mesh : with nodes of their own for plates that may part.
-    rest, pressed : displacements (3n,) in m, tightened and at capacity.
-    held, rods : how the stack is held at capacity, and what each modelled rod bears.
-    bolts : what each modelled clamp bolt bears.
-    solver : of the linear system at capacity, for error estimates.
-    interfaces : what happens between the plates at capacity.
-    effort : iterations and true relative residual.
+    mesh : with nodes of their own for plates that may part. faces : those of the interfaces.
+    tightened : the state under the preloads alone; None where there are none.
+    pressed : the state at capacity.
 
     Raises
     ------
     SolveError
-        If a solution cannot be found, or is out of balance.
+        If a solution cannot be found, is out of balance, or takes energy out of the press.
     """
 
     def __init__(
@@ -68,155 +100,214 @@ class Pressing:
         begin("assemble")
         self.space = QuadraticSpace(MeshTet2(self.mesh.nodes.T, self.mesh.tets.T))
         self.young, self.poisson = _materials(stack, self.mesh)
-        self._matrix = self.space.stiffness(self.young, self.poisson)
-        self._faces = interfaces.faces_of(stack, self.mesh, pairs) if pairs else None
-        if self._faces is not None:
-            joining = interfaces.joining(press, stack, self.mesh, self._faces)
+        self.matrix = self.space.stiffness(self.young, self.poisson)
+        self.faces = interfaces.faces_of(stack, self.mesh, pairs) if pairs else None
+        if self.faces is not None:
+            joining = interfaces.joining(press, stack, self.mesh, self.faces)
             if joining is not None:
-                self._matrix = bsr_matrix(self._matrix + joining)
-        self._found: Contact | None = None
-        self._iterations = 0
+                self.matrix = bsr_matrix(self.matrix + joining)
         self.patch_load = loads.patch_load(self.mesh, stack, press.capacity)
         begin("solve")
         self.held = loads.supports(self.mesh, press.rods)
         self._clamps = clamping.clamps(self.mesh, stack)
-        self.rest = self._tightened()
-        self.pressed = self._under(self.patch_load)
-        self._check_balance()
-        known = interfaces.welded(stack, self.mesh)
-        if self._faces is not None and self._found is not None:
-            known += interfaces.described(stack, self._faces, self._found)
-        self.interfaces = tuple(sorted(known, key=lambda result: result.pad))
+        self.tightened = self._tightened()
+        self.pressed = self._under(1.0, self.tightened)
+        self._check()
+
+    @property
+    def rest(self) -> np.ndarray:
+        """Displacements (3n,) in m before the press presses; zero where nothing is tightened."""
+        if self.tightened is None:
+            return np.zeros_like(self.patch_load)
+        return self.tightened.displacement
 
     @property
     def moved(self) -> np.ndarray:
         """What pressing adds to the displacements, (3n,) in m."""
-        return self.pressed - self.rest
+        return self.pressed.displacement - self.rest
 
     @property
     def work(self) -> float:
         """Work that the pressing force does on the whole stack and its half of the rods (J)."""
         return float(self.moved @ self.patch_load) / 2 * self.mesh.share
 
-    def deflection(self) -> tuple[float, str]:
-        """Mid-span deflection (m) that pressing adds, and where it is read."""
-        row, place = loads.deflection_row(self.mesh, self._stack, self.held)
-        return float((row @ self.moved)[0]), place
+    def deflection(self, state: PressedState | None = None) -> tuple[float, str]:
+        """Mid-span deflection (m) that pressing has added in a state, and where it is read.
 
-    def released(self) -> float | None:
-        """Mid-span deflection (m) that stays when the pressing force is taken away.
+        By default the state at capacity.
+        """
+        row, place = loads.deflection_row(self.mesh, self._stack, self.held)
+        moved = (state or self.pressed).displacement - self.rest
+        return float((row @ moved)[0]), place
+
+    def released(self) -> PressedState | None:
+        """The state when the pressing force is taken away again.
 
         None without any preload: then nothing says where plates come to lie.
-        Leaves the stack released; nothing else can be asked of it afterwards.
         """
-        if not (self.held.preload + self._clamps.load).any():
-            return None
-        back = self._under(np.zeros_like(self.patch_load))
-        row, _ = loads.deflection_row(self.mesh, self._stack, self.held)
-        return float((row @ (back - self.rest))[0])
+        return None if self.tightened is None else self._under(0.0, self.pressed)
 
     def along(self, shares: Sequence[float]) -> list[np.ndarray]:
         """What pressing adds to the displacements, (3n,) in m, at shares of capacity in turn.
 
-        Begins anew at the state of preload and leaves the stack in the last state.
+        Begins anew at the state of preload.
         """
-        self._found = None
-        self.rest = self._tightened()
-        return [self._under(share * self.patch_load) - self.rest for share in shares]
+        state, path = self.tightened, []
+        for share in shares:
+            state = self._under(share, state)
+            path.append(state.displacement - self.rest)
+        return path
 
-    def _tightened(self) -> np.ndarray:
-        """Displacements under the preloads alone; zero where there are none."""
+    def _tightened(self) -> PressedState | None:
+        """The state under the preloads alone, if there are any."""
         preload = self.held.preload + self._clamps.load
         if not preload.any():
-            return np.zeros_like(preload)
-        rest = self._solved(self.held.rest, preload)
-        if not self._floating():
-            return rest
-        # A body that nothing presses may hover in its gap: a touch of the load lays it down.
-        self._solved(self.held.rest, preload + TOUCH * self.patch_load)
-        return self._solved(self.held.rest, preload)
+            return None
+        found = self._solved(self.held.rest, preload, None)
+        if self._floating(found.contact):
+            # A body that nothing presses may hover in its gap: a touch of the load lays it down.
+            found = self._solved(self.held.rest, preload + TOUCH * self.patch_load, found.contact)
+            found = self._solved(self.held.rest, preload, found.contact)
+        still = np.zeros_like(preload)
+        return self._state(found, self.held, self.held.forces(still), self._clamps.forces(still))
 
-    def _floating(self) -> bool:
+    def _floating(self, found: Contact | None) -> bool:
         """Whether no force at all passes one of the interfaces that may part."""
-        if self._faces is None or self._found is None:
+        if self.faces is None or found is None:
             return False
-        force = (self._faces.area * self._found.state.pressure).sum(axis=1)
-        passing = np.bincount(self._faces.owner, force, len(self._faces.names))
+        force = (self.faces.area * found.state.pressure).sum(axis=1)
+        passing = np.bincount(self.faces.owner, force, len(self.faces.names))
         return bool((passing <= NOTHING * passing.max()).any())
 
-    def _under(self, load: np.ndarray) -> np.ndarray:
-        """Displacements under a load: seats that would have to pull open, bolts come loose."""
+    def _under(self, share: float, before: PressedState | None) -> PressedState:
+        """The state after `before` under a share of capacity.
+
+        Seats that would have to pull open, bolts that would have to push come loose.
+        """
         opened: frozenset[str] = frozenset()
         loose: frozenset[str] = frozenset()
-        before = self._found
+        earlier = None if before is None else before.contact
         while True:
-            self._found = before
-            self.held = held = loads.supports(self.mesh, self._press.rods, opened)
+            held = loads.supports(self.mesh, self._press.rods, opened)
             clamps = self._clamps.without(loose)
             ties = clamps.added_to(held.ties)
             kept = ties.rows.T @ (ties.stiffness * (ties.rows @ self.rest))
-            u = self._solved(ties, load + held.preload + clamps.load + kept)
-            self.rods: list[RodForces] = held.forces(u - self.rest)
-            forces = clamps.forces(u - self.rest)
-            lost = {rod.rod for rod in self.rods if rod.seat is not None and rod.seat < 0}
-            slack = {found.bolt.name for found in forces if found.working < 0}
+            load = share * self.patch_load + held.preload + clamps.load + kept
+            found = self._solved(ties, load, earlier)
+            moved = found.displacement - self.rest
+            rods, forces = held.forces(moved), clamps.forces(moved)
+            lost = {rod.rod for rod in rods if rod.seat is not None and rod.seat < 0}
+            slack = {bolt.bolt.name for bolt in forces if bolt.working < 0}
             if not lost and not slack:
-                still = self._clamps.forces(np.zeros_like(u))
-                now = {found.bolt.name: found for found in forces}
-                self.bolts: list[BoltForce] = [
-                    now.get(one.bolt.name, replace(one, working=0.0)) for one in still
+                now = {bolt.bolt.name: bolt for bolt in forces}
+                bolts = [
+                    now.get(bolt.bolt.name, replace(bolt, working=0.0))
+                    for bolt in self._clamps.forces(np.zeros_like(moved))
                 ]
-                return u
+                return self._state(found, held, rods, bolts)
             log.info(f"{opening_words(lost, slack)}: solved again without them")
             opened |= lost
             loose |= slack
 
-    def _solved(self, ties: Ties, load: np.ndarray) -> np.ndarray:
+    def _state(
+        self, found: _Solved, held: Held, rods: Sequence[RodForces], bolts: Sequence[BoltForce]
+    ) -> PressedState:
+        """The record of a solution."""
+        known = interfaces.welded(self._stack, self.mesh)
+        if self.faces is not None and found.contact is not None:
+            known += interfaces.described(self._stack, self.faces, found.contact)
+        found.displacement.setflags(write=False)
+        return PressedState(
+            found.displacement,
+            held,
+            tuple(rods),
+            tuple(bolts),
+            found.contact,
+            tuple(sorted(known, key=lambda result: result.pad)),
+            found.solver,
+            found.iterations,
+            found.residual,
+        )
+
+    def _solved(self, ties: Ties, load: np.ndarray, before: Contact | None) -> _Solved:
+        system = System(self.matrix, self.held.fixed, ties)
         try:
-            return self._balanced(ties, load)
+            if self.faces is not None:
+                return self._in_contact(system, load, before)
+            solver = solvers.solver(system, self.space)
+            answer = solver.solve(load)
         except Singular as error:
             raise Singular(
                 f"{self._stack.name}: a plate can move freely, as nothing presses or holds it; "
                 "allowed: plates that lie between the loaded face and the nuts, or interface.kind "
                 '"welded"'
             ) from error
-
-    def _balanced(self, ties: Ties, load: np.ndarray) -> np.ndarray:
-        system = System(self._matrix, self.held.fixed, ties)
-        if self._faces is None:
-            self.solver = solvers.solver(system, self.space)
-            answer = self.solver.solve(load)
-            self.effort = answer.iterations, answer.residual
-            log.info(
-                f"{len(load):,} unknowns solved: {answer.iterations} iterations, residual "
-                f"{answer.residual:.1e}"
-            )
-            return answer.displacement
-        found = contact.solve(
-            system, self.space, self._faces, load, before=self._found, progress=log.debug
-        )
-        self.solver = found.solver.retarget(found.tangent)
-        self.effort = found.iterations, found.residual
-        self._found = found
         log.info(
-            f"{len(load):,} unknowns in contact: {found.steps} Newton steps, {found.iterations} "
-            f"iterations, {found.updates} updates of the multipliers, residual {found.residual:.1e}"
-            + "".join(f"; {words}" for words in found.eased)
+            f"{len(load):,} unknowns solved: {answer.iterations} iterations, residual "
+            f"{answer.residual:.1e}"
         )
-        return found.displacement
+        return _Solved(answer.displacement, None, solver, answer.iterations, answer.residual)
+
+    def _in_contact(self, system: System, load: np.ndarray, before: Contact | None) -> _Solved:
+        """A load step with contact, in parts where it finds no state in one."""
+        start = contact.resisted(system, self.faces, before)
+        for parts in PARTS:
+            found, iterations = before, 0
+            try:
+                for part in range(1, parts + 1):
+                    found = contact.solve(
+                        system,
+                        self.space,
+                        self.faces,
+                        load if part == parts else start + part / parts * (load - start),
+                        before=found,
+                        progress=log.debug,
+                    )
+                    iterations += found.iterations
+                    log.info(
+                        f"{len(load):,} unknowns in contact: {found.steps} Newton steps, "
+                        f"{found.iterations} iterations, {found.updates} updates of the "
+                        f"multipliers, residual {found.residual:.1e}, complementarity error "
+                        f"{found.complementarity:.1e}" + "".join(f"; {w}" for w in found.eased)
+                    )
+            except NotConverged as error:
+                if parts == PARTS[-1]:
+                    raise
+                log.info(f"{self._stack.name}: {error}. The load step is divided")
+                continue
+            solver = found.solver.retarget(found.tangent)
+            return _Solved(found.displacement, found, solver, iterations, found.residual)
+        raise AssertionError("there is a last part")
 
     @property
     def balance(self) -> float:
         """Rods' parts of the pressing force against all of it, relative."""
-        carried = sum(r.frame * c for r, c in zip(self.rods, self.held.copies, strict=True))
+        pairs = zip(self.pressed.rods, self.held.copies, strict=True)
+        carried = sum(rod.frame * copies for rod, copies in pairs)
         return abs(float(carried) - self._press.capacity) / self._press.capacity
 
-    def _check_balance(self) -> None:
+    def _check(self) -> None:
         if not self.balance <= BALANCE:
             raise UnbalancedError(
                 f"{self._stack.name}: the rods' forces differ from the applied force by "
                 f"{self.balance:.1e} of it; allowed: {BALANCE:.0e}. The solution was thrown away"
             )
+        if not self.work > 0:
+            raise UnbalancedError(
+                f"{self._stack.name}: the pressing force does {self.work:.2g} J of work; allowed: "
+                "more than 0. The solution was thrown away"
+            )
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """A solution: displacements (3n,) in m, how it was found, and the state between plates."""
+
+    displacement: np.ndarray
+    contact: Contact | None
+    solver: Solver
+    iterations: int
+    residual: float
 
 
 def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
@@ -226,7 +317,7 @@ def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
     return young[mesh.plate], poisson[mesh.plate]
 
 
-__all__ = ["BALANCE", "Held", "Pressing", "UnbalancedError"]
+__all__ = ["BALANCE", "Held", "PressedState", "Pressing", "UnbalancedError"]
 
 
 def opening_words(seats: Collection[str], bolts: Collection[str]) -> str:

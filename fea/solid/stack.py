@@ -87,7 +87,9 @@ class StackSolution:
     """Whether the accuracy asked for was reached."""
     seconds: dict[str, float]
     bolts: tuple[BoltForce, ...] = ()
-    """What each modelled clamp bolt bears."""
+    """What each modelled clamp bolt bears at capacity."""
+    complementarity: float | None = None
+    """Largest complementarity error (`Contact.complementarity`) of the states, None if welded."""
 
     @property
     def rod_forces(self) -> dict[str, float]:
@@ -203,7 +205,7 @@ class _Reading:
         self._pressing = pressing = Pressing(
             press, stack, mesh, lambda step: clock.begin(step, number)
         )
-        self.mesh, self._u = pressing.mesh, pressing.pressed
+        self.mesh, self._u = pressing.mesh, pressing.pressed.displacement
         self._body = Body.of(pressing.space, pressing.young, pressing.poisson)
         clock.begin("stress", number)
         self._fields = self._recover(self._u)
@@ -275,20 +277,19 @@ class _Reading:
         own = np.unique(mesh.tets[mesh.of_plates])
         face = own[np.abs(mesh.nodes[own, 2] - stack.load_face) < 1e-9]
         energy_error = estimate.energy_error(self._body, self._gap)
-        balance, effort, rods, found = (
-            pressing.balance,
-            pressing.effort,
-            tuple(pressing.rods),
-            pressing.interfaces,
-        )
+        state = pressing.pressed
+        states = [state] if pressing.tightened is None else [pressing.tightened, state]
         composite = residual = None
         clamped, opened = stack.interface == "clamped", stack.interface != "welded"
-        between = not all(interface.pad for interface in found)
+        between = not all(interface.pad for interface in state.interfaces)
         if between and (clamped or (opened and stack.connectors)):
             self._clock.begin("between loose and welded", len(passes))
             composite = self._composite()
         if between and clamped:
-            residual = pressing.released()
+            released = pressing.released()
+            if released is not None:
+                residual = pressing.deflection(released)[0]
+                states.append(released)
         self._clock.end()
         return StackSolution(
             stack=stack,
@@ -302,24 +303,27 @@ class _Reading:
             flatness_face=float(np.ptp(uz[face])),
             strain_energy=pressing.work,
             strain_energy_error=energy_error * mesh.share,
-            rods={rod.rod: rod for rod in rods},
+            rods={rod.rod: rod for rod in state.rods},
             nut_mean=float((loads.mean_of_nuts(pressing.held) @ u)[0]),
-            balance=balance,
-            interfaces=found,
+            balance=pressing.balance,
+            interfaces=state.interfaces,
             composite=composite,
             residual_deflection=residual,
             beam=beam_check(stack, self._press.rods, self._press.capacity),
-            iterations=effort[0],
-            residual=effort[1],
+            iterations=state.iterations,
+            residual=state.residual,
+            complementarity=max(
+                (s.complementarity for s in states if s.complementarity is not None), default=None
+            ),
             passes=passes,
             accurate=accurate,
             seconds=self._clock.seconds,
-            bolts=tuple(pressing.bolts),
+            bolts=state.bolts,
         )
 
     def _estimate(self, row: csr_matrix) -> Estimate:
         """Error of a linear reading, by the dual problem that the reading loads."""
-        dual = self._pressing.solver.solve(row.toarray().ravel(), tol=1e-4).displacement
+        dual = self._pressing.pressed.solver.solve(row.toarray().ravel(), tol=1e-4).displacement
         return estimate.estimate(self._body, self._gap, self._body.gap(dual))
 
     def _judged(self) -> Fields:

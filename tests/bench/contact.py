@@ -137,7 +137,7 @@ def main() -> None:
             print(
                 f"{kind}, load {number}: {step.steps} steps, {step.updates} updates, "
                 f"{step.iterations} iterations, residual {step.residual:.1e}, "
-                f"{closed:.0%} closed, {step.falsified:.1e} of the work penetrates"
+                f"{closed:.0%} closed, complementarity error {step.complementarity:.1e}"
             )
 
 

@@ -43,10 +43,11 @@ def bed(small_text):
 
 def across(pressing: Pressing) -> list[tuple[float, float]]:
     """Of each interface: force (N) that it passes up, and what the plates below it ask for."""
-    faces, found, system = pressing._faces, pressing._found, pressing.solver.system
+    faces, state = pressing.faces, pressing.pressed
+    found, system = state.contact, state.solver.system
     ties, mesh = system.free_ties, pressing.mesh
-    kept = ties.stiffness * (ties.rows @ (pressing.pressed - pressing.rest))
-    acting = (pressing.patch_load + pressing.held.preload - ties.rows.T @ kept)[2::3]
+    kept = ties.stiffness * (ties.rows @ pressing.moved)
+    acting = (pressing.patch_load + state.held.preload - ties.rows.T @ kept)[2::3]
     pairs = []
     for number in range(len(faces.names)):
         own = faces.owner == number
@@ -75,7 +76,7 @@ def test_demo_balances_and_its_penalty_changes_nothing(press_of, coarse_mesh, ki
         monkeypatch.setattr(contact, "STIFFNESS", 2.0 * factor)
         found = pressed(press, mesh, interface=kind, friction=0.2 if kind == "clamped" else 0.0)
         moved.append(found.deflection()[0])
-        assert -found._found.nodal.opening.min() < 0.01 * moved[-1]
+        assert -found.pressed.contact.nodal.opening.min() < 0.01 * moved[-1]
         for force, asked in across(found):
             assert force == pytest.approx(asked, abs=1e-6 * press.capacity / mesh.share)
     assert moved == pytest.approx([moved[1]] * 3, rel=1e-3)
@@ -86,10 +87,10 @@ def test_energy_of_a_load_cycle_is_stored_or_rubbed_away(bed):
     """Tightened, pressed, released: ∫ F du = stored + friction, within 1 % of the way up's work."""
     press, mesh = bed
     whole = pressed(press, mesh)
-    held, faces, steps = whole.held, whole._faces, 8
+    held, faces, steps = whole.held, whole.faces, 8
 
     def solve(ties, load, before=None):
-        system = System(whole._matrix, held.fixed, ties)
+        system = System(whole.matrix, held.fixed, ties)
         return system, contact.solve(system, whole.space, faces, load, before=before)
 
     _, found = solve(held.rest, held.preload)
@@ -137,7 +138,7 @@ def test_seams_hold_plates_together(small_text):
     welded = pressed(press, mesh, interface="welded", connectors=None)
     soft, stiff = loose.deflection()[0], welded.deflection()[0]
     assert stiff < joined.deflection()[0] < (soft + stiff) / 2 + 0.3 * (soft - stiff)
-    assert joined.interfaces[0].largest_opening < loose.interfaces[0].largest_opening
+    assert joined.pressed.interfaces[0].largest_opening < loose.pressed.interfaces[0].largest_opening
 
 
 @pytest.mark.slow

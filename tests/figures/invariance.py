@@ -74,12 +74,12 @@ def figures(given: Set, tol: float = 1e-11) -> dict[str, float]:
         solved = Pressing(given.press, given.stack, given.mesh, lambda step: None)
     body = Body.of(solved.space, solved.young, solved.poisson)
     nodes = recover.PlateNodes.of(solved.mesh)
-    local = body.stress(solved.pressed, recover.NODES_OF_REFERENCE)
+    local = body.stress(solved.pressed.displacement, recover.NODES_OF_REFERENCE)
     stress = recover.averaged(nodes, local, recover.volumes(solved.mesh))
     return {
         "deflection": solved.deflection()[0],
         "work": solved.work,
-        "largest rod force": float(max(rod.nut for rod in solved.rods)),
+        "largest rod force": float(max(rod.nut for rod in solved.pressed.rods)),
         "peak stress": float(recover.von_mises(stress).max()),
     }
 

@@ -76,9 +76,9 @@ def rigid() -> Pressing:
 
 def under(found: Pressing) -> tuple[np.ndarray, np.ndarray]:
     """Radius over that of the punch, and pressure over the mean, at the nodes that it touches."""
-    points = found.interfaces[0].map.points
+    points = found.pressed.interfaces[0].map.points
     mean = FORCE / (math.pi * RADIUS**2)
-    return np.hypot(*points[:, :2].T) / RADIUS, found.interfaces[0].map.pressure / mean
+    return np.hypot(*points[:, :2].T) / RADIUS, found.pressed.interfaces[0].map.pressure / mean
 
 
 @pytest.mark.slow
@@ -108,7 +108,7 @@ def test_its_pressure_is_that_of_a_punch(rigid):
 @pytest.mark.parametrize("part", [0.5, 0.8])
 def test_the_force_within_a_radius_is_that_of_a_punch(rigid, part):
     """F (1 − √(1 − r²/a²)), the pressure integrated; elements across r are taken by their share."""
-    faces, state = rigid._faces, rigid._found.state
+    faces, state = rigid.faces, rigid.pressed.contact.state
     places = at_points(faces.places)
     inside = np.hypot(places[..., 0], places[..., 1]) < part * RADIUS
     force = 4 * float((faces.area * state.pressure * inside).sum())

@@ -17,7 +17,10 @@ several steps, until the forces nearly balance: where much sticks, a bound that 
 throws the next one back. From rest it is held at nothing, so that plates which nothing presses
 together find their places without friction first. Where steps have to be cut short, what resists
 the free motion of such plates is raised for the next one. Once the forces balance, λ ← p and
-λ_t ← t (augmented Lagrangian), until nothing of note penetrates, or creeps while it sticks.
+λ_t ← t (augmented Lagrangian), until nothing of note penetrates, presses across a gap, or creeps
+while it sticks. Where that takes many updates the penalty is made harder. A penalty that had to be
+softened on the way is hardened again before anything is accepted: under a soft one a multiplier
+presses across a gap as far as λ/ε.
 
 Matching faces carry the same quadratic functions, so a uniform pressure is met exactly and a closed
 interface does not lock.
@@ -39,7 +42,7 @@ from platestack.fea.solid.contact.linear import Linear
 from platestack.fea.solid.contact.point import Point
 from platestack.fea.support.errors import NotConverged
 
-__all__ = ["STIFFNESS", "Contact", "Gap", "Interfaces", "Memory", "State", "solve"]
+__all__ = ["STIFFNESS", "Contact", "Gap", "Interfaces", "Memory", "State", "resisted", "solve"]
 
 STIFFNESS = 2.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
@@ -51,10 +54,14 @@ MOST_UPDATES = 25
 """Updates of the multipliers; what then still penetrates must be tolerable."""
 
 TOLERABLE = 1e-2
-"""Work on penetration and creep, as a part of the work done, above which it is given up."""
+"""Complementarity error, and part of the force that crosses gaps, above which it is given up."""
 
-CYCLING = 5
-"""Newton steps without halving the residual after which the bound of friction is held."""
+WIDE = 1e-2
+"""A gap that no force may cross, as a part of the work done over the force that passes."""
+
+PATIENT = 15
+"""Newton steps without halving the residual after which something is done. The residual often
+grows while contact moves from one place to another; what each step lessens is the potential."""
 
 SETTLED = 0.1
 """Part of the residual at which a held bound of friction is taken anew."""
@@ -63,15 +70,16 @@ ROUNDING = 4.0
 """Rounding of forces that add up over steps and through both sides, over that of one product."""
 
 NEGLIGIBLE = 4e-4
-"""Work of the tractions on penetration and creep, as a part of the work done, to leave alone."""
+"""Work of the tractions on what updates of the multipliers still change, as a part of the work
+done, to leave alone."""
 
 BALANCED = 0.01
-"""Residual, as a part of the load, at which penetration is judged, as a multiple of the
-penetration allowed. What is out of balance then enters the multipliers, and updates take short
+"""Residual, as a part of the load, at which the multipliers are judged, as a multiple of the
+work to leave alone. What is out of balance then enters the multipliers, and updates take short
 waves of it out only slowly: a tenth of it stays in a pressure that should be even."""
 
 SLOW = 0.3
-"""Part of penetration left by an update above which a softened penalty is hardened again."""
+"""Part of that work left by an update above which the penalty is hardened."""
 
 LOOSE = 0.05
 """Loosest tolerance of a linear solve."""
@@ -97,8 +105,11 @@ class Contact:
     iterations: int
     residual: float
     updates: int
-    falsified: float
-    """Work on what is left of penetration and creep, as a part of the work done."""
+    complementarity: float
+    """Work of the tractions on gaps, on penetration, and on creep while stuck, over the work
+    done; at a solution of the continuous problem each of these products is zero."""
+    across_gaps: float
+    """Part of the force between the plates that crosses gaps wider than `WIDE` says."""
     nodal: State
     """The state at the nodes of the faces."""
     memory: Memory
@@ -127,14 +138,15 @@ def solve(
     faces : the interfaces.
     load : (3n,) in N.
     tol : residual force over the load at the end.
-    penetration : work on penetration and creep, as a part of the work done, to leave alone.
+    penetration : work of the tractions on penetration, on gaps and on creep that updates of the
+        multipliers still take away, as a part of the work done, to leave alone.
     before : the solution of the load step before, whose friction is remembered.
     progress : told after each Newton step.
 
     Raises
     ------
     NotConverged
-        If forces do not come into balance, with advice.
+        If forces do not come into balance, or cross gaps, with advice.
     """
     law = Law(faces, before.memory if before else None)
     linear = Linear(system, space, faces, (before.solver, before.made_for) if before else None)
@@ -143,16 +155,19 @@ def solve(
     law.bound = at.state.bound
     tangent = law.first_tangent()
     target = max(tol, BALANCED * penetration)
-    steps, iterations, updates, false = 0, 0, 0, np.inf
+    steps, iterations, updates, left = 0, 0, 0, np.inf
     size = last = at.size / scale
     watch, settled = _Watch(size), False
     while True:
         if size <= target:
             at = at.unbound(system, law)
             if at.size / scale <= target:
-                earlier, false = false, law.falsified(at.state) / (at.work(system) or 1.0)
-                if false > penetration and updates < MOST_UPDATES:
-                    law.update(at.jump, harder=false > SLOW * earlier)
+                earlier, left = left, law.complementarity(at.state) / (at.work(system) or 1.0)
+                if law.softened:
+                    law.update(at.jump, harder=True)
+                    at, left = at.again(system, law), np.inf
+                elif left > penetration and updates < MOST_UPDATES:
+                    law.update(at.jump, harder=left > SLOW * earlier)
                     at, updates = at.again(system, law), updates + 1
                 elif target > tol:
                     target = tol
@@ -181,26 +196,38 @@ def solve(
         if watch.stalls(size):
             if size <= ROUNDING * system.rounding(at.u) / scale:
                 tol, target = max(tol, size), max(target, size)
-            elif words := law.eased(at.state, updates):
+            elif words := law.eased(updates):
                 progress(words)
                 at = at.again(system, law)
                 tangent, size = law.tangent(at.state), at.size / scale
             watch = _Watch(size)
-    if false > TOLERABLE:
-        raise NotConverged(steps, false, TOLERABLE, _advice(law, at))
-    return _completed(law, linear, at, (steps, iterations, size, updates, false))
+    return _completed(law, linear, at, (steps, iterations, size, updates))
 
 
-def _completed(
-    law: Law, linear: Linear, at: Point, cost: tuple[int, int, float, int, float]
-) -> Contact:
-    """The solution, from `steps` to `falsified` at this cost."""
+def resisted(system: System, faces: Interfaces, found: Contact | None) -> np.ndarray:
+    """Forces (3n,) in N that elasticity, ties and contact put up in a solution; none from rest."""
+    if found is None:
+        return np.zeros(system.size)
+    pressed = faces.forces(Law(faces).traction(found.state))
+    return np.where(system.free, system.apply(found.displacement) + pressed, 0.0)
+
+
+def _completed(law: Law, linear: Linear, at: Point, cost: tuple[int, int, float, int]) -> Contact:
+    """The solution, from `steps` to `updates` at this cost, if its state is a true one."""
     law.floor = FLOOR
     solver, made_for = linear.ready(law.tangent(at.state))
+    work = at.work(solver.system.with_extra(None))
+    error = law.complementarity(at.state) / (work or 1.0)
+    across = law.across_gaps(at.state, WIDE * work)
+    for name, found in (("complementarity error", error), ("force across gaps", across)):
+        if found > TOLERABLE:
+            raise NotConverged(
+                cost[0], found, TOLERABLE, f"The {name} is too large: {_advice(law, at)}"
+            )
     nodal = law.nodal(at.jump)
-    memory = Memory(at.jump, nodal.pressure, nodal.friction)
-    left = memory, law.dissipated(at.state), tuple(law.eases)
-    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, nodal, *left)
+    memory = Memory(at.jump, at.state.pressure, at.state.friction)
+    rest = nodal, memory, law.dissipated(at.state), tuple(law.eases)
+    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, error, across, *rest)
 
 
 def _advice(law: Law, at: Point) -> str:
@@ -229,4 +256,4 @@ class _Watch:
             self._best, self._since = size, 0
         else:
             self._since += 1
-        return self._since >= CYCLING
+        return self._since >= PATIENT

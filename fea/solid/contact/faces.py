@@ -15,6 +15,9 @@ from platestack.geometry.split import FacePair
 VALUES = loads.TRIANGLE_VALUES
 """Six shape functions at the quadrature points, (q, 6)."""
 
+FROM_POINTS = np.linalg.inv(VALUES)
+"""Values at the six nodes of the quadratic function given at the points, (6, q)."""
+
 Gap = Callable[[np.ndarray], np.ndarray]
 """An initial gap (m): places (..., 3) to lengths (...)."""
 
@@ -95,6 +98,21 @@ class Interfaces:
             result[:, c] = np.bincount(self.lower.ravel(), part, self.size)
             result[:, c] -= np.bincount(self.upper.ravel(), part, self.size)
         return result.ravel()
+
+    def averaged(self, values: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+        """Values (k, q, ...) of the `chosen` (k,) faces at their nodes, as means over the faces.
+
+        Continuous quadratic functions given by (k, 6, ...), zero at nodes of no such face; what is
+        one already stays as it is.
+        """
+        own = np.einsum("aq,kq...->ka...", FROM_POINTS, values[chosen])
+        weights = np.repeat(self.area[chosen].sum(axis=1), 6)
+        node = self.lower[chosen].ravel()
+        total = np.bincount(node, weights, self.size)
+        parts = own.reshape(len(node), int(np.prod(values.shape[2:])))
+        sums = [np.bincount(node, weights * part, self.size) for part in parts.T]
+        mean = np.stack(sums, axis=1) / np.where(total > 0, total, 1.0)[:, None]
+        return mean[self.lower].reshape(*self.lower.shape, *values.shape[2:])
 
     def stiffness(self, tangent: np.ndarray) -> bsr_matrix:
         """Block matrix of tangents (k, q, 3, 3), force by jump, in N/m³."""

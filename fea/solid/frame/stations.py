@@ -112,7 +112,7 @@ def _closed(
 ) -> bsr_matrix:
     """Stiffness of the interfaces as they are at preload, or at capacity."""
     if at == "capacity":
-        return _extra(Pressing(press, stack, whole, lambda step: None).solver.system)
+        return _extra(Pressing(press, stack, whole, lambda step: None).pressed.solver.system)
     mesh, pairs = interfaces.opened(stack, whole)
     faces = interfaces.faces_of(stack, mesh, pairs)
     space, matrix = _elastic(press, stack, mesh, faces)
