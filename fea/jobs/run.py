@@ -111,7 +111,8 @@ def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
             *(f"{name}: pass {i + 1}: {pass_words(step)}" for i, step in enumerate(stack.passes)),
             f"{name}: {mesh_words(stack.mesh)}",
             f"{name}: {stack.iterations} iterations, true relative residual "
-            f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}",
+            f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}"
+            + contact_words(stack),
             f"{name}: seconds "
             + ", ".join(f"{step} {seconds:.2f}" for step, seconds in stack.seconds.items()),
         ]
@@ -128,6 +129,13 @@ def pass_words(step: Pass) -> str:
         f"{1e3 * step.deflection_error:.2g} mm, peak stress {1e-6 * step.peak:.4g} ± "
         f"{1e-6 * step.peak_error:.2g} MPa, largest nodal stress {1e-6 * step.raw_peak:.4g} MPa"
     )
+
+
+def contact_words(stack: StackSolution) -> str:
+    """How true the state between plates is, to follow the residual; nothing where all is welded."""
+    if stack.complementarity is None:
+        return ""
+    return f", complementarity error of contact {stack.complementarity:.1e}"
 
 
 def mesh_words(mesh: StackMesh) -> str:

@@ -211,6 +211,8 @@ def _mesh(summary: Summary, folder: Path) -> Section:
         "iterations of the solver": (str(m.iterations) for m in meshes),
         "relative residual": (f"{m.residual:.1e}" for m in meshes),
         "rod forces against load, relative": (f"{m.balance:.1e}" for m in meshes),
+        "complementarity error of contact": (
+            "" if m.complementarity is None else f"{m.complementarity:.1e}" for m in meshes),
     }, "Mesh and solution", "of")  # fmt: skip
     return Section("Mesh and its error", (
         *kept(folder, "mesh", "Mesh of the computed part, coloured by plate"), quality,

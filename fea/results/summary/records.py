@@ -127,6 +127,9 @@ class MeshRecord(Record):
     residual: float
     balance: float
     """Rod forces against applied force, relative."""
+    complementarity: float | None = None
+    """Work of contact tractions on gaps, penetration and creep while stuck, over the work done:
+    the largest of the states; null where all plates are welded."""
     passes: list[PassRecord]
     accurate: bool
     """Whether the accuracy that the case asks for was reached."""

@@ -281,6 +281,7 @@ def _mesh(solved: StackSolution) -> MeshRecord:
         iterations=solved.iterations,
         residual=solved.residual,
         balance=solved.balance,
+        complementarity=solved.complementarity,
         passes=[PassRecord(**asdict(step)) for step in solved.passes],
         accurate=solved.accurate,
         seconds=solved.seconds,

@@ -69,17 +69,21 @@ SETTLED = 0.1
 ROUNDING = 4.0
 """Rounding of forces that add up over steps and through both sides, over that of one product."""
 
-NEGLIGIBLE = 4e-4
+NEGLIGIBLE = 6e-4
 """Work of the tractions on what updates of the multipliers still change, as a part of the work
 done, to leave alone."""
 
-BALANCED = 0.01
+BALANCED = 0.005
 """Residual, as a part of the load, at which the multipliers are judged, as a multiple of the
 work to leave alone. What is out of balance then enters the multipliers, and updates take short
 waves of it out only slowly: a tenth of it stays in a pressure that should be even."""
 
 SLOW = 0.3
 """Part of that work left by an update above which the penalty is hardened."""
+
+FAR = 5.0
+"""Multiple of the work to leave alone above which it is hardened. A penalty as given softens the
+rims of stiff bodies, where pressure has no finite value; a harder one lets it swing there."""
 
 LOOSE = 0.05
 """Loosest tolerance of a linear solve."""
@@ -163,11 +167,13 @@ def solve(
             at = at.unbound(system, law)
             if at.size / scale <= target:
                 earlier, left = left, law.complementarity(at.state) / (at.work(system) or 1.0)
+                progress(f"complementarity error {left:.1e}")
                 if law.softened:
                     law.update(at.jump, harder=True)
                     at, left = at.again(system, law), np.inf
                 elif left > penetration and updates < MOST_UPDATES:
-                    law.update(at.jump, harder=left > SLOW * earlier)
+                    slow = left > max(SLOW * earlier, FAR * penetration)
+                    law.update(at.jump, harder=slow)
                     at, updates = at.again(system, law), updates + 1
                 elif target > tol:
                     target = tol
