@@ -16,7 +16,7 @@ from platestack.fea.numerics.solvers import Solver
 from platestack.fea.numerics.system import System, Ties
 from platestack.fea.solid import clamping, contact, interfaces, loads
 from platestack.fea.solid.clamping import BoltForce
-from platestack.fea.solid.contact import Contact
+from platestack.fea.solid.contact import Contact, Interfaces
 from platestack.fea.solid.interfaces import InterfaceResult
 from platestack.fea.solid.loads import Held, RodForces
 from platestack.fea.support.errors import NotConverged, Singular, SolveError
@@ -54,7 +54,7 @@ class PressedState:
     contact : the state between plates that may part, if there are any.
     interfaces : what happens between the plates.
     solver : of the linear system, for error estimates.
-    iterations, residual : of the linear solves, and what is left of the forces at the end, relative.
+    iterations : of the linear solves. residual : what is left of the forces at the end, relative.
     """
 
     displacement: np.ndarray
@@ -233,7 +233,7 @@ class Pressing:
         system = System(self.matrix, self.held.fixed, ties)
         try:
             if self.faces is not None:
-                return self._in_contact(system, load, before)
+                return self._in_contact(system, self.faces, load, before)
             solver = solvers.solver(system, self.space)
             answer = solver.solve(load)
         except Singular as error:
@@ -248,36 +248,40 @@ class Pressing:
         )
         return _Solved(answer.displacement, None, solver, answer.iterations, answer.residual)
 
-    def _in_contact(self, system: System, load: np.ndarray, before: Contact | None) -> _Solved:
+    def _in_contact(
+        self, system: System, faces: Interfaces, load: np.ndarray, before: Contact | None
+    ) -> _Solved:
         """A load step with contact, in parts where it finds no state in one."""
-        start = contact.resisted(system, self.faces, before)
+        start = contact.resisted(system, faces, before)
         for parts in PARTS:
-            found, iterations = before, 0
+            loads_on_the_way = [
+                start + part / parts * (load - start) for part in range(1, parts)
+            ] + [load]
             try:
-                for part in range(1, parts + 1):
-                    found = contact.solve(
-                        system,
-                        self.space,
-                        self.faces,
-                        load if part == parts else start + part / parts * (load - start),
-                        before=found,
-                        progress=log.debug,
-                    )
-                    iterations += found.iterations
-                    log.info(
-                        f"{len(load):,} unknowns in contact: {found.steps} Newton steps, "
-                        f"{found.iterations} iterations, {found.updates} updates of the "
-                        f"multipliers, residual {found.residual:.1e}, complementarity error "
-                        f"{found.complementarity:.1e}" + "".join(f"; {w}" for w in found.eased)
-                    )
+                return self._along(system, faces, loads_on_the_way, before)
             except NotConverged as error:
-                if parts == PARTS[-1]:
-                    raise
+                failure = error
                 log.info(f"{self._stack.name}: {error}. The load step is divided")
-                continue
-            solver = found.solver.retarget(found.tangent)
-            return _Solved(found.displacement, found, solver, iterations, found.residual)
-        raise AssertionError("there is a last part")
+        raise failure
+
+    def _along(
+        self, system: System, faces: Interfaces, path: list[np.ndarray], before: Contact | None
+    ) -> _Solved:
+        """Load steps with contact, one after the other."""
+        iterations = 0
+        for load in path:
+            found = contact.solve(
+                system, self.space, faces, load, before=before, progress=log.debug
+            )
+            before, iterations = found, iterations + found.iterations
+            log.info(
+                f"{len(load):,} unknowns in contact: {found.steps} Newton steps, "
+                f"{found.iterations} iterations, {found.updates} updates of the multipliers, "
+                f"residual {found.residual:.1e}, complementarity error {found.complementarity:.1e}"
+                + "".join(f"; {words}" for words in found.eased)
+            )
+        solver = found.solver.retarget(found.tangent)
+        return _Solved(found.displacement, found, solver, iterations, found.residual)
 
     @property
     def balance(self) -> float:

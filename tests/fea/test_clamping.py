@@ -174,7 +174,9 @@ def test_a_bolt_that_loses_its_preload_comes_loose(small_text):
 
 def test_states_are_frozen(small_text):
     """What is read of a state is the same after the stack was loaded further."""
-    found = pressing(bolted(small_text, [(60, 0), (-60, 0)], 'preload = "0.2 kN"', "clamped"), COARSE)
+    found = pressing(
+        bolted(small_text, [(60, 0), (-60, 0)], 'preload = "0.2 kN"', "clamped"), COARSE
+    )
     tightened, pressed = found.tightened, found.pressed
     read = pressed.bolts, pressed.rods, pressed.displacement.copy()
     released = found.released()

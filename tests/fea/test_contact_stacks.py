@@ -138,7 +138,9 @@ def test_seams_hold_plates_together(small_text):
     welded = pressed(press, mesh, interface="welded", connectors=None)
     soft, stiff = loose.deflection()[0], welded.deflection()[0]
     assert stiff < joined.deflection()[0] < (soft + stiff) / 2 + 0.3 * (soft - stiff)
-    assert joined.pressed.interfaces[0].largest_opening < loose.pressed.interfaces[0].largest_opening
+    assert (
+        joined.pressed.interfaces[0].largest_opening < loose.pressed.interfaces[0].largest_opening
+    )
 
 
 @pytest.mark.slow

@@ -117,7 +117,9 @@ def test_preload_goes_through_washers(four_rods):
     force = carried(found)["plate 1 | washer of rod 4"][0]
     assert rod.nut > 200e3
     assert force == pytest.approx(rod.nut, rel=1e-6)
-    assert carried(found, found.tightened)["plate 1 | washer of rod 4"][0] == pytest.approx(200e3, rel=1e-6)
+    assert carried(found, found.tightened)["plate 1 | washer of rod 4"][0] == pytest.approx(
+        200e3, rel=1e-6
+    )
 
 
 @pytest.mark.slow

@@ -64,12 +64,14 @@ def figures(given: Set, tol: float = 1e-11) -> dict[str, float]:
         made = solvers.solver(system, space)
         return mock.Mock(wraps=made, solve=functools.partial(made.solve, tol=tol))
 
+    solve = contact.solve
+
     def pressed(*args: Any, **more: Any) -> Any:
-        return contact.solve(*args, **more | {"tol": max(tol, CONTACT)})
+        return solve(*args, **more | {"tol": max(tol, CONTACT)})
 
     with (
         mock.patch.object(pressing, "solvers", mock.Mock(solver=linear)),
-        mock.patch.object(pressing, "contact", mock.Mock(solve=pressed)),
+        mock.patch.object(pressing.contact, "solve", pressed),
     ):
         solved = Pressing(given.press, given.stack, given.mesh, lambda step: None)
     body = Body.of(solved.space, solved.young, solved.poisson)

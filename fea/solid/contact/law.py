@@ -193,7 +193,7 @@ class Law:
 
     def _settled(self, values: np.ndarray, held: np.ndarray) -> np.ndarray:
         """Tractions (k, q, ...) made continuous over the faces that are held at all points."""
-        whole = held.all(axis=1)
+        whole = np.asarray(held.all(axis=1))
         values = values.copy()
         values[whole] = at_points(self.faces.averaged(values, whole))[whole]
         return values
