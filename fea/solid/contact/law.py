@@ -198,12 +198,17 @@ class Law:
         values[whole] = at_points(self.faces.averaged(values, whole))[whole]
         return values
 
-    def complementarity(self, state: State) -> float:
-        """Work (J) of the tractions on gaps, on penetration, and on creep while stuck."""
+    def works(self, state: State) -> tuple[float, float]:
+        """Work (J) of the tractions on penetration and on creep while stuck, and on gaps.
+
+        A true state has none: p >= 0, g >= 0 and p g = 0, and what sticks does not slide.
+        """
         stuck = state.closed & ~state.sliding_now
         creep = np.abs(np.einsum("kqt,kqt->kq", state.friction, state.sliding))
-        total = state.pressure * np.abs(state.opening) + np.where(stuck, creep, 0.0)
-        return float((self.faces.area * total).sum())
+        depth = state.pressure * np.maximum(0.0, -state.opening)
+        within = self.faces.area * (depth + np.where(stuck, creep, 0.0))
+        across = self.faces.area * state.pressure * np.maximum(0.0, state.opening)
+        return float(within.sum()), float(across.sum())
 
     def across_gaps(self, state: State, work: float) -> float:
         """Part of the force that crosses gaps wider than `work` (J) over all of the force (N)."""

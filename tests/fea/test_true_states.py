@@ -1,0 +1,110 @@
+"""States between plates that are what they say: no force across gaps, nothing out of balance.
+
+The reference for loose plates is a solver of its own (`tests.figures.stiff_contact`); the rest is
+statics and the conditions of contact, p >= 0, g >= 0, p g = 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from coarse import coarse_sizes
+
+from platestack.fea.solid import contact
+from platestack.fea.solid.contact.law import Law
+from platestack.fea.solid.pressing import PressedState, Pressing
+from platestack.fea.support.errors import NotConverged
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import symmetry_of
+from tests.figures import states, stiff_contact
+
+BOWED = '[bed]\ninterface = {{ kind = "{kind}", friction = 0.2, bow = "{bow}" }}\n'
+RODS = '[rods]\nseat = "shoulder"\nseat_diameter = "70 mm"\npreload = "150 kN"\n'
+
+
+def pressed(text: str, kind: str, bow: str) -> Pressing:
+    """The coarse bed of the small press, its plates bowed."""
+    given = BOWED.format(kind=kind, bow=bow)
+    if kind == "loose":
+        given = given.replace(", friction = 0.2", "")
+    text = text.replace("[bed]\n", given).replace("[rods]\n", RODS)
+    press = layout.build(case_file.parse(text, "bowed.toml"))
+    symmetry = symmetry_of(press.bed, press.rods)
+    mesh = mesher.make(press.bed, press.rods, symmetry, coarse_sizes(press))
+    return Pressing(press, press.bed, mesh, lambda step: None)
+
+
+def crossing(pressing: Pressing, state: PressedState, gap: float) -> float:
+    """Part of the force between the plates that crosses gaps wider than `gap` (m)."""
+    found = state.contact.state
+    force = pressing.faces.area * found.pressure
+    return float(force[found.opening > gap].sum() / force.sum())
+
+
+@pytest.fixture(scope="module")
+def bowed(small_text) -> Pressing:
+    return pressed(small_text, "clamped", "3 mm")
+
+
+def test_no_force_crosses_a_gap(bowed):
+    """In any of the states, of plates that preload presses together at their ends alone."""
+    for state in (bowed.tightened, bowed.pressed, bowed.released()):
+        assert crossing(bowed, state, 2e-6) < 1e-3
+        assert state.complementarity <= 2 * contact.NEGLIGIBLE
+        assert state.contact.across_gaps < 1e-3
+    assert bowed.work > 0
+    assert bowed.deflection()[0] > 0
+    assert bowed.pressed.interfaces[0].largest_opening > 1e-4
+
+
+@pytest.mark.parametrize("bow", ["1 mm", "-1 mm"])
+def test_loose_bowed_plates_bend_as_a_stiff_penalty_says(small_text, bow):
+    """No multipliers, sparse factors, its own Newton steps: within 0.5 %."""
+    found = pressed(small_text, "loose", bow)
+    assert found.deflection()[0] == pytest.approx(stiff_contact.deflection(found), rel=5e-3)
+
+
+def test_a_load_step_in_parts_ends_where_one_does(small_text, monkeypatch):
+    """The first step of each load is refused; loose plates remember nothing of the way."""
+    whole = pressed(small_text, "loose", "1 mm").deflection()[0]
+    solve, refused = contact.solve, []
+
+    def stubborn(system, space, faces, load, **more):
+        if not any(np.array_equal(load, other) for other in refused):
+            refused.append(load)
+            raise NotConverged(1, 1.0, 1e-6, "refused once")
+        return solve(system, space, faces, load, **more)
+
+    monkeypatch.setattr(contact, "solve", stubborn)
+    assert pressed(small_text, "loose", "1 mm").deflection()[0] == pytest.approx(whole, rel=2e-3)
+    assert len(refused) > 3
+
+
+def test_an_untrue_state_is_refused(small_text, monkeypatch):
+    """It is said between which plates, and nothing is handed out."""
+    monkeypatch.setattr(contact, "TOLERABLE", 1e-9)
+    with pytest.raises(NotConverged, match=r"complementarity error.*plate 1 and plate 2"):
+        pressed(small_text, "loose", "1 mm")
+
+
+def test_force_across_a_gap_is_counted(bowed):
+    """A pressure that is left where plates have parted: all of it where nothing else presses."""
+    law, found = Law(bowed.faces), bowed.pressed.contact.state
+    ghost = replace(
+        found,
+        pressure=np.where(found.opening > 1e-4, 1e6, 0.0),
+        friction=np.zeros_like(found.friction),
+    )
+    assert law.across_gaps(ghost, 0.0) == 1.0
+    force = bowed.faces.area * ghost.pressure
+    assert law.works(ghost) == pytest.approx((0.0, float((force * found.opening).sum())))
+    assert law.works(ghost)[1] > 1e-4 * force.sum()
+
+
+@pytest.mark.slow
+def test_drawn_presses_are_within_their_errors():
+    made, right = states.trial(states.presses(2), 4)
+    assert (made, right) == (4, 4)
