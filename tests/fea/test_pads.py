@@ -155,7 +155,7 @@ def test_a_flange_lifts_off_outside_the_wall_whatever_the_load(padded):
     radius = np.hypot(*whole.map.points[:, :2].T)
     assert not whole.map.pressure[radius > 0.0874].any()
     assert whole.map.pressure[radius < 0.069].all()
-    assert not whole.map.gap[whole.map.pressure > 0].any()
+    assert whole.map.gap[whole.map.pressure > 0].max() < 1e-6
 
 
 @pytest.mark.slow

@@ -70,17 +70,20 @@ def test_loose_bowed_plates_bend_as_a_stiff_penalty_says(small_text, bow):
 def test_a_load_step_in_parts_ends_where_one_does(small_text, monkeypatch):
     """The first step of each load is refused; loose plates remember nothing of the way."""
     whole = pressed(small_text, "loose", "1 mm").deflection()[0]
-    solve, refused = contact.solve, []
+    solve, refused, taken = contact.solve, [], []
 
     def stubborn(system, space, faces, load, **more):
-        if not any(np.array_equal(load, other) for other in refused):
+        if len(refused) == len(taken):
             refused.append(load)
             raise NotConverged(1, 1.0, 1e-6, "refused once")
-        return solve(system, space, faces, load, **more)
+        found = solve(system, space, faces, load, **more)
+        if load is refused[-1]:
+            taken.append(load)
+        return found
 
     monkeypatch.setattr(contact, "solve", stubborn)
     assert pressed(small_text, "loose", "1 mm").deflection()[0] == pytest.approx(whole, rel=2e-3)
-    assert len(refused) > 3
+    assert len(taken) >= 2
 
 
 def test_an_untrue_state_is_refused(small_text, monkeypatch):
