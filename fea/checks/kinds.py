@@ -7,6 +7,7 @@ in `KINDS`. What they compute with stands in `fea.hand`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from platestack.fea.checks.as_one import as_one
 from platestack.fea.checks.clamping import bolt_facts, bolts_at_work
@@ -90,10 +91,15 @@ FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
 
 def all_checks(solution: Solution) -> list[Check]:
     """Every check of a solution, worst first."""
-    checks = [check for kind in KINDS for check in kind(solution)]
+    checks = [replace(c, kind=_name(kind)) for kind in KINDS for c in kind(solution)]
     return worst_first(checks)
 
 
 def all_facts(solution: Solution) -> list[Fact]:
     """Every figure worth telling that has no limit of its own, in the order of `FACTS`."""
-    return [fact for source in FACTS for fact in source(solution)]
+    return [replace(f, kind=_name(source)) for source in FACTS for f in source(solution)]
+
+
+def _name(kind: Callable[..., object]) -> str:
+    """Name of a kind: that of its module."""
+    return kind.__module__.rpartition(".")[2].replace("_", " ")

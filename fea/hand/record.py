@@ -45,6 +45,8 @@ class Check:
     sense: Sense = "at most"
     method: str = ""
     by_design: bool = False
+    kind: str = ""
+    """Group of checks that it belongs to; set by `fea.checks.kinds`."""
 
     @property
     def utilisation(self) -> float:
@@ -79,3 +81,5 @@ class Fact:
     inputs: tuple[Input, ...] = ()
     cautions: tuple[str, ...] = ()
     method: str = ""
+    kind: str = ""
+    """Group of facts that it belongs to; set by `fea.checks.kinds`."""

@@ -12,6 +12,7 @@ from platestack.fea import pictures
 from platestack.fea.hand.erection import Erection, Step, plan
 from platestack.fea.hand.record import Check
 from platestack.fea.results import run_directory
+from platestack.fea.support import result_files
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 
@@ -40,7 +41,7 @@ def write(path: Path, out: Path, report: Callable[[str], None]) -> Erection:
 
 def record(made: Erection) -> dict[str, Any]:
     """The plan as plain data: SI, degrees; heights above the floor where it is said."""
-    return {
+    return result_files.head("assembly") | {
         "press": made.press.name,
         "feet_height": -made.floor,
         "base": {"half_length": made.base[0], "half_width": made.base[1],
@@ -93,6 +94,7 @@ def _write_list(made: Erection, path: Path) -> None:
     head = ["step", "what", "mass [kg]", "centre x [m]", "centre y [m]",
             "centre above underside [m]", "hook above floor [m]", "instructions"]  # fmt: skip
     with path.open("w", newline="", encoding="utf-8") as file:
+        file.write(result_files.csv_head("assembly"))
         table = csv.writer(file)
         table.writerow(head)
         for step in made.steps:

@@ -10,6 +10,7 @@ from pathlib import Path
 from platestack.fea import pictures
 from platestack.fea.hand.cost import plate_cost
 from platestack.fea.results import run_directory
+from platestack.fea.support import result_files
 from platestack.geometry import case as case_file
 from platestack.geometry import cells, layout
 from platestack.geometry.cutting.drawing import draw, read_back
@@ -124,6 +125,7 @@ def _write_list(made: CutFiles, path: Path) -> None:
             "flat to neighbours [mm]", "flat as delivered [mm]", "edges",
             f"cost [{made.currency}]" if made.currency else "cost"]  # fmt: skip
     with path.open("w", newline="", encoding="utf-8") as file:
+        file.write(result_files.csv_head("cut-list"))
         table = csv.writer(file)
         table.writerow(head)
         for row in made.rows:

@@ -9,12 +9,14 @@ from pathlib import Path
 from platestack.fea import pictures
 from platestack.fea.jobs.sensitivity import NUMBERS, Sensitivity, Spread
 from platestack.fea.results import run_directory
+from platestack.fea.support import result_files
 
 
 def write(found: Sensitivity, spread: Spread | None, out: Path, title: str) -> None:
     """Write ``sensitivity.json`` (SI, parts), ``sensitivity.png`` and ``tolerance.png``."""
     with run_directory.directory(out, "sensitivity.json") as folder:
         data: dict[str, object] = {
+            **result_files.head("sensitivity"),
             "numbers": dict(zip(NUMBERS, found.base, strict=True)),
             "effects": [asdict(effect) for effect in found.effects],
         }

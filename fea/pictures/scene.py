@@ -146,7 +146,7 @@ def scene_info(summary: Mapping[str, Any]) -> SceneInfo:
         ),
         rods=(
             *(
-                _bar(rod["at"], rod["ends"][0], rod["ends"][1], rod["diameter"])
+                _bar(rod["at"], rod["ends"][0], rod["ends"][1], _number(rod["diameter"]))
                 for rod in summary["rods"]
             ),
             *(bar for rod in summary["rods"] for bar in _between(rod)),
@@ -170,8 +170,9 @@ def mesh_scene(press: Press, symmetry: Mapping[str, Iterable[Axis]]) -> SceneInf
 
 def _nuts(rod: Mapping[str, Any]) -> tuple[Bar, Bar]:
     low, high = rod["ends"]
-    low, high = low + rod.get("projection", 0.0), high - rod.get("projection", 0.0)
-    height, flats = rod["nut_height"], rod["nut_across_flats"]
+    projection = _number(rod.get("projection", 0.0))
+    low, high = low + projection, high - projection
+    height, flats = _number(rod["nut_height"]), _number(rod["nut_across_flats"])
     return (
         _bar(rod["at"], low, low + height, flats),
         _bar(rod["at"], high - height, high, flats),
@@ -183,7 +184,12 @@ def _between(rod: Mapping[str, Any]) -> tuple[Bar, ...]:
     if rod.get("seat") not in ("sleeve", "shoulder") or not rod.get("seat_ends"):
         return ()
     low, high = rod["seat_ends"]
-    return (_bar(rod["at"], low, high, rod["seat_diameter"]),)
+    return (_bar(rod["at"], low, high, _number(rod["seat_diameter"])),)
+
+
+def _number(entry: Any) -> float:
+    """A number of a summary, plain as in memory or with its unit as in the file."""
+    return float(entry["value"] if isinstance(entry, Mapping) else entry)
 
 
 def _bar(at: Sequence[float], z0: float, z1: float, diameter: float) -> Bar:
@@ -202,7 +208,7 @@ def _stack_info(name: str, record: Mapping[str, Any]) -> StackInfo:
         ),
         patch=_patch(record.get("loaded_patch")),
         bolts=tuple(
-            BoltInfo((float(bolt["at"][0]), float(bolt["at"][1])), float(bolt["diameter"]))
+            BoltInfo((float(bolt["at"][0]), float(bolt["at"][1])), _number(bolt["diameter"]))
             for bolt in record.get("clamp_bolts", ())
         ),
         on_edge=record.get("layout") == "on edge",
@@ -218,7 +224,7 @@ def _patch(record: Mapping[str, Any] | None) -> PatchInfo | None:
     if record is None:
         return None
     at = float(record["at"][0]), float(record["at"][1])
-    sides = (float(record[key]) for key in ("length", "width", "inner"))
+    sides = (_number(record[key]) for key in ("length", "width", "inner"))
     return PatchInfo(str(record["shape"]), at, *sides)
 
 

@@ -180,10 +180,11 @@ def load(path: Path) -> dict[str, Any]:
         raise _unread(path, error) from None
     if not isinstance(data, dict):
         raise no_summary(path, "no table")
-    if data.get("version") != VERSION:
+    version = data.get("schema_version", data.get("version"))  # 1 had the latter
+    if version != VERSION or isinstance(version, bool | float):
         raise UsageError(
-            f"{file}: version {data.get('version')!r:.20} of the summary; allowed: "
-            f"version {VERSION}; run the case again"
+            f"{file}: version {version!r:.20} of the summary; allowed: version {VERSION}; "
+            "run the case again"
         )
     return data
 

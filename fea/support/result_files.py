@@ -6,6 +6,7 @@ import os
 import re
 from pathlib import Path
 
+import platestack
 from platestack.geometry.errors import UsageError
 
 MARKS = (
@@ -24,6 +25,26 @@ OURS = re.compile(
 """Names of all files that platestack writes; what is called otherwise is somebody's work."""
 MEASURED = ("proof-readings.csv", "proof-record.json")
 """Files with what was measured on the press: they outlive the run that they stand beside."""
+
+
+UNITS = "SI: m, N, Pa, kg, s; angles in degrees; parts and utilisations are ratios"
+
+
+def head(kind: str) -> dict[str, str]:
+    """First entries of a JSON file of results: layout and its version, program, units."""
+    return {
+        "schema": f"urn:platestack:{kind}:1",
+        "program_version": platestack.__version__,
+        "units": UNITS,
+    }
+
+
+def csv_head(kind: str) -> str:
+    """First line of a CSV file of results, a comment: layout and its version, program, units."""
+    return (
+        f"# urn:platestack:{kind}:1; platestack {platestack.__version__}; units as in the names of "
+        "columns, else SI\n"
+    )
 
 
 def usable(path: Path, mark: str = MARKS[0]) -> None:

@@ -106,7 +106,7 @@ def sample(box: Box | None = None, size: float = 0.09) -> tuple[pyvista.Unstruct
     """Grid and summary of the made-up run; the quarter x > 0, y > 0 unless `box` says otherwise."""
     box = box or Box()
     symmetry = [axis for axis, low in (("x", box.x), ("y", box.y)) if low == 0.0]
-    summary: dict = {"version": 1, "press": "sample press 250 t", "rods": []}
+    summary: dict = {"schema_version": 2, "press": "sample press 250 t", "rods": []}
     plates_before = 0
     blocks = []
     for index, name in enumerate(STACKS):

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import platestack
 from platestack.fea.app.console.options import print_rows
 from platestack.fea.jobs import options
 from platestack.fea.jobs.options import evaluation
@@ -136,9 +137,14 @@ def test_rows_are_written_with_the_base_first(small_case, small_solution, monkey
     rows = compared(small_case, chosen, lambda step: None, "small.toml").rows
     options.write_rows(rows, tmp_path / "compared", "Bench press")
     data = json.loads((tmp_path / "compared" / "comparison.json").read_text(encoding="utf-8"))
+    assert data["schema"] == "urn:platestack:comparison:1"
+    assert data["program_version"] == platestack.__version__
+    assert data["units"].startswith("SI: m, N, Pa, kg")
+    data = data["options"]
     assert [item["label"] for item in data] == ["base", "2 plates, S235JR", "3 plates, S235JR"]
     assert all(item["state"] == "verified" for item in data)
     with (tmp_path / "compared" / "comparison.csv").open(newline="", encoding="utf-8") as file:
+        assert next(file).startswith("# urn:platestack:comparison:1; ")
         lines = list(csv.DictReader(file))
     assert float(lines[1]["bed_mid_span_deflection [m]"]) == small_solution.stacks["bed"].deflection
     picture = tmp_path / "compared" / "comparison.png"

@@ -263,6 +263,7 @@ def test_command_writes_table_record_and_drawing(tmp_path):
     assert len(data["steps"]) == len(plan.steps)
     assert data["steps"][-1]["standing"]["mass"] == pytest.approx(plan.steps[-1].whole.mass)
     with (tmp_path / "plan" / "assembly.csv").open(encoding="utf-8") as file:
+        assert next(file).startswith("# urn:platestack:assembly:1; ")
         lines = list(csv.DictReader(file))
     total = sum(float(line["mass [kg]"] or 0) for line in lines)
     lower = sum(p.mass for p in masses.pieces(press) if p.name.startswith("lower"))

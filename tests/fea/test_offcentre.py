@@ -162,7 +162,7 @@ def test_command(press_with, tmp_path, monkeypatch):
         )
     kept = json.loads((out / "off_centre.json").read_text(encoding="utf-8"))
     assert [place["offset"] for place in kept["places"]] == [[0.0, 0.0], [0.02, -0.005]]
-    rows = list(csv.reader((out / "off_centre.csv").read_text(encoding="utf-8").splitlines()))
+    rows = list(csv.reader((out / "off_centre.csv").read_text(encoding="utf-8").splitlines()[1:]))
     assert len(rows) == 1 + len(kept["allowed"])
     assert (out / "off_centre.png").stat().st_size > 10_000
     assert "ram guides" in result.output

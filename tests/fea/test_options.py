@@ -181,6 +181,7 @@ def written(rows, tmp_path_factory):
 
 def test_csv_has_units_in_its_header_and_si_numbers(rows, written):
     with (written / "comparison.csv").open(newline="", encoding="utf-8") as file:
+        assert next(file).startswith("# urn:platestack:comparison-thickness:1; ")
         header, *lines = list(csv.reader(file))
     assert header == [
         "label", "thickness [m]", "stack", "peak_von_mises [Pa]", "stress_limit [Pa]",
@@ -196,7 +197,7 @@ def test_csv_has_units_in_its_header_and_si_numbers(rows, written):
 
 
 def test_json_holds_the_rows(rows, written):
-    data = json.loads((written / "comparison.json").read_text(encoding="utf-8"))
+    data = json.loads((written / "comparison.json").read_text(encoding="utf-8"))["options"]
     assert [options.Option(**item) for item in data] == rows
 
 
@@ -207,5 +208,5 @@ def test_picture_is_drawn(written):
 def test_a_comparison_may_be_replaced_by_the_next(written, rows, monkeypatch):
     monkeypatch.setattr(options.pictures, "preflight", lambda: None)
     options.write([replace(rows[0], label="new")], written, "Bench press")
-    data = json.loads((written / "comparison.json").read_text(encoding="utf-8"))
+    data = json.loads((written / "comparison.json").read_text(encoding="utf-8"))["options"]
     assert [item["label"] for item in data] == ["new"]

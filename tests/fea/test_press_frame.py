@@ -185,7 +185,7 @@ def test_command(tightened):
         result, out = tightened()
         assert result.exit_code == 0, result.exception
     kept = json.loads((out / "tightening.json").read_text(encoding="utf-8"))
-    rows = list(csv.reader((out / "tightening.csv").read_text(encoding="utf-8").splitlines()))
+    rows = list(csv.reader((out / "tightening.csv").read_text(encoding="utf-8").splitlines()[1:]))
     assert len(rows) == 1 + len(kept["lines"]) == 3
     assert (out / "tightening.png").stat().st_size > 10_000
 

@@ -57,15 +57,27 @@ def broken(change):
     return make
 
 
+def _first_version(data: dict) -> str:
+    rest = {key: value for key, value in data.items() if key != "schema_version"}
+    return json.dumps({"version": 1, **rest})
+
+
+def test_what_a_later_version_adds_is_ignored(small_run, tmp_path):
+    data = json.loads((small_run / "summary.json").read_text())
+    data["colour"] = data["bed"]["colour"] = data["checks"][0]["colour"] = {"value": "red"}
+    (tmp_path / "summary.json").write_text(json.dumps(data))
+    assert run_directory.read(tmp_path) == run_directory.read(small_run)
+
+
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (broken(lambda d: json.dumps({**d, "version": 99})), "version 99 of the summary; allowed"),
-        (broken(lambda d: json.dumps({**d, "version": "1"})), "version '1'"),
-        (broken(lambda d: json.dumps({k: d[k] for k in d if k != "version"})), "version None"),
+        (broken(lambda d: json.dumps({**d, "schema_version": 99})), "version 99 of the summary"),
+        (broken(lambda d: json.dumps({**d, "schema_version": "2"})), "version '2'"),
+        (broken(_first_version), "version 1 of the summary; allowed: version 2; run the case"),
+        (broken(lambda d: json.dumps({**d, "schema_version": None})), "version None"),
         (broken(lambda d: json.dumps(d)[:-40]), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "mass": "heavy"})), "not a summary of a run"),
-        (broken(lambda d: json.dumps({**d, "colour": "red"})), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "case": "A" * 1_000_000})), "at most 20000 characters"),
         (broken(lambda d: json.dumps({**d, "seconds": 7}).replace(": 7", ": 1e999")), "no number"),
         (broken(lambda d: json.dumps({**d, "seconds": 10**400})), "no number"),
@@ -79,7 +91,7 @@ def broken(change):
         (lambda run, place: (place / "summary.json").symlink_to("/dev/zero"), "no plain file"),
         (lambda run, place: None, "cannot be read"),
     ],
-    ids=["version", "version as text", "no version", "cut off", "wrong type", "unknown key",
+    ids=["version", "version as text", "version 1", "no version", "cut off", "wrong type",
          "long text", "infinite", "endless", "a list", "empty", "nested", "binary", "large",
          "a directory", "a pipe", "a device", "missing"],
 )  # fmt: skip

@@ -61,6 +61,7 @@ def test_an_interrupted_command_goes_on(alone, call, tmp_path):
     assert alone["made"] == 12
     assert (broken / "sweep.csv").read_bytes() == (whole / "sweep.csv").read_bytes()
     with (whole / "sweep.csv").open(newline="", encoding="utf-8") as file:
+        assert next(file).startswith("# urn:platestack:sweep:1; platestack ")
         rows = list(csv.DictReader(file))
     assert [row["state"] for row in rows] == ["by beam"] * 2 + ["failed"] + ["by beam"] * 2 + [
         "failed"

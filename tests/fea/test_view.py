@@ -138,7 +138,7 @@ def test_window_carries_scale_words_and_marks(run):
 
 
 def test_broken_summary_is_told_in_a_sentence(tmp_path):
-    for text in ("{", "[]", "{}", '{"version": 1, "crosshead": 3}'):
+    for text in ("{", "[]", "{}", '{"schema_version": 2, "crosshead": 3}'):
         (tmp_path / "summary.json").write_text(text, encoding="utf-8")
         (tmp_path / "fields.vtu").write_text("", encoding="utf-8")
         with pytest.raises(UsageError, match=r"not a summary of a run|version None"):

@@ -250,7 +250,7 @@ def clock(place: Place) -> str:
     own.write_text(CLOCK.format(jump="[0, -4e8, 3e7][int(time.monotonic() / 20) % 3]"))
     words = ("--plates", "2, 3", "--method", "beam", "--workers", "1", "--out", "swept")
     place.call("sweep", "small.toml", *words, **more)
-    if len((place.folder / "swept" / "sweep.csv").read_text("utf-8").splitlines()) != 3:
+    if len((place.folder / "swept" / "sweep.csv").read_text("utf-8").splitlines()) != 4:
         raise Fault("rows are missing")
     return "solved and swept"
 
@@ -325,7 +325,7 @@ def earlier_version(place: Place) -> str:
         place.call(*words)
     said = set()
     for version in (0, None):
-        file.write_text(json.dumps({**data, "version": version}))
+        file.write_text(json.dumps({**data, "schema_version": version}))
         for command in ("view", "report", "proof"):
             said.add(place.call(command, "out", codes=(2,)).err.strip())
     if not all("version" in words and "run the case again" in words for words in said):
@@ -348,7 +348,7 @@ def _required(value: Any, schema: dict[str, Any], kinds: dict[str, Any]) -> Any:
     return {
         key: _required(entry, named.get(key, others or {}), kinds)
         for key, entry in value.items()
-        if key not in named or key in schema.get("required", ()) or key == "version"
+        if key not in named or key in schema.get("required", ()) or key == "schema_version"
     }
 
 

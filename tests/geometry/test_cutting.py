@@ -179,6 +179,7 @@ def test_command_writes_all_files(tmp_path):
         "cut_list.csv", "sheets.png",
     }  # fmt: skip
     with (tmp_path / "cut" / "cut_list.csv").open(encoding="utf-8") as file:
+        assert next(file).startswith("# urn:platestack:cut-list:1; platestack ")
         lines = list(csv.DictReader(file))
     assert len(lines) == 4
     plate = (0.46 * 0.18 - 2 * math.pi / 4 * 0.048**2) * 0.05 * 7850

@@ -234,7 +234,7 @@ def test_a_finer_wish_gives_more_elements(shares, small_press):
 def test_a_reader_that_went_is_an_error_and_not_the_end():
     """Python ignores SIGPIPE, so that writing fails and unwinds; gmsh takes that away."""
     write = (
-        "import os, signal; from geometry import mesher\n"
+        "import os, signal; from platestack.geometry import mesher\n"
         "signal.signal(signal.SIGTERM, lambda *_: os._exit(4))\n"
         "with mesher.session(): pass\n"
         "read, write = os.pipe(); os.close(read)\n"

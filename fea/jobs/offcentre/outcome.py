@@ -22,6 +22,7 @@ from platestack.fea.results import run_directory
 from platestack.fea.solid.frame.press import PressFrame, of_case
 from platestack.fea.solid.frame.springs import Unheld
 from platestack.fea.solid.stack import Report
+from platestack.fea.support import result_files
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.errors import UsageError
@@ -125,8 +126,11 @@ def write(outcome: Outcome, press: Press, folder: Path) -> None:
     data = asdict(outcome) | {"exceeded": outcome.exceeded}
     for one in data["allowed"]:
         one["largest"] = {k: v if math.isfinite(v) else None for k, v in one["largest"].items()}
-    (folder / MARK).write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
+    (folder / MARK).write_text(
+        json.dumps(result_files.head("off-centre") | data, indent=2) + "\n", encoding="utf-8"
+    )
     with (folder / "off_centre.csv").open("w", newline="", encoding="utf-8") as file:
+        file.write(result_files.csv_head("off-centre"))
         writer = csv.writer(file)
         writer.writerow(["direction [deg]", *(f"{name} [m]" for name in outcome.limits)])
         for one in outcome.allowed:

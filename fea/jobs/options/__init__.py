@@ -17,6 +17,7 @@ from platestack.fea.results import grids, run_directory
 from platestack.fea.results.summary import summarise
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report
+from platestack.fea.support import result_files
 from platestack.geometry import cells, rules
 from platestack.geometry.errors import CaseError, UsageError
 from platestack.geometry.schema import Case
@@ -140,7 +141,10 @@ def write(rows: list[Option], out: Path, title: str) -> None:
     with run_directory.directory(out, "comparison.json") as folder:
         pictures.preflight()
         data = [asdict(row) for row in rows]
-        (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
+        whole = result_files.head("comparison-thickness") | {"options": data}
+        (folder / "comparison.json").write_text(
+            json.dumps(whole, indent=2) + "\n", encoding="utf-8"
+        )
         units = {
             "thickness": "m",
             "peak_von_mises": "Pa",
@@ -152,6 +156,7 @@ def write(rows: list[Option], out: Path, title: str) -> None:
             "press_height": "m",
         }
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
+            file.write(result_files.csv_head("comparison-thickness"))
             writer = csv.writer(file)
             writer.writerow(_heads(data[0], units))
             writer.writerows([[cells.plain(cell) for cell in row.values()] for row in data])
@@ -199,8 +204,11 @@ def write_rows(
     with run_directory.directory(out, "comparison.json") as folder:
         data = [row.flat() | {"against_base": gains(rows[0], row)} for row in rows]
         units = _units(data[0], currency)
-        (folder / "comparison.json").write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
+        whole = result_files.head("comparison") | {"options": data}
+        text = json.dumps(whole, indent=2) + "\n"
+        (folder / "comparison.json").write_text(text, encoding="utf-8")
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
+            file.write(result_files.csv_head("comparison"))
             writer = csv.writer(file)
             writer.writerow(_heads(data[0], units))
             writer.writerows([cells.plain(cell) for cell in row.values()] for row in data)

@@ -12,6 +12,7 @@ from platestack.fea.jobs.proof.readings import SHOWN, Reading, read
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import Summary
 from platestack.fea.solid.stack import Report
+from platestack.fea.support import result_files
 from platestack.geometry import units
 from platestack.geometry.errors import UsageError
 from platestack.geometry.units import show
@@ -144,12 +145,13 @@ def as_json(plan: Plan) -> dict[str, Any]:
             name: dict(zip(("least", "value", "largest"), band[i], strict=True))
             for name, band in bands.items()
         }
-    return data
+    return result_files.head("proof") | data
 
 
 def as_csv(plan: Plan) -> str:
     """The sheet as CSV: a line for each step and reading."""
     file = io.StringIO()
+    file.write(result_files.csv_head("proof"))
     out = csv.writer(file, lineterminator="\n")
     out.writerow(["step", PRESSURE, "force_kN", "hold_min", "reading", "unit", "least", "expected",
                   "largest"])  # fmt: skip

@@ -17,7 +17,7 @@ from platestack.fea.jobs.options.evaluation import Row
 from platestack.fea.jobs.sweep import cluster, keys
 from platestack.fea.jobs.sweep.jobs import METHODS, Job, work
 from platestack.fea.jobs.sweep.store import Store
-from platestack.fea.support import scratch
+from platestack.fea.support import result_files, scratch
 from platestack.geometry import cells
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Case
@@ -109,6 +109,7 @@ def export(found: Sweep, path: Path) -> None:
     data = [row.flat() for row in found.rows]
     try:
         with scratch.file(path) as made, made.open("w", newline="", encoding="utf-8") as file:
+            file.write(result_files.csv_head("sweep"))
             writer = csv.DictWriter(file, list(data[0]))
             writer.writeheader()
             writer.writerows({key: cells.plain(cell) for key, cell in row.items()} for row in data)

@@ -26,6 +26,7 @@ from platestack.fea.pictures import TighteningChart, tightening_picture
 from platestack.fea.results import run_directory
 from platestack.fea.solid.frame.press import PressFrame, of_case
 from platestack.fea.solid.stack import Report
+from platestack.fea.support import result_files
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 from platestack.geometry.errors import PlatestackError, UsageError
@@ -276,10 +277,11 @@ def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tupl
 
 def write(sheet: Sheet, press: Press, folder: Path) -> None:
     """Write ``tightening.json``, ``tightening.csv`` (units in the header) and a picture."""
-    text = json.dumps(asdict(sheet), indent=2)
+    text = json.dumps(result_files.head("tightening") | asdict(sheet), indent=2)
     (folder / MARK).write_text(text + "\n", encoding="utf-8")
     head = ["pass", "rod", "force [N]", "stretch [m]", "nut angle [deg]", "nut flats [1]"]
     with (folder / "tightening.csv").open("w", newline="", encoding="utf-8") as file:
+        file.write(result_files.csv_head("tightening"))
         writer = csv.writer(file)
         writer.writerow([*head, "jack force [N]", "torque [N m]"])
         writer.writerows(list(asdict(line).values()) for line in sheet.lines)

@@ -11,13 +11,19 @@ class JointRecord(Record):
     """One rod against its seats at capacity."""
 
     name: str
+    """Rod and its number."""
     seat: str
+    """What it is tightened against."""
     preload: Figure
+    """As tightened."""
     load_share: Figure
     """Part of its working force that the thread feels."""
     largest_force: Figure
+    """Under the nut at capacity."""
     residual_clamp: Figure
+    """Least clamping force left on its seats at capacity."""
     alternating_force: Figure
+    """What pressing adds in the thread."""
     separation_load: Figure
     """Pressing force at which the first seat opens; null if one has opened below capacity."""
 
@@ -26,6 +32,7 @@ class FrameRecord(Record):
     """Rods and seats together."""
 
     rods: list[JointRecord]
+    """Joint diagram of each rod."""
 
 
 def frame(solution: Solution) -> FrameRecord | None:

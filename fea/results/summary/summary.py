@@ -6,9 +6,12 @@ unit, its error where one is known, and a note.
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
+from datetime import UTC, datetime
 from typing import Any, Literal
 
+import platestack
 from platestack.fea.checks import Check, Fact, all_checks, all_facts
 from platestack.fea.checks.as_one import ideal, is_ideal
 from platestack.fea.checks.cost import priced
@@ -65,7 +68,7 @@ __all__ = [
     "summarise",
 ]
 
-VERSION: Literal[1] = 1
+VERSION: Literal[2] = 2
 """Of the layout of `summary.json`; rises when a reader must change."""
 
 COMMON_CAUTIONS = (
@@ -99,24 +102,45 @@ PAD_CAUTION = (
 
 
 class Summary(Record):
-    """A whole run."""
+    """A run of platestack: what `summary.json` holds. Numbers are SI.
 
-    version: Literal[1] = VERSION
+    Every number that is compared or shown is `{value, unit, error, note}`; coordinates are in m,
+    and counts are plain. Readers ignore what they do not know; what they need stays while
+    `schema_version` does.
+    """
+
+    schema_version: Literal[2]
+    """Of the layout of this file; rises when a reader must change."""
+    program_version: str
+    """Of platestack."""
+    date: str
+    """When it was made: ISO 8601, universal time."""
     case: str
     """Name of the case file, without its directory."""
     case_digest: str = ""
-    """What the case file says (`geometry.case.digest`); empty in earlier summaries."""
+    """SHA-256 of what the case file says, whatever its comments and layout."""
     press: str
+    """Name of the press."""
     capacity: Figure
+    """Rated pressing force."""
     working_pressure: Figure
+    """Oil pressure at capacity."""
     crosshead: StackRecord
+    """Upper stack."""
     bed: StackRecord
+    """Lower stack."""
     rods: list[RodRecord]
+    """Tie rods."""
     mass: Figure
+    """Of the whole press."""
     height: Figure
+    """Of the whole press, over the rods."""
     cost: Figure
+    """By the prices of the case."""
     checks: list[CheckRecord]
+    """Demands against limits, worst first."""
     facts: list[FactRecord] = []
+    """Figures without a limit of their own."""
     frame: FrameRecord | None = None
     """Joint diagrams of rods with seats."""
     ideal: list[str] = []
@@ -126,7 +150,9 @@ class Summary(Record):
     defaults: list[tuple[str, str]]
     """What the case left out, with the value taken."""
     cautions: list[str]
+    """What the figures do not cover."""
     seconds: float
+    """Time that the solution took."""
 
     @property
     def stacks(self) -> dict[str, StackRecord]:
@@ -139,6 +165,9 @@ def summarise(solution: Solution, name: str) -> Summary:
     press = solution.press
     checks = [_check(check) for check in all_checks(solution)]
     return Summary(
+        schema_version=VERSION,
+        program_version=platestack.__version__,
+        date=datetime.now(UTC).isoformat(timespec="seconds"),
         case=name,
         press=press.name,
         capacity=Figure(value=press.capacity, unit="N"),
@@ -389,11 +418,22 @@ def _fact(fact: Fact) -> FactRecord:
 
 
 def _plain(record: Check | Fact) -> dict[str, Any]:
-    """Fields of a record; tuples become lists."""
+    """Fields of a record, and what identifies it; tuples become lists."""
     fields = asdict(record)
-    return fields | {"inputs": list(fields["inputs"]), "cautions": list(fields["cautions"])}
+    part, colon, _ = record.name.partition(": ")
+    slug = re.sub(r"\W+", "-", f"{record.kind} {record.name}".lower()).strip("-")
+    return fields | {
+        "inputs": list(fields["inputs"]),
+        "cautions": list(fields["cautions"]),
+        "id": slug,
+        "part": part if colon else "press",
+    }
 
 
 def schema() -> dict[str, Any]:
     """JSON schema of `summary.json`."""
-    return Summary.model_json_schema()
+    head = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": f"urn:platestack:summary:{VERSION}",
+    }
+    return head | Summary.model_json_schema(mode="serialization")
