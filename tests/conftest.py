@@ -24,7 +24,7 @@ CASES = Path(__file__).parent.parent / "cases"
 
 @pytest.fixture(scope="session")
 def small_text() -> str:
-    return (CASES / "small.toml").read_text(encoding="utf-8")
+    return (CASES / "small" / "small.toml").read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="session")
@@ -54,7 +54,7 @@ def press_of():
 
     @functools.cache
     def build(name: str) -> Press:
-        return layout.build(case_file.read(CASES / f"{name}.toml"))
+        return layout.build(case_file.read(CASES / name / f"{name}.toml"))
 
     return build
 

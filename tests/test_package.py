@@ -14,7 +14,7 @@ import pytest
 import platestack
 
 ROOT = Path(__file__).parent.parent
-SMALL = ROOT / "cases" / "small.toml"
+SMALL = ROOT / "cases" / "small" / "small.toml"
 ASSETS = ROOT / "fea" / "app" / "report" / "assets"
 SLOW_LIBRARIES = {
     "dask", "gmsh", "matplotlib", "numba", "pint", "pyamg", "pyvista", "scipy", "skfem", "vtk",

@@ -1,7 +1,7 @@
 """Design check of one-off hydraulic presses built from stacks of thick plates and tie rods.
 
 >>> import platestack
->>> case = platestack.load("cases/small.toml")
+>>> case = platestack.load("cases/small/small.toml")
 >>> thicker = case.with_("bed.plates[1].thickness", "60 mm")
 >>> thicker["bed.plates[1].thickness"]
 0.06

@@ -1,7 +1,7 @@
 """Solve a case from a script: numbers with errors, fields as arrays, checks as records.
 
 >>> import platestack
->>> result = platestack.solve(platestack.load("cases/small.toml"))
+>>> result = platestack.solve(platestack.load("cases/small/small.toml"))
 >>> deflection = result.summary.bed.mid_span_deflection
 >>> deflection.error < 0.02 * deflection.value, deflection.unit
 (True, 'm')

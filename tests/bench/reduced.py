@@ -28,7 +28,7 @@ def main() -> None:
     parser.add_argument("--full", type=int, default=40, help="of them solved in full")
     parser.add_argument("--model", type=Path, help="file to keep the trained model in, and use")
     args = parser.parse_args()
-    case = case_file.read(CASES / f"{args.case}.toml")
+    case = case_file.read(CASES / args.case / f"{args.case}.toml")
     press = layout.build(case)
     stack = getattr(press, args.stack)
     problem = Problem.of(press, stack, mesh_stack(press, stack, case))

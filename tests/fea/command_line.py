@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-SMALL = ROOT / "cases" / "small.toml"
+SMALL = ROOT / "cases" / "small" / "small.toml"
 
 
 def environment(**more: str) -> dict[str, str]:

@@ -175,7 +175,7 @@ def test_bad_tables(small_text, lines, words):
 def test_a_press_of_practice():
     # Common practice, no source: 500 tf at 450 atm works with a bore close to 370 mm, and its
     # cylinder weighs nearly 1 t. The bore is exact before it is rounded up the standard series.
-    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    text = (CASES / "demo" / "demo.toml").read_text(encoding="utf-8")
     text = text.replace('"250 tf"', '"500 tf"').replace('"32 MPa"', '"450 atm"')
     head, tail = text.split("[ram]")
     case = case_file.parse(head + tail[tail.index("[workpiece]") :], "practice")

@@ -31,7 +31,7 @@ G = 9.80665
 
 def read(name, seat=None):
     """Text of a case; with `seat`, these lines for the seat of its rods instead of its own."""
-    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    text = (CASES / name / f"{name}.toml").read_text(encoding="utf-8")
     if seat is None:
         return text
     text = re.sub(r"(?m)^(seat|seat_diameter|sleeve_bore) = .*\n", "", text)
@@ -54,7 +54,7 @@ def planned(name="demo", seat=None):
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("lifted", ["plate by plate", "whole stacks"])
 def test_every_part_is_put_on_once(name, lifted):
-    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    text = (CASES / name / f"{name}.toml").read_text(encoding="utf-8")
     case = case_file.parse(text)
     case = case.model_copy(update={"shop": case.shop.model_copy(update={"lifted": lifted})})
     press = layout.build(case)
@@ -198,7 +198,7 @@ def test_a_rod_leans_by_similar_triangles(press_of):
 
 
 def test_limits_are_checked_at_each_step():
-    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    text = (CASES / "demo" / "demo.toml").read_text(encoding="utf-8")
     low = re.sub('hook_height = ".*?"', 'hook_height = "2.5 m"', text)
     case = case_file.parse(low.replace('hoist = "1.5 t"', 'hoist = "500 kg"'))
     made = erection.plan(layout.build(case), case)
@@ -238,7 +238,7 @@ def test_without_a_hook_the_ceiling_counts():
 def test_feet_lower_than_the_rods_are_told():
     _, made = planned("demo")
     assert not any(c.name == "room under the bed" and c.utilisation > 1 for c in made.checks)
-    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    text = (CASES / "demo" / "demo.toml").read_text(encoding="utf-8")
     case = case_file.parse(text.replace("[shop]", '[shop]\nfeet_height = "60 mm"'))
     made = erection.plan(layout.build(case), case)
     assert any(c.name == "room under the bed" and c.utilisation > 1 for c in made.checks)
@@ -250,7 +250,7 @@ def test_command_writes_table_record_and_drawing(tmp_path):
     case = case_file.parse(re.sub(r"(?m)^feet = .*$", "", read("small")))
     assert erection.plan(layout.build(case), case).exceeded  # without feet it tips below 10°
     made = CliRunner().invoke(
-        app, ["assemble", str(CASES / "small.toml"), "--out", str(tmp_path / "plan")]
+        app, ["assemble", str(CASES / "small" / "small.toml"), "--out", str(tmp_path / "plan")]
     )
     assert made.exit_code == 0, made.output
     assert "exceeded" not in made.output

@@ -90,7 +90,7 @@ def test_refinement_is_cut_short_first(small_press, small_case, monkeypatch):
 
 
 def test_a_first_mesh_is_made_coarser_but_not_one_that_was_asked_for(press_of, monkeypatch):
-    large = case_file.read(ROOT / "cases" / "large.toml")
+    large = case_file.read(ROOT / "cases" / "large" / "large.toml")
     with_room(monkeypatch, 0.8)
     found = forecast.of(press_of("large"), large)
     assert found.case.mesh.size is not None
@@ -177,6 +177,6 @@ def test_layout_of_every_case_is_counted(press_of):
     """No stack is beyond the counter: on edge, grooves, seats, rectangles."""
     for name in ("small", "demo", "on_edge", "off_centre", "large"):
         press = press_of(name)
-        case = case_file.read(ROOT / "cases" / f"{name}.toml")
+        case = case_file.read(ROOT / "cases" / name / f"{name}.toml")
         found = forecast.of(press, case)
         assert 10_000 < found.unknowns[0] < 1e6

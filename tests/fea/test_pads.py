@@ -238,7 +238,7 @@ def test_they_have_no_reduced_model(padded):
 @pytest.mark.slow
 def test_upright_plates_bear_them(padded):
     """On saddles and platen: a rod's force through its washer, less bending where it is welded."""
-    text = (CASES / "on_edge.toml").read_text(encoding="utf-8")
+    text = (CASES / "on_edge" / "on_edge.toml").read_text(encoding="utf-8")
     bent = {}
     for kind in ("even", "loose", "welded"):
         press = built(padded(kind, kind, case=text))
@@ -255,7 +255,7 @@ def test_upright_plates_bear_them(padded):
 @pytest.mark.slow
 def test_the_flange_of_the_demo_lies_between_its_bounds(padded):
     """Loose, it bears less evenly than its area and never more narrowly than its wall alone."""
-    text = (CASES / "demo.toml").read_text(encoding="utf-8")
+    text = (CASES / "demo" / "demo.toml").read_text(encoding="utf-8")
 
     def bends(kind: str, outer: int = 480, factor: float = 1.0) -> float:
         own = padded(case=text, cylinder=kind, ram=f'flange = {{ outer_diameter = "{outer} mm", '

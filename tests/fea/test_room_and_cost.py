@@ -121,7 +121,7 @@ def test_trips_hold_everything_once_and_never_too_much(weights, most):
 def test_lifts_carry_the_whole_press_but_nuts_and_washers(press_of):
     for name in ("demo", "on_edge"):
         press = press_of(name)
-        case = case_file.read(CASES / f"{name}.toml")
+        case = case_file.read(CASES / name / f"{name}.toml")
         parts = masses.pieces(press)
         lifted = sum(lift.load.mass for lift in lifting.lifts(press, case))
         small = sum(p.mass for p in parts if p.group in ("nuts", "washers"))
@@ -189,7 +189,7 @@ def test_total_is_linear_in_the_price_of_steel(factor):
 @functools.cache
 def _priced():
     """Case and press, made once: hypothesis takes no fixtures of a test."""
-    text = (CASES / "small.toml").read_text(encoding="utf-8")
+    text = (CASES / "small" / "small.toml").read_text(encoding="utf-8")
     case = case_file.parse(text + PRICES)
     return case, layout.build(case)
 

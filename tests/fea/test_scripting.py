@@ -21,7 +21,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry.schema import Case
 
 ROOT = Path(__file__).parents[2]
-SMALL = ROOT / "cases" / "small.toml"
+SMALL = ROOT / "cases" / "small" / "small.toml"
 TABLES = {
     "press": {"name": "Flat press", "capacity": "60 tf", "working_pressure": "25 MPa",
               "daylight": "400 mm", "stroke": "200 mm"},

@@ -26,7 +26,7 @@ from platestack.fea.results import run_directory
 from platestack.fea.results.summary import Summary
 
 ROOT = Path(__file__).parents[2]
-SMALL = tomllib.loads((ROOT / "cases" / "small.toml").read_text("utf-8"))
+SMALL = tomllib.loads((ROOT / "cases" / "small" / "small.toml").read_text("utf-8"))
 LIMIT = 600
 """Seconds of processor time for one solution, and six times as much by the clock."""
 STEEL = {"soft": {"yield_strength": "200 MPa", "tensile_strength": "400 MPa"}}

@@ -15,7 +15,7 @@ from tests.figures import grammar
 from tests.figures.calling import workplace
 
 ROOT = Path(__file__).parents[2]
-CASES = {path.stem: tomllib.loads(path.read_text("utf-8")) for path in ROOT.glob("cases/*.toml")}
+CASES = {path.stem: tomllib.loads(path.read_text("utf-8")) for path in ROOT.glob("cases/*/*.toml")}
 SEATED = CASES["small"] | {
     "rods": {**CASES["small"]["rods"], "seat": "inner nuts", "preload": "150 kN"}
 }

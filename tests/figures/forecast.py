@@ -42,11 +42,11 @@ def main() -> None:
 
 def measure(name: str, size: float | None, which: str) -> None:
     """Solve one stack and print its line."""
-    case = _once(case_file.read(ROOT / "cases" / f"{name}.toml"), size)
+    case = _once(case_file.read(ROOT / "cases" / name / f"{name}.toml"), size)
     press = layout.build(case)
     stack = getattr(press, which)
     # What is compiled or loaded once is not of the case.
-    small = _once(case_file.read(ROOT / "cases" / "small.toml"), None)
+    small = _once(case_file.read(ROOT / "cases" / "small" / "small.toml"), None)
     solve_stack(layout.build(small), layout.build(small).bed, small, lambda step: None)
     first = count(stack, press.rods, *mesh_plan(press, stack, case)).dofs
     reset_peak()

@@ -51,7 +51,7 @@ def make_run(case: Path, out: Path) -> None:
 def _case(press: str, steel: str) -> str:
     from tests.figures.page_server import ROOT
 
-    text = (ROOT / "cases" / "small.toml").read_text(encoding="utf-8")
+    text = (ROOT / "cases" / "small" / "small.toml").read_text(encoding="utf-8")
     text = text.replace('"Bench press, 30 tf"', json.dumps(press))
     text = text.replace('"S355J2"', json.dumps(steel))
     strengths = 'yield_strength = "355 MPa"\ntensile_strength = "490 MPa"'

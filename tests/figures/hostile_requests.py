@@ -327,7 +327,7 @@ def main(count: int = 5000, most_names: int = len(hostile_names.NAMES)) -> int:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place) / "shop"
         folder.mkdir()
-        shutil.copyfile(ROOT / "cases" / "small.toml", folder / "small.toml")
+        shutil.copyfile(ROOT / "cases" / "small" / "small.toml", folder / "small.toml")
         run = folder / "results" / "earlier"
         hostile_names.make_run(folder / "small.toml", run)
         with (folder / "small.toml").open("a", encoding="utf-8") as file:

@@ -58,7 +58,7 @@ def main() -> None:
     print("| case | stack | plates | deflection | peak stress | share | slid, most | unknowns |")
     print("| --- | --- | --- | ---: | ---: | ---: | ---: | ---: |")
     for name in given.cases:
-        case = case_file.read(CASES / f"{name}.toml")
+        case = case_file.read(CASES / name / f"{name}.toml")
         for kind in KINDS:
             solution = analyse(alike(case, kind, given.size))
             for solved in solution.stacks.values():

@@ -175,7 +175,7 @@ def trial(command: str, wanted: int, chance: random.Random) -> Tally:
         first, place = Path(made) / "first", Path(made) / "place"
         first.mkdir()
         (Path(made) / "temporary").mkdir()
-        tiny = (ROOT / "cases" / "small.toml").read_text("utf-8") + COARSE
+        tiny = (ROOT / "cases" / "small" / "small.toml").read_text("utf-8") + COARSE
         (first / "tiny.toml").write_text(tiny)
         (first / "seated.toml").write_text(tiny.replace("[rods]", SEATED))
         if "earlier" in COMMANDS[command]:

@@ -50,7 +50,7 @@ class Set:
 
 def coarse(name: str, which: str, kind: str) -> Set:
     """A stack of a case without mirrors, on a coarse mesh."""
-    press = layout.build(case_file.read(CASES / f"{name}.toml"))
+    press = layout.build(case_file.read(CASES / name / f"{name}.toml"))
     stack = replace(getattr(press, which), interface=kind)
     xs = [rod.at[0] for rod in press.rods]
     sizes = Sizes((max(xs) - min(xs)) / 5, 10, ring_divisions=1, patch_divisions=4)

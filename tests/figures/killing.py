@@ -113,7 +113,7 @@ class Target:
     def __init__(self, command: str, place: Path, chance: random.Random):
         self.tally, self.place, self.chance = Tally(command), place, chance
         self.case = place / "tiny.toml"
-        self.case.write_text((ROOT / "cases" / "small.toml").read_text("utf-8") + COARSE)
+        self.case.write_text((ROOT / "cases" / "small" / "small.toml").read_text("utf-8") + COARSE)
         self.out = place / "out"
 
     def fault(self, words: str) -> None:

@@ -21,9 +21,9 @@ GREEDY = (
     "\n[mesh]\nmost_unknowns = 5_000_000\nstress_accuracy = 0.005\ndeflection_accuracy = 0.001\n"
 )
 CASES = {
-    "small": (ROOT / "cases/small.toml", ""),
-    "large, greedy": (ROOT / "cases/large.toml", GREEDY),
-    "large, 25 mm": (ROOT / "cases/large.toml", '\n[mesh]\nsize = "25 mm"\n'),
+    "small": (ROOT / "cases/small/small.toml", ""),
+    "large, greedy": (ROOT / "cases/large/large.toml", GREEDY),
+    "large, 25 mm": (ROOT / "cases/large/large.toml", '\n[mesh]\nsize = "25 mm"\n'),
 }
 
 

@@ -28,7 +28,7 @@ from platestack.fea.results.summary import Summary
 from platestack.geometry.errors import PlatestackError
 
 ROOT = Path(__file__).parents[2]
-SMALL = (ROOT / "cases" / "small.toml").read_text("utf-8")
+SMALL = (ROOT / "cases" / "small" / "small.toml").read_text("utf-8")
 COARSE = '\n[mesh]\ndeflection_accuracy = 0.5\nstress_accuracy = 0.5\nsize = "70 mm"\n'
 SEAT = 'seat = "shoulder"\nseat_diameter = "60 mm"\npreload = "150 kN"\n'
 LIMIT = 900

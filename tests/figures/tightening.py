@@ -46,7 +46,7 @@ PLATES = 'plates = "3 x 110 mm"'
 
 def changed(name: str, *changes: tuple[str, str]) -> str:
     """Text of a case of ours with some words replaced; each must be there."""
-    text = (CASES / f"{name}.toml").read_text(encoding="utf-8")
+    text = (CASES / name / f"{name}.toml").read_text(encoding="utf-8")
     for old, new in changes:
         if old not in text:
             raise ValueError(f"{name}: nothing reads {old}")

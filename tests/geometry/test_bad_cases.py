@@ -371,7 +371,7 @@ def quantities(table: dict[str, Any], path: str = "") -> Iterator[tuple[str, dic
 @pytest.mark.parametrize("name", ["demo", "small", "large", "on_edge", "off_centre"])
 def test_no_quantity_takes_a_wrong_unit(name):
     """Each in turn with a unit of another dimension, turned round, and without a number."""
-    data = tomllib.loads((CASES / f"{name}.toml").read_text("utf-8"))
+    data = tomllib.loads((CASES / name / f"{name}.toml").read_text("utf-8"))
     found = list(quantities(data))
     assert len(found) >= 10
     for path, table, key in found:

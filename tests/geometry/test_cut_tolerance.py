@@ -106,7 +106,7 @@ def test_passage_is_the_worst_of_two_plates():
 @pytest.fixture(scope="module")
 def thin():
     """The large press with plates of 90 mm, and one of 120 mm in its bed."""
-    case = case_file.read(Path(__file__).parents[2] / "cases" / "large.toml")
+    case = case_file.read(Path(__file__).parents[2] / "cases" / "large" / "large.toml")
     plates = {"crosshead": ((0.09, 8),), "bed": ((0.09, 7), (0.12, 1))}
     changed = {
         name: getattr(case, name).model_copy(

@@ -26,7 +26,7 @@ from platestack.geometry.schema import Cutting
 LONG = ("on_edge", "large")
 NAMES = [
     pytest.param(p.stem, marks=[pytest.mark.slow] if p.stem in LONG else [])
-    for p in sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+    for p in sorted((Path(__file__).parents[2] / "cases").glob("*/*.toml"))
 ]
 
 
@@ -170,7 +170,7 @@ def test_command_writes_all_files(tmp_path):
 
     from platestack.fea.app.cli import app
 
-    case = Path(__file__).parents[2] / "cases" / "small.toml"
+    case = Path(__file__).parents[2] / "cases" / "small" / "small.toml"
     made = CliRunner().invoke(app, ["cut", str(case), "--out", str(tmp_path / "cut")])
     assert made.exit_code == 0, made.output
     files = {p.name for p in (tmp_path / "cut").iterdir()}

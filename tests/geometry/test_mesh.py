@@ -261,7 +261,7 @@ def test_threads_that_mesh_wait_for_one_another(shares):
     """In a process of its own, which two gmsh at work in one would crash."""
     code = (
         "import threading; from platestack.geometry import case, layout, mesh, mesher\n"
-        "press = layout.build(case.read('cases/small.toml'))\n"
+        "press = layout.build(case.read('cases/small/small.toml'))\n"
         "def make():\n"
         f"    args = press.bed, press.rods, mesh.FORCED['quarter'], mesh.{COARSE}\n"
         "    counts.append(len(mesher.make(*args).tets))\n"

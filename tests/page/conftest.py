@@ -13,7 +13,7 @@ from tests.figures.page_server import ROOT, serving
 def served(tmp_path_factory, small_run):
     """Directory and address of a page with the small case in it and one run."""
     folder = tmp_path_factory.mktemp("shop")
-    shutil.copyfile(ROOT / "cases" / "small.toml", folder / "small.toml")
+    shutil.copyfile(ROOT / "cases" / "small" / "small.toml", folder / "small.toml")
     shutil.copytree(small_run, folder / "results" / "earlier")
     with serving(folder) as address:
         yield folder, address

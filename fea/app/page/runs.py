@@ -130,9 +130,9 @@ def packed(run: Path) -> bytes:
 
 
 def cases(folder: Path) -> list[Path]:
-    """Case files in the working directory and in ``cases/`` in it, by name."""
+    """Case files in the working directory, in its ``cases/`` and in the folders there, by name."""
     found: list[Path] = []
-    for place in (folder, folder / "cases"):
+    for place in (folder, folder / "cases", *sorted((folder / "cases").glob("*/"))):
         try:
             found += sorted(
                 f for f in place.glob("*.toml")
