@@ -110,7 +110,12 @@ def thin():
     plates = {"crosshead": ((0.09, 8),), "bed": ((0.09, 7), (0.12, 1))}
     changed = {
         name: getattr(case, name).model_copy(
-            update={"plates": tuple(PlateEntry(thickness=f"{1e3 * t} mm", count=n) for t, n in own)}
+            update={  # cut from plates of this thickness, as if nothing were machined off them
+                "plates": tuple(
+                    PlateEntry(thickness=f"{1e3 * t} mm", blank=f"{1e3 * t} mm", count=n)
+                    for t, n in own
+                )
+            }
         )
         for name, own in plates.items()
     }
