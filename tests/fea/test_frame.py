@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -120,3 +121,13 @@ def test_the_only_state_that_fits(problem):
     assert state.displacement == pytest.approx(fitting[0], rel=1e-6, abs=1e-8)
     left = frame.stiffness @ state.displacement + frame.rows.T @ state.forces - load
     assert np.abs(left).max() <= 1e-8 * max(1.0, np.abs(load).max())
+
+
+def test_what_gaps_leave_of_the_forces_shifts_the_load():
+    """K d + g + Bᵀ p = f: the forces g at no displacement count against the load."""
+    plain, preload = joint(), 1e5
+    biased = replace(plain, bias=np.array([-2e4]))
+    found = biased.solve(preloaded(plain, preload), np.array([3e4]))
+    expected = plain.solve(preloaded(plain, preload), np.array([5e4]))
+    assert found.forces == pytest.approx(expected.forces, rel=1e-9)
+    assert found.displacement == pytest.approx(expected.displacement, rel=1e-9)

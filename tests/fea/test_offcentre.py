@@ -39,7 +39,7 @@ def rigid(press: Press) -> Stations:
     ]).T  # fmt: skip
     basis = np.linalg.qr(motions)[0]
     stiffness = RIGID * (np.eye(len(motions)) - basis @ basis.T)
-    return Stations(stiffness, np.empty(0), count, seated)
+    return Stations(stiffness, np.empty(0), count, seated, np.zeros(len(stiffness)))
 
 
 @pytest.fixture
@@ -152,7 +152,7 @@ def test_command(press_with, tmp_path, monkeypatch):
     case, out = tmp_path / "case.toml", tmp_path / "out"
     case.write_text(text, encoding="utf-8")
     frame = assemble(press, rigid(press), rigid(press))
-    monkeypatch.setattr(offcentre.outcome, "of_case", lambda *_: frame)
+    monkeypatch.setattr(offcentre.outcome, "tightened_and_pressed", lambda *_: (frame, frame))
     options = ["offcentre", str(case), "--out", str(out), "--at", "20 mm, -5 mm"]
     for _ in range(2):
         result = CliRunner().invoke(app, options)
@@ -183,7 +183,7 @@ def test_bad_input(press_with, tmp_path, monkeypatch, options, words):
     case, out = tmp_path / "case.toml", tmp_path / "out"
     case.write_text(text, encoding="utf-8")
     frame = assemble(press, rigid(press), rigid(press))
-    monkeypatch.setattr(offcentre.outcome, "of_case", lambda *_: frame)
+    monkeypatch.setattr(offcentre.outcome, "tightened_and_pressed", lambda *_: (frame, frame))
     result = CliRunner().invoke(app, ["offcentre", str(case), "--out", str(out), *options])
     assert isinstance(result.exception, UsageError)
     assert words in str(result.exception)

@@ -19,7 +19,7 @@ from platestack.fea.jobs.offcentre.places import (
 )
 from platestack.fea.pictures import OffsetChart, offset_picture
 from platestack.fea.results import run_directory
-from platestack.fea.solid.frame.press import PressFrame, of_case
+from platestack.fea.solid.frame.press import PressFrame, tightened_and_pressed
 from platestack.fea.solid.frame.springs import Unheld
 from platestack.fea.solid.stack import Report
 from platestack.fea.support import result_files
@@ -88,9 +88,9 @@ def work_out(
     case = case_file.read(path)
     press = layout.build(case)
     with run_directory.directory(out, MARK) as folder:
-        frame = _on_axis(case, report)
+        tightened, frame = _on_axis(case, report)
         report("offsets")
-        loaded = OffCentre(frame, tilt_limit)
+        loaded = OffCentre(frame, tilt_limit, tightened)
         own = press.crosshead.patch if case.ram.mounted == "bed" else press.bed.patch
         wanted = list(dict.fromkeys([(0.0, 0.0), own.centre, *([offset] if offset else [])]))
         places = []
@@ -111,14 +111,14 @@ def work_out(
     return outcome
 
 
-def _on_axis(case: Case, report: Report) -> PressFrame:
-    """The frame with both patches on the press axis, wherever the workpiece of the case stands.
+def _on_axis(case: Case, report: Report) -> tuple[PressFrame, PressFrame]:
+    """The frame tightened, and at capacity: patches on the axis, wherever the workpiece stands.
 
     A patch beside the axis lies aslant on plates that bend, which is no tilt of the press.
     """
     axial = case.workpiece.model_copy(update={"offset": (0.0, 0.0)})
     case = case.model_copy(update={"workpiece": axial})
-    return of_case(layout.build(case), case, report, "capacity")
+    return tightened_and_pressed(layout.build(case), case, report)
 
 
 def write(outcome: Outcome, press: Press, folder: Path) -> None:

@@ -77,15 +77,21 @@ class Allowed:
 
 @dataclass(frozen=True)
 class OffCentre:
-    """A tightened press, to be loaded at any offset."""
+    """A tightened press, to be loaded at any offset.
+
+    `tightened` is the press at preload, `frame` at capacity: plates that may part give in to a
+    force otherwise there.
+    """
 
     frame: PressFrame
     tilt_limit: float
+    tightened: PressFrame | None = None
+    """None where it is as at capacity."""
 
     @cached_property
     def advance(self) -> np.ndarray:
         """Advances (m,) of the nuts that give the preload."""
-        frame = self.frame
+        frame = self.tightened or self.frame
         bench = Bench(frame.frame, len(frame.ends), frame.weight)
         preload = np.array([end.rod.preload for end in frame.ends])
         if not preload.any():

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.linalg import block_diag
 
 from platestack.fea.solid.frame.springs import Frame
-from platestack.fea.solid.frame.stations import Stations, condense
+from platestack.fea.solid.frame.stations import Stations, condense, condense_both
 from platestack.fea.solid.stack import Report
 from platestack.geometry.parts import Press, Stack, TieRod
 from platestack.geometry.schema import Case
@@ -94,6 +94,14 @@ def of_case(
     return assemble(press, crosshead, bed)
 
 
+def tightened_and_pressed(
+    press: Press, case: Case, report: Report
+) -> tuple[PressFrame, PressFrame]:
+    """Join both stacks as they are at preload and as at capacity; errors as of `of_case`."""
+    crosshead, bed = (condense_both(press, stack, case, report) for stack in press.stacks)
+    return assemble(press, crosshead[0], bed[0]), assemble(press, crosshead[1], bed[1])
+
+
 def assemble(press: Press, crosshead: Stations, bed: Stations) -> PressFrame:
     """Join the stations of crosshead and bed by rods and seats.
 
@@ -122,7 +130,9 @@ def assemble(press: Press, crosshead: Stations, bed: Stations) -> PressFrame:
     reach = max(max(map(abs, rod.at)) for rod in rods)
     held = range(ram[1], ram[1] + 3)
     stiffness[held, held] += max(springs) * np.array([1.0, reach**2, reach**2])
-    return PressFrame(press, Frame(stiffness, np.array(rows), np.array(springs)), ends, ram)
+    bias = np.concatenate([crosshead.bias, bed.bias, np.zeros(size - len(stacks))])
+    frame = Frame(stiffness, np.array(rows), np.array(springs), bias)
+    return PressFrame(press, frame, ends, ram)
 
 
 Springs = tuple[list[np.ndarray], list[float], tuple[End, ...]]

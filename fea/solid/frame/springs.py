@@ -58,11 +58,13 @@ class Frame:
     stiffness : (n, n) in N/m, symmetric; rigid motions may be free in it.
     rows : (m, n): the product with the displacements is the stretch of each spring.
     springs : (m,) in N/m.
+    bias : (n,) in N: forces on the structure are stiffness times displacements, plus these.
     """
 
     stiffness: np.ndarray
     rows: np.ndarray
     springs: np.ndarray
+    bias: np.ndarray | float = 0.0
 
     def __post_init__(self) -> None:
         size = len(self.stiffness)
@@ -91,7 +93,7 @@ class Frame:
         Unheld
             If no state of the springs holds the load.
         """
-        load = np.zeros(len(self.stiffness)) if load is None else load
+        load = (np.zeros(len(self.stiffness)) if load is None else load) - self.bias
         springs = self.springs.copy()
         springs[list(without)] = 0.0
         shift = SHIFT * max(np.abs(np.diag(self.stiffness)).max(), springs.max())

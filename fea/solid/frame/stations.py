@@ -48,6 +48,13 @@ class Stations:
     count: int
     """Rods."""
     seated: bool
+    bias: np.ndarray
+    """(s,) in N: forces on the stations are stiffness times displacements, plus these, which the
+    closing and opening of gaps leaves."""
+
+    def through(self, displacement: np.ndarray, forces: np.ndarray) -> Stations:
+        """Return the same slope, through a state: displacements (s,) in m under forces in N."""
+        return replace(self, bias=forces - self.stiffness @ displacement)
 
     def tilt(self, rod: int) -> int:
         """Number of the first of two tilts at a rod."""
@@ -73,53 +80,109 @@ def condense(
     """Solve a stack for its stations.
 
     Plates that may part keep the state that they have at preload, or at capacity: the stations'
-    stiffness is the slope of the forces there.
+    stiffness is the slope of the forces there. Forces at capacity are those there, too.
 
     Raises
     ------
     MeshError, SolveError
         If the stack cannot be meshed or solved.
     """
-    report(f"{stack.name}: mesh")
-    wish = case.mesh.model_copy(update={"symmetry": "whole"})
-    whole = mesh_stack(press, stack, case.model_copy(update={"mesh": wish}))
-    mesh, pairs = interfaces.opened(stack, whole)
-    report(f"{stack.name}: stations")
-    faces = interfaces.faces_of(stack, mesh, pairs) if pairs else None
-    space, matrix = _elastic(press, stack, mesh, faces)
-    held = loads.supports(mesh, tuple(replace(rod, seat="none") for rod in press.rods))
-    count, seated = len(press.rods), press.rods[0].seat != "none"
-    read = csr_matrix(vstack(_rows(press, stack, mesh, held.ties.rows[:count])))
-    clamps = clamping.clamps(mesh, stack)
-    ties, springs = held.ties, held.ties.stiffness[:count]
-    if ties.rows.shape[0] > count + IN_PLANE:
-        # Rods in one line leave tipping free: springs at the tilts hold it, and go out again too.
-        tilting = np.repeat([rod.stiffness * rod.diameter**2 for rod in press.rods], 2)
-        springs = np.concatenate([springs, tilting])
-        kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
-        ties = Ties(csr_matrix(kept), np.concatenate([ties.stiffness[: count + IN_PLANE], tilting]))
-    closed = FIRM * _closed(press, stack, whole, at) if pairs else None
-    system = System(matrix, held.fixed, clamps.added_to(ties), closed)
-    solver = solvers.solver(system, space) if closed is None else solvers.multigrid(system, space)
-    flexibility = np.asarray(read @ solver.solve(np.asarray(read.T.todense())).displacement)
-    stiffness = np.linalg.inv((flexibility + flexibility.T) / 2)
-    stiffness[range(len(springs)), range(len(springs))] -= springs
-    return Stations(stiffness, flexibility, count, seated)
+    model = _Model(press, stack, case, report)
+    if model.pairs:
+        return model.tightened() if at == "preload" else model.loaded()[1]
+    return model.stations(None)
 
 
-def _closed(
-    press: Press, stack: Stack, whole: StackMesh, at: Literal["preload", "capacity"]
-) -> bsr_matrix:
-    """Stiffness of the interfaces as they are at preload, or at capacity."""
-    if at == "capacity":
-        return _extra(Pressing(press, stack, whole, lambda step: None).pressed.solver.system)
-    mesh, pairs = interfaces.opened(stack, whole)
-    faces = interfaces.faces_of(stack, mesh, pairs)
-    space, matrix = _elastic(press, stack, mesh, faces)
-    held = loads.supports(mesh, press.rods)
-    system = System(matrix, held.fixed, held.rest)
-    squeeze = held.preload + clamping.clamps(mesh, stack).load
-    return _extra(contact.solve(system, space, faces, squeeze).tangent)
+def condense_both(
+    press: Press, stack: Stack, case: Case, report: Report
+) -> tuple[Stations, Stations]:
+    """Solve a stack for its stations at preload and at capacity, with the forces of both.
+
+    Errors as of `condense`.
+    """
+    model = _Model(press, stack, case, report)
+    if model.pairs:
+        return model.loaded()
+    found = model.stations(None)
+    return found, found
+
+
+class _Model:
+    """A stack on its whole mesh, and the rows that read its stations."""
+
+    def __init__(self, press: Press, stack: Stack, case: Case, report: Report):
+        report(f"{stack.name}: mesh")
+        self._press, self._stack = press, stack
+        wish = case.mesh.model_copy(update={"symmetry": "whole"})
+        self._whole = mesh_stack(press, stack, case.model_copy(update={"mesh": wish}))
+        self._mesh, self.pairs = interfaces.opened(stack, self._whole)
+        report(f"{stack.name}: stations")
+        self._faces = interfaces.faces_of(stack, self._mesh, self.pairs) if self.pairs else None
+        self._space, self._matrix = _elastic(press, stack, self._mesh, self._faces)
+        self._held = loads.supports(
+            self._mesh, tuple(replace(rod, seat="none") for rod in press.rods)
+        )
+        nuts = self._held.ties.rows[: len(press.rods)]
+        self._read = csr_matrix(vstack(_rows(press, stack, self._mesh, nuts)))
+
+    def loaded(self) -> tuple[Stations, Stations]:
+        """Stations of the stack tightened and pressed, each with the forces of its state."""
+        press, stack = self._press, self._stack
+        done = Pressing(press, stack, self._whole, lambda step: None)
+        pressed = self.stations(done.pressed.solver.system.extra)
+        bears = {rod.rod: rod for rod in done.pressed.rods}
+        borne = [bears[rod.name] for rod in press.rods]
+        at_capacity = pressed.through(
+            self._read @ done.pressed.displacement,
+            self._forces([rod.nut for rod in borne], [rod.seat or 0.0 for rod in borne], 1.0),
+        )
+        if done.tightened is None:
+            return pressed, at_capacity
+        preload = [rod.preload for rod in press.rods]
+        rest = self.stations(done.tightened.solver.system.extra)
+        return rest.through(
+            self._read @ done.rest, self._forces(preload, preload, 0.0)
+        ), at_capacity
+
+    def tightened(self) -> Stations:
+        """Stations of the stack under preload alone: the slope of its forces there."""
+        if self._faces is None:
+            raise ValueError("no contact in this stack")
+        held = loads.supports(self._mesh, self._press.rods)
+        system = System(self._matrix, held.fixed, held.rest)
+        squeeze = held.preload + clamping.clamps(self._mesh, self._stack).load
+        return self.stations(contact.solve(system, self._space, self._faces, squeeze).tangent.extra)
+
+    def stations(self, closed: bsr_matrix | None) -> Stations:
+        """Stations with what contact adds to the stiffness, if there are interfaces."""
+        press, held, read = self._press, self._held, self._read
+        count, seated = len(press.rods), press.rods[0].seat != "none"
+        clamps = clamping.clamps(self._mesh, self._stack)
+        ties, springs = held.ties, held.ties.stiffness[:count]
+        if ties.rows.shape[0] > count + IN_PLANE:
+            # Rods in one line leave tipping free: springs at the tilts hold it, and go out again.
+            tilting = np.repeat([rod.stiffness * rod.diameter**2 for rod in press.rods], 2)
+            springs = np.concatenate([springs, tilting])
+            kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
+            stiff = np.concatenate([ties.stiffness[: count + IN_PLANE], tilting])
+            ties = Ties(csr_matrix(kept), stiff)
+        extra = None if closed is None else FIRM * closed
+        system = System(self._matrix, held.fixed, clamps.added_to(ties), extra)
+        made = solvers.solver if extra is None else solvers.multigrid
+        answer = made(system, self._space).solve(np.asarray(read.T.todense()))
+        flexibility = np.asarray(read @ answer.displacement)
+        stiffness = np.linalg.inv((flexibility + flexibility.T) / 2)
+        stiffness[range(len(springs)), range(len(springs))] -= springs
+        return Stations(stiffness, flexibility, count, seated, np.zeros(len(stiffness)))
+
+    def _forces(self, nuts: list[float], seats: list[float], part: float) -> np.ndarray:
+        """Forces (s,) on the stations, upwards: nuts and seats in N, a part of the capacity."""
+        stack, sign = self._stack, self._stack.direction
+        force = part * sign * self._press.capacity
+        tilts = np.zeros(2 * len(nuts))
+        seated = sign * np.array(seats) if self._press.rods[0].seat != "none" else np.zeros(0)
+        patch = force * np.array([1.0, *stack.off])
+        return np.concatenate([-sign * np.array(nuts), tilts, seated, patch])
 
 
 def _elastic(
@@ -132,13 +195,6 @@ def _elastic(
     matrix = space.stiffness(young, poisson)
     joining = None if faces is None else interfaces.joining(press, stack, mesh, faces)
     return space, matrix if joining is None else bsr_matrix(matrix + joining)
-
-
-def _extra(system: System) -> bsr_matrix:
-    """What contact adds to the stiffness of a stack."""
-    if system.extra is None:
-        raise ValueError("no contact in this system")
-    return system.extra
 
 
 def _rows(press: Press, stack: Stack, mesh: StackMesh, nuts: csr_matrix) -> list[csr_matrix]:
