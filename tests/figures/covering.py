@@ -2,11 +2,12 @@
 
 Tests run once, file by file, under coverage, whose context is the test, or the fixture that is made
 for several; what a fixture runs counts for each test that uses it. What is found of a file of tests
-is kept, so that a collection broken off goes on where it was.
+is kept until it or what it runs changes, so that a collection broken off goes on where it was.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 import sys
@@ -98,9 +99,28 @@ def collect(tree: Path, files: list[str]) -> dict[str, Any]:
                 if context:
                     lines[context][own].append(line)
     return {
+        "digests": {path: digest(tree / path) for path in {*files, *_files(lines)}},
         "seconds": noter.seconds, "uses": noter.uses, "failed": sorted(noter.failed),
         "lines": lines,
     }  # fmt: skip
+
+
+def digest(path: Path) -> str:
+    """A digest of a file, by which a change is seen; "" where there is none."""
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else ""
+
+
+def _files(lines: dict[str, dict[str, list[int]]]) -> set[str]:
+    return {path for files in lines.values() for path in files}
+
+
+def is_known(tree: Path, folder: Path, file: str) -> bool:
+    """Whether a file of tests was collected, and neither it nor what it runs has changed since."""
+    place = kept(folder, file)
+    if not place.exists():
+        return False
+    digests = json.loads(place.read_text("utf-8"))["digests"]
+    return all(digest(tree / path) == was for path, was in digests.items())
 
 
 class Covering:
@@ -174,7 +194,7 @@ def refresh(
     """Collect what is not yet known of files of tests, each in a process of its own."""
     for number, file in enumerate(files, 1):
         place = kept(folder, file)
-        if place.exists() or time.monotonic() > end:
+        if is_known(tree, folder, file) or time.monotonic() > end:
             continue
         start = time.perf_counter()
         found = forked(lambda file=file: collect(tree, [file]))

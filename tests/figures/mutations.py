@@ -155,12 +155,9 @@ def try_all(wanted: list[mutating.Mutation], given: argparse.Namespace) -> None:
         tree = trying.copied(ROOT, Path(folder).resolve())
         trying.prepare(tree, mutating.core(ROOT))
         files = tests_of_the_tree(given.tests)
-        if given.again:
-            for file in _changed_tests(files):
-                covering.kept(KEPT, file).unlink(missing_ok=True)
         covering.refresh(tree, KEPT, files, trying.forked, end)
         known = covering.Covering(tree, KEPT)
-        complete = all(covering.kept(KEPT, file).exists() for file in tests_of_the_tree([]))
+        complete = all(covering.is_known(tree, KEPT, file) for file in tests_of_the_tree([]))
         for number, one in enumerate(left, 1):
             if time.monotonic() > end:
                 break
@@ -171,15 +168,6 @@ def try_all(wanted: list[mutating.Mutation], given: argparse.Namespace) -> None:
                 file.write(json.dumps(row, ensure_ascii=False) + "\n")
             print(f"{number} of {len(left)}: {row['verdict']}, {row['seconds']} s, "
                   f"{one.path}:{one.line}", file=sys.stderr, flush=True)  # fmt: skip
-
-
-def _changed_tests(files: list[str]) -> list[str]:
-    """Files of tests that are newer than what was collected of them."""
-    return [
-        file for file in files
-        if (place := covering.kept(KEPT, file)).exists()
-        and place.stat().st_mtime < (ROOT / file).stat().st_mtime
-    ]  # fmt: skip
 
 
 def main() -> int:
