@@ -56,7 +56,7 @@ def drawn(rng: random.Random) -> tuple[str, dict[str, Any]]:
     elif uneven == "class N":
         interface["flatness"] = "EN 10029 class N"
     if rng.random() < 0.15:
-        data = tomllib.loads((CASES / "on_edge.toml").read_text(encoding="utf-8"))
+        data = tomllib.loads((CASES / "on_edge" / "on_edge.toml").read_text(encoding="utf-8"))
         shape = "on edge"
     else:
         data, shape = _flat(rng), "flat"
@@ -101,7 +101,7 @@ def with_interface(data: dict[str, Any], interface: dict[str, Any], seat: str) -
 
 def of_cases() -> Iterator[tuple[str, dict[str, Any]]]:
     """All of `cases/`, clamped and loose, with each seat and flatness."""
-    for file in sorted(CASES.glob("*.toml")):
+    for file in sorted(CASES.glob("*/*.toml")):
         for kind, seat, flat in product(("clamped", "loose"), SEATS, (False, True)):
             data = tomllib.loads(file.read_text(encoding="utf-8"))
             interface = {"kind": kind} | ({"friction": 0.2} if kind == "clamped" else {})
