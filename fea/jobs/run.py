@@ -12,6 +12,7 @@ from pathlib import Path
 import meshio
 
 from platestack.fea import pictures
+from platestack.fea.jobs import changes
 from platestack.fea.results import grids, run_directory
 from platestack.fea.results.summary import Summary, summarise
 from platestack.fea.solid import forecast
@@ -24,7 +25,7 @@ from platestack.geometry.mesh import StackMesh
 
 log = logging.getLogger(__name__)
 
-STEPS = 13
+STEPS = 14
 """How many steps a run reports, pictures included."""
 
 
@@ -54,6 +55,9 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         name = path.name.encode("utf-8", "replace").decode("utf-8")
         text = case_file.text_of(folder / "case.toml")
         summary = digested(summarise(solution, name), text)
+        if summary.exceeded:
+            step("limits: what to change")
+            summary = summary.model_copy(update={"changes": changes.recorded(solution)})
         _fill(folder, solution, summary, step, drawn)
         log.info("end")
         _write_log(folder / "run.log", lines, solution)

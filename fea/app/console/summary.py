@@ -57,12 +57,27 @@ def print_summary(summary: Summary) -> None:
     for name, stack in summary.stacks.items():
         if not stack.beam.band[0] <= stack.beam.ratio <= stack.beam.band[1]:
             out.print(f"[bold red]{name}:[/] {escape(stack.beam.verdict)}")
+    _changes(summary)
     shown = [check for check in summary.checks if check.utilisation >= LEAST_SHOWN]
     out.print(check_table(shown))
     if len(shown) < len(summary.checks):
         out.print(f"{len(summary.checks) - len(shown)} more below {LEAST_SHOWN:.0%}, "
                   "in summary.json")  # fmt: skip
     _close(summary)
+
+
+def _changes(summary: Summary) -> None:
+    """Print for each exceeded check what to change, before all the figures."""
+    if not summary.exceeded:
+        return
+    known = {change.check: change for change in summary.changes}
+    out.print("[bold]What to change[/]  one value each, by quick figures; run the case again")
+    named = [check for check in summary.checks if check.name in known]
+    for check in named:
+        words = f"{check.name}, {check.utilisation:.0%}: {known[check.name].sentence()}"
+        out.print(words, markup=False)
+    if not named:
+        out.print("no single value brings an exceeded check below its limit")
 
 
 def print_ideal(sentences: Sequence[str]) -> None:

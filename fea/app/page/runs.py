@@ -68,6 +68,7 @@ def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
         "name": run.name, "case": case, "press": summary.press,
         "files": [f.name for f in files(run)],
         "exceeded": summary.exceeded, "figures": _figures(summary),
+        "changes": [f"{c.check}: {c.sentence()}" for c in summary.changes],
         "ideal": summary.ideal, "cautions": summary.cautions,
         "scene": (run / "fields.vtu").is_file(),
         "plates": {name: [p.thickness for p in stack.plates]

@@ -127,9 +127,12 @@ def _glance(summary: Summary, press: Press) -> Section:
     words = "Elevation of the press from the front, dimensions in mm"
     drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
     ideal = tuple(Text(words, "caution") for words in summary.ideal)
-    return Section(
-        "The design at a glance", (*ideal, verdict, Beside(drawing, (whole, key)), limits)
-    )
+    changes = Table(
+        "What to change, one value each, by quick figures", ("exceeded", "change"),
+        tuple((c.check, c.sentence()) for c in summary.changes),
+    )  # fmt: skip
+    head: list[Block] = [*ideal, verdict, *([changes] if summary.changes else [])]
+    return Section("The design at a glance", (*head, Beside(drawing, (whole, key)), limits))
 
 
 def _pile(plates: Sequence[Plate]) -> str:

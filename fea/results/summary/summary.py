@@ -15,6 +15,7 @@ import platestack
 from platestack.fea.checks import Check, Fact, all_checks, all_facts
 from platestack.fea.checks.as_one import ideal, is_ideal
 from platestack.fea.checks.cost import priced
+from platestack.fea.results.summary.changes import ChangeRecord
 from platestack.fea.results.summary.clamping import clamp_bolts
 from platestack.fea.results.summary.frame import FrameRecord, JointRecord, frame
 from platestack.fea.results.summary.records import (
@@ -143,6 +144,8 @@ class Summary(Record):
     """Figures without a limit of their own."""
     frame: FrameRecord | None = None
     """Joint diagrams of rods with seats."""
+    changes: list[ChangeRecord] = []
+    """The cheapest value, for each exceeded check that one can mend."""
     ideal: list[str] = []
     """For the head of the result: which stacks are the ideal, and why."""
     exceeded: int
@@ -179,7 +182,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         height=Figure(value=press.height, unit="m", note="over the rods"),
         cost=_cost(solution),
         checks=checks,
-        facts=[_fact(fact) for fact in all_facts(solution)],
+        facts=[FactRecord(**_plain(fact)) for fact in all_facts(solution)],
         frame=frame(solution),
         ideal=ideal(press),
         exceeded=sum(check.utilisation > 1 for check in checks),
@@ -411,10 +414,6 @@ def _seat_ends(press: Press, rod: TieRod) -> tuple[float, float] | None:
 
 def _check(check: Check) -> CheckRecord:
     return CheckRecord(**_plain(check), utilisation=check.utilisation)
-
-
-def _fact(fact: Fact) -> FactRecord:
-    return FactRecord(**_plain(fact))
 
 
 def _plain(record: Check | Fact) -> dict[str, Any]:

@@ -64,6 +64,7 @@ function card(run, dossier) {
   const details = make('details', { 'data-run': run.name, id: `run-${encodeURIComponent(run.name)}` },
     make('summary', {}, make('b', {}, run.name), make('span', {}, ` ${run.press} `), make('span', { class: run.exceeded ? 'chip over' : 'chip' },
       run.exceeded ? `${run.exceeded} ${run.exceeded === 1 ? 'limit' : 'limits'} exceeded` : 'no checked limit exceeded'), make('span', { class: 'note block' }, head)),
+    run.changes.length ? make('div', {}, make('h3', {}, 'What to change'), make('ul', {}, ...run.changes.map((words) => make('li', {}, words))), make('p', { class: 'note' }, 'One value each, by quick figures; run the case again.')) : '',
     ...run.ideal.map((words) => make('p', { class: 'ideal' }, words)),
     make('p', { class: 'actions' }, run.scene ? see : '', make('a', { class: 'as-button', href: at(run, 'all.zip'), download: `${run.name}.zip` }, 'All files as ZIP'),
       run.files.includes('dossier.html') ? make('a', { class: 'as-button', href: at(run, 'dossier.pdf'), download: `${run.name} dossier.pdf` }, 'Dossier as PDF')

@@ -1,0 +1,25 @@
+"""What to change where a limit is exceeded, as a run keeps it."""
+
+from __future__ import annotations
+
+from platestack.fea.results.summary.records import Figure, Record
+
+
+class ChangeRecord(Record):
+    """One value of the case that, changed alone, brings an exceeded check below its limit."""
+
+    check: str
+    words: str
+    """The key of the value, what it becomes, what it is."""
+    utilisation: float
+    """Of the check then, by quick figures."""
+    mass: Figure
+    """More of the whole press."""
+    cost: Figure
+    """More, by the prices of the case."""
+
+    def sentence(self) -> str:
+        """What to change, and what it leads to."""
+        mass, cost = self.mass.value or 0.0, self.cost.value
+        price = "" if cost is None else f", {cost:+,.0f} {self.cost.unit}"
+        return f"{self.words} ({self.utilisation:.0%} expected; {mass:+,.0f} kg{price})"

@@ -1,0 +1,79 @@
+"""What to change: each line, applied, brings its check below the limit in the full solution."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from platestack.fea.app import console
+from platestack.fea.app.report import content
+from platestack.fea.checks import all_checks
+from platestack.fea.jobs.changes import changes, recorded
+from platestack.fea.jobs.quick import key, worst
+from platestack.fea.results.summary import summarise
+from platestack.fea.solid.model import Solution
+from platestack.geometry import case as case_file
+from platestack.geometry import layout
+
+PRICES = '\n[prices]\ncurrency = "EUR"\nplate = "2 per kg"\nrod = "4 per kg"\n'
+
+
+def solved(case, solve_coarse) -> Solution:
+    return Solution(case, layout.build(case), solve_coarse(case), 0.0)
+
+
+@pytest.fixture(scope="module")
+def failing(welded_text, solve_coarse) -> Solution:
+    """The small press with plates half as thick, and five times the pressings."""
+    text = welded_text.replace("2 x 50 mm", "2 x 25 mm").replace(
+        "cycles = 10_000", "cycles = 50_000"
+    )
+    return solved(case_file.parse(text + PRICES, "thin.toml"), solve_coarse)
+
+
+@pytest.fixture(scope="module")
+def lines(failing):
+    return changes(failing.case, failing.press, all_checks(failing))
+
+
+def test_each_line_holds_when_it_is_applied(failing, lines, solve_coarse):
+    exceeded = {key(check.name) for check in all_checks(failing) if check.utilisation > 1}
+    assert lines
+    assert {key(line.check) for line in lines} <= exceeded
+    for words in {line.words for line in lines}:
+        own = [line for line in lines if line.words == words]
+        then = worst(all_checks(solved(own[0].case, solve_coarse)))
+        for line in own:
+            assert then[key(line.check)].utilisation <= 1, line.words
+            assert line.use <= 1
+
+
+def test_mass_and_cost_are_those_of_the_changed_press(failing, lines):
+    for line in lines:
+        more = layout.build(line.case).mass - failing.press.mass
+        assert line.mass == pytest.approx(more, abs=1e-9)
+        if line.words.startswith(("crosshead.plates", "bed.plates")):
+            # Blanks of 460 × 180 mm at 2 EUR/kg, and two rods of 45 mm at 4 EUR/kg that grow too.
+            deeper = sum(
+                getattr(now, name).depth - getattr(failing.press, name).depth
+                for now in (layout.build(line.case),)
+                for name in ("crosshead", "bed")
+            )
+            each = 0.46 * 0.18 * 2 + 2 * math.pi / 4 * 0.045**2 * 4
+            assert line.cost == pytest.approx(7850 * deeper * each, rel=1e-4)
+
+
+def test_where_nothing_is_exceeded_nothing_is_changed(small_case, small_press, small_solution):
+    assert changes(small_case, small_press, all_checks(small_solution)) == []
+
+
+def test_lines_stand_before_the_table_and_in_the_dossier(failing, capsys):
+    summary = summarise(failing, "thin.toml").model_copy(update={"changes": recorded(failing)})
+    console.print_summary(summary)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert printed.index("What to change") < printed.index("Demand over limit")
+    for change in summary.changes:
+        assert " ".join(change.sentence().split()) in printed
+    tables = [b for b in content._glance(summary, failing.press).blocks if hasattr(b, "rows")]
+    assert tables[0].rows == tuple((c.check, c.sentence()) for c in summary.changes)
