@@ -31,6 +31,7 @@ def test_an_edit_changes_its_own_line_only(small_text):
     assert [line for line in before if line not in after] == [
         'daylight = "250 mm"  # door of the oven',
         'hoist = "100 kg"',
+        'plates = "2 x 50 mm"',
     ]
     assert [line for line in after if line not in before and line] == [
         'daylight = "310 mm"  # door of the oven',
