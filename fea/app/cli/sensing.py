@@ -19,7 +19,7 @@ def sensitivity(
     ] = None,
     out: Out = None,
 ) -> None:
-    """Find which input matters most: thickness, friction, gap, load."""
+    """Find what matters most: thickness, friction, gap, load."""
     from platestack.fea.app.console.sensitivity import print_sensitivity, print_spread
     from platestack.fea.jobs import sensitivity as study
     from platestack.fea.jobs import sensitivity_files
