@@ -224,7 +224,7 @@ def plain(value: float, digits: int = 4) -> str:
     return f"{value:.{digits}g}"
 
 
-class Estimate(Protocol):
+class WithError(Protocol):
     """A number with its unit and error, either of which may be unknown."""
 
     @property
@@ -242,7 +242,7 @@ def percent(use: float) -> str:
     return f"{use:.0%}"
 
 
-def figure(number: Estimate | None, digits: int = 4) -> str:
+def figure(number: WithError | None, digits: int = 4) -> str:
     """Write a number with its error, where it has one, both to the error's second digit."""
     if number is None:
         return "–"

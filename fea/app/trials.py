@@ -17,7 +17,7 @@ class Trial:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class PublishedComparison:
     """A computed value beside the published one; `limit` is the largest relative deviation."""
 
     name: str

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from platestack.fea.checks.cylinder import PRACTICE, relief
 from platestack.fea.hand.cylinder import ThickCylinder
-from platestack.fea.hand.hydraulics import Compliance, Stage, compression, drop_height, heating
+from platestack.fea.hand.hydraulics import Compliance, PumpFlow, compression, drop_height, heating
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
@@ -25,7 +25,7 @@ WARMING = 30.0
 class Plant:
     """What drives the cylinder, with what the case left out."""
 
-    stages: tuple[Stage, ...]
+    stages: tuple[PumpFlow, ...]
     shaft: float
     motor: float
     hoses: float
@@ -36,11 +36,11 @@ def plant(solution: Solution, made: Cylinder) -> Plant:
     """Pump, motor, hoses and tank: given, or derived by the rules named here."""
     wish, top = solution.case.hydraulics, relief(solution)
     if wish.stages is not None:
-        stages = tuple(Stage(s.flow, s.pressure) for s in wish.stages)
+        stages = tuple(PumpFlow(s.flow, s.pressure) for s in wish.stages)
     else:
         test = solution.case.limits.proof_factor * solution.press.capacity_pressure
         stages = derived_stages(made.piston_area, top, max(top, test))
-    served = (Stage(stage.flow, min(stage.pressure, top)) for stage in stages)
+    served = (PumpFlow(stage.flow, min(stage.pressure, top)) for stage in stages)
     shaft = max(stage.power(wish.pump_efficiency) for stage in served)
     motor = wish.motor or next((m for m in tables.motor_outputs() if m >= shaft), shaft)
     most = max(top, solution.case.limits.proof_factor * solution.press.capacity_pressure)
@@ -50,10 +50,10 @@ def plant(solution: Solution, made: Cylinder) -> Plant:
     return Plant(stages, shaft, motor, hoses, tank)
 
 
-def derived_stages(area: float, low: float, high: float) -> tuple[Stage, Stage]:
+def derived_stages(area: float, low: float, high: float) -> tuple[PumpFlow, PumpFlow]:
     """Two stages for a piston (m²): the last up to `high` (Pa), the first to 2/7 of `low` (Pa)."""
     flow = PRESS_SPEED * area
-    return Stage(flow / LOW_STAGE, LOW_STAGE * low), Stage(flow, high)
+    return PumpFlow(flow / LOW_STAGE, LOW_STAGE * low), PumpFlow(flow, high)
 
 
 def compliance(solution: Solution, made: Cylinder) -> Compliance:

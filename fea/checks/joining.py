@@ -13,7 +13,7 @@ from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Press, Stack
-from platestack.geometry.schema import ClampBolt, Fastening
+from platestack.geometry.schema import ClampBoltEntry, Fastening
 from platestack.geometry.stacking import bolt_bearing, bolt_hole
 
 _UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
@@ -61,13 +61,13 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
     )
 
 
-def _fewest(given: tuple[ClampBolt, ...], stack: Stack) -> int:
+def _fewest(given: tuple[ClampBoltEntry, ...], stack: Stack) -> int:
     """Bolts in the half that has fewer."""
     away = [bolt.at[0] - stack.patch.centre[0] for bolt in given]
     return min(sum(sign * x > 1e-9 for x in away) for sign in (1, -1))
 
 
-def _grips(given: tuple[ClampBolt, ...], friction: float, stack: Stack) -> float:
+def _grips(given: tuple[ClampBoltEntry, ...], friction: float, stack: Stack) -> float:
     """Force (N) that the bolts of the weaker half hold by friction."""
     centre = stack.patch.centre[0]
     return min(
@@ -80,7 +80,9 @@ def _grips(given: tuple[ClampBolt, ...], friction: float, stack: Stack) -> float
     )
 
 
-def _slipping(given: tuple[ClampBolt, ...], friction: float, stack: Stack) -> tuple[Input, ...]:
+def _slipping(
+    given: tuple[ClampBoltEntry, ...], friction: float, stack: Stack
+) -> tuple[Input, ...]:
     """What goes into the slip resistance; preload over scatter of bolts of several kinds."""
     scatter = max(bolts.SCATTER[b.tightening] for b in given)
     held = _grips(given, friction, stack) / friction if friction else 0.0
@@ -146,7 +148,7 @@ def turned(bolt: Fastening) -> tuple[Input, ...]:
     )
 
 
-def _kinds(solution: Solution, stack: Stack) -> list[ClampBolt]:
+def _kinds(solution: Solution, stack: Stack) -> list[ClampBoltEntry]:
     """One bolt of each kind, wherever it stands."""
     given = getattr(solution.case, stack.name).clamp_bolts
     return list({bolt.model_copy(update={"at": (0.0, 0.0)}): bolt for bolt in given}.values())
@@ -157,7 +159,7 @@ def bearing(bolt: Fastening) -> tuple[float, float]:
     return bolt_bearing(bolt), bolt_hole(bolt)
 
 
-def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
+def _tightened(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Check]:
     name, force = f"{stack.name} clamp bolt {bolt.thread}", preload(bolt)
     if bolt.preload:
         yield Check(
@@ -192,7 +194,7 @@ def _tightened(stack: Stack, bolt: ClampBolt) -> Iterator[Check]:
         )
 
 
-def _tightening(stack: Stack, bolt: ClampBolt) -> Iterator[Fact]:
+def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
     thread, force = tables.thread(bolt.thread), preload(bolt)
     nut, (outer, hole) = tables.nut(thread.d), bearing(bolt)
     name = f"{stack.name} clamp bolt {bolt.thread}"

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from platestack.fea.checks.cylinder import PRACTICE
 from platestack.fea.checks.hydraulics import plant
 from platestack.fea.hand.record import Check, Fact, Input
-from platestack.fea.hand.springs import SHARE_OF_STRENGTH, SHEAR_MODULUS, Spring
+from platestack.fea.hand.springs import SHARE_OF_STRENGTH, SHEAR_MODULUS, CoilSpring
 from platestack.fea.solid.model import Solution
 from platestack.geometry.parts import Cylinder
 from platestack.geometry.schema import ReturnSpring
@@ -79,9 +79,9 @@ def resistance(solution: Solution, made: Cylinder) -> float:
     return max(0.0, BREAKAWAY * made.piston_area + weight)
 
 
-def of_case(given: ReturnSpring) -> Spring:
+def of_case(given: ReturnSpring) -> CoilSpring:
     """The spring that the case gives."""
-    return Spring(given.wire, given.coil, given.coils, given.free_length)
+    return CoilSpring(given.wire, given.coil, given.coils, given.free_length)
 
 
 def _hangs(solution: Solution) -> bool:

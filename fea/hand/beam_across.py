@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from platestack.fea.hand import section
-from platestack.fea.hand.bending import Load, Support, bend, supports
+from platestack.fea.hand.bending import BeamSupport, Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation, turned
 from platestack.geometry.parts import Outline, Patch, Plate
 
@@ -136,7 +136,7 @@ def _platen(case: Situation, root: float) -> float:
     total = sum(plate.thickness for plate in case.upright)
     stiffness = case.force / case.deflection
     springs = tuple(
-        Support(_middle(plate), (_strip(plate),), (stiffness * plate.thickness / total,))
+        BeamSupport(_middle(plate), (_strip(plate),), (stiffness * plate.thickness / total,))
         for plate in case.upright
     )
     platen = case.loaded_plate

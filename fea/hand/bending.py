@@ -40,7 +40,7 @@ class NotABeam(PlatestackError):
 
 
 @dataclass(frozen=True)
-class Support:
+class BeamSupport:
     """Springs that share a row: where they bear, and what they set against displacement."""
 
     x: float
@@ -136,7 +136,7 @@ def share(patch: Patch, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     return below, integral
 
 
-def supports(rods: Iterable[TieRod]) -> tuple[Support, ...]:
+def supports(rods: Iterable[TieRod]) -> tuple[BeamSupport, ...]:
     """Rods as supports, row by row from −x to +x.
 
     Half of each rod belongs to either stack, so its spring is twice as stiff as the whole rod.
@@ -145,7 +145,7 @@ def supports(rods: Iterable[TieRod]) -> tuple[Support, ...]:
     for rod in rods:
         rows.setdefault(round(rod.at[0] / _SAME), []).append(rod)
     return tuple(
-        Support(
+        BeamSupport(
             row[0].at[0],
             tuple(rod.annulus for rod in row),
             tuple(2 * rod.stiffness for rod in row),
@@ -157,7 +157,7 @@ def supports(rods: Iterable[TieRod]) -> tuple[Support, ...]:
 def bend(
     plates: tuple[Plate, ...],
     loads: tuple[Load, ...],
-    held: tuple[Support, ...],
+    held: tuple[BeamSupport, ...],
     *,
     welded: bool,
     guided: bool = False,
@@ -223,7 +223,7 @@ def _balance(
     applied: FloatArray,
     weights: FloatArray,
     shapes: FloatArray,
-    held: tuple[Support, ...],
+    held: tuple[BeamSupport, ...],
     guided: bool,
 ) -> tuple[FloatArray, FloatArray]:
     """Find the rows' forces (r,) and the rigid motion (n + 1,) of the beam.
@@ -281,7 +281,7 @@ def _lumped(patch: Patch, x: FloatArray) -> FloatArray:
     return nodal
 
 
-def _weights(support: Support, x: FloatArray) -> FloatArray:
+def _weights(support: BeamSupport, x: FloatArray) -> FloatArray:
     """Spread of a row's force over the nodes (n + 1,), its rods by their stiffness."""
     total = sum(support.stiffness)
     # Rods of a row differ in y alone, mostly: their spread along x is found once.

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Literal
 
 from platestack.fea.hand import lifting
-from platestack.fea.hand.footing import Jacking, Place, jacking, lean, level_places, tilt
+from platestack.fea.hand.footing import FootingStrips, Jacking, jacking, lean, level_places, tilt
 from platestack.fea.hand.lifting import G, Lift
 from platestack.fea.hand.record import Check, Input
 from platestack.geometry import masses
@@ -45,7 +45,7 @@ class Support:
 
 
 @dataclass(frozen=True)
-class Step:
+class LiftStep:
     """One step: what is lifted or put on, in its final place, and what stands afterwards."""
 
     number: int
@@ -84,7 +84,7 @@ class Erection:
     given_base: bool
     hook_limit: float | None
     """Highest place of the hook (m), given or left by the ceiling."""
-    steps: tuple[Step, ...]
+    steps: tuple[LiftStep, ...]
     jacking: tuple[Jacking, ...]
     cautions: tuple[str, ...]
 
@@ -138,7 +138,7 @@ class _Builder:
 
     press: Press
     case: Case
-    steps: list[Step] = field(default_factory=list)
+    steps: list[LiftStep] = field(default_factory=list)
     standing: list[Piece] = field(default_factory=list)
     supports: list[Support] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
@@ -174,7 +174,7 @@ class _Builder:
         if added:
             found += self._standing()
         self.steps.append(
-            Step(len(self.steps) + 1, kind, title, tuple(words), tuple(lifts), tuple(added),
+            LiftStep(len(self.steps) + 1, kind, title, tuple(words), tuple(lifts), tuple(added),
                  tuple(self.supports), tuple(self.standing), tuple(found))
         )  # fmt: skip
 
@@ -354,7 +354,7 @@ class _Builder:
         ])  # fmt: skip
 
 
-def _pair(place: Place, width: float, weight: float) -> list[Support]:
+def _pair(place: FootingStrips, width: float, weight: float) -> list[Support]:
     return [
         Support("trestle", (side * place.x, 0.0), width, place.low, place.high, weight / 2)
         for side in (-1, 1)

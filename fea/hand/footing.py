@@ -27,7 +27,7 @@ NEAR = 1e-9
 
 
 @dataclass(frozen=True)
-class Place:
+class FootingStrips:
     """Two level strips across the press at ±x, free from z = `low` to `high` (m)."""
 
     x: float
@@ -71,7 +71,7 @@ def tilt(load: Piece, base: tuple[float, float], floor: float) -> float:
     return math.degrees(min(lifting.tipping_angle(arm, height) for arm in arms))
 
 
-def level_places(press: Press, width: float) -> Place | None:
+def level_places(press: Press, width: float) -> FootingStrips | None:
     """The outermost pair of strips across the press on which trestles can stand, or None.
 
     A strip must be level on the bed and below the crosshead, and keep clear of rods and cylinder.
@@ -87,7 +87,7 @@ def level_places(press: Press, width: float) -> Place | None:
         low = level(press.bed.plates, x, half, up=True)
         high = level(press.crosshead.plates, x, half, up=False)
         if low is not None and high is not None:
-            return Place(x, low, high)
+            return FootingStrips(x, low, high)
     return None
 
 

@@ -8,7 +8,7 @@ GRAVITY = 9.80665
 
 
 @dataclass(frozen=True)
-class Stage:
+class PumpFlow:
     """A stage of a pump: the whole flow up to a pressure."""
 
     flow: float
@@ -38,7 +38,7 @@ class Compliance:
         """The sum (m³)."""
         return self.oil + self.wall + self.frame
 
-    def time(self, stages: tuple[Stage, ...]) -> float:
+    def time(self, stages: tuple[PumpFlow, ...]) -> float:
         """Seconds from touch to the pressure, each stage serving up to its own.
 
         The volume rises in proportion to the pressure. Raises ValueError if the last stage does

@@ -12,7 +12,7 @@ SHARE_OF_STRENGTH = 0.56
 
 
 @dataclass(frozen=True)
-class Spring:
+class CoilSpring:
     """One spring; raises ValueError unless 4 ≤ D/d ≤ 20, two coils and a length over solid."""
 
     wire: float

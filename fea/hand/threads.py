@@ -17,7 +17,7 @@ SHEAR_OVER_TENSION = 0.58
 
 
 @dataclass(frozen=True)
-class Limits:
+class ThreadLimits:
     """Diameters (m) of least material: rod major and pitch, nut minor and pitch."""
 
     rod_major: float
@@ -26,7 +26,7 @@ class Limits:
     nut_pitch: float
 
 
-def tolerance_limits(thread: Thread | TrapezoidalThread) -> Limits:
+def tolerance_limits(thread: Thread | TrapezoidalThread) -> ThreadLimits:
     """Return the least-material diameters: metric threads in class 6g/6H, trapezoidal in 7e/7H.
 
     ISO 965-1 formulas (from memory), P and d in mm, results in µm, not rounded to R40 numbers:
@@ -50,7 +50,7 @@ def tolerance_limits(thread: Thread | TrapezoidalThread) -> Limits:
     allowance = 1e-6 * ((50 if trapezoidal else 15) + 11 * p)
     width = flank * 1e-6 * 90 * p**0.4 * size**0.1
     major = crest * 1e-6 * (180 * p ** (2 / 3) - 3.15 / math.sqrt(p))
-    return Limits(
+    return ThreadLimits(
         thread.d - (0 if trapezoidal else allowance) - major,
         thread.d2 - allowance - width,
         thread.d1 + crest * 1e-6 * 230 * p**0.7,

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from platestack.fea import pictures
-from platestack.fea.hand.erection import Erection, Step, plan
+from platestack.fea.hand.erection import Erection, LiftStep, plan
 from platestack.fea.hand.record import Check
 from platestack.fea.results import run_directory
 from platestack.fea.support import result_files
@@ -56,7 +56,7 @@ def record(made: Erection) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _step(made: Erection, step: Step) -> dict[str, Any]:
+def _step(made: Erection, step: LiftStep) -> dict[str, Any]:
     whole = step.whole
     return {
         "number": step.number,

@@ -14,7 +14,7 @@ from platestack.fea.support import result_files
 from platestack.geometry import case as case_file
 from platestack.geometry import cells, layout
 from platestack.geometry.cutting.drawing import draw, read_back
-from platestack.geometry.cutting.nesting import Sheet, nest, overlaps
+from platestack.geometry.cutting.nesting import StockSheet, nest, overlaps
 from platestack.geometry.cutting.work import PlateWork, plan
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Press
@@ -43,7 +43,7 @@ class CutFiles:
     """What was written."""
 
     rows: tuple[CutRow, ...]
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[StockSheet, ...]
     currency: str
     allowance: float
     """As the case says (m)."""

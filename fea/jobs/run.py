@@ -17,7 +17,7 @@ from platestack.fea.results import grids, run_directory
 from platestack.fea.results.summary import Summary, summarise
 from platestack.fea.solid import forecast
 from platestack.fea.solid.model import Solution, analyse
-from platestack.fea.solid.stack import Pass, Report, StackSolution, mesh_stack
+from platestack.fea.solid.stack import MeshRefinement, Report, StackSolution, mesh_stack
 from platestack.fea.support import logbook, machine
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
@@ -126,7 +126,7 @@ def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
     path.write_text("\n".join(text) + "\n", encoding="utf-8")
 
 
-def pass_words(step: Pass) -> str:
+def pass_words(step: MeshRefinement) -> str:
     """One line about a pass of the refinement."""
     return (
         f"{step.dofs:,} unknowns, mid-span deflection {1e3 * step.deflection:.4g} ± "

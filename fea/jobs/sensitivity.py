@@ -42,7 +42,7 @@ NUMBERS = tuple(f"{stack} {what}" for stack in STACKS for what in ("deflection",
 
 
 @dataclass(frozen=True)
-class Effect:
+class InputEffect:
     """What changing one thing from `low` to `high` does to each of `NUMBERS`, as parts of it."""
 
     name: str
@@ -70,7 +70,7 @@ class Sensitivity:
     """Headline numbers of the coarse base, and effects, the largest first."""
 
     base: tuple[float, ...]
-    effects: tuple[Effect, ...]
+    effects: tuple[InputEffect, ...]
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,9 @@ def sensitivity(
             tuple(value / old - 1 for value, old in zip(end, reference, strict=True))
             for end in ends
         ]
-        effects.append(Effect(trial.name, trial.low, trial.high, parts[0], parts[1], trial.steps))
+        effects.append(
+            InputEffect(trial.name, trial.low, trial.high, parts[0], parts[1], trial.steps)
+        )
     return Sensitivity(base, tuple(sorted(effects, key=lambda effect: -effect.swing)))
 
 

@@ -143,7 +143,7 @@ class Transfer:
 
 
 @dataclass(frozen=True)
-class Linear:
+class LinearElementLevel:
     """Linear elements on the mesh of quadratic ones: transfers, and what no extra term changes.
 
     That is most of a set-up, and contact never changes it.
@@ -159,7 +159,7 @@ class Linear:
     diagonal: FloatArray
 
     @classmethod
-    def of(cls, system: System, space: QuadraticSpace) -> "Linear":
+    def of(cls, system: System, space: QuadraticSpace) -> "LinearElementLevel":
         """The linear elements of a system."""
         up = linear_prolongation(space, system.free)
         down = up.transposed()
@@ -202,7 +202,9 @@ class Hierarchy:
         self.transfers: list[Transfer] = []
         ties = system.free_ties
         degree = settings.degree or smoother_degree(space)
-        self.linear: Linear = like.linear if like else Linear.of(system, space)
+        self.linear: LinearElementLevel = (
+            like.linear if like else LinearElementLevel.of(system, space)
+        )
         fine = self.linear.quadratic(system.extra, system.free)
         self.levels.append(Level(*fine, ties, degree))
         matrix = self.linear.coarse(system.extra)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from platestack.fea.hand.erection import Erection, Step, Support
+from platestack.fea.hand.erection import Erection, LiftStep, Support
 from platestack.fea.hand.lifting import CLEAR, Lift
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 from platestack.geometry.masses import Piece
@@ -29,12 +29,12 @@ DPI, DPI_LINE = 110, 170
 """Dots per inch of all steps together, and of a line for a page."""
 
 
-def assembly_lines(made: Erection, columns: int = FEW) -> list[tuple[Step, ...]]:
+def assembly_lines(made: Erection, columns: int = FEW) -> list[tuple[LiftStep, ...]]:
     """The steps in lines of so many panels."""
     return [made.steps[i : i + columns] for i in range(0, len(made.steps), columns)]
 
 
-def assembly_picture(made: Erection, path: Path, only: Sequence[Step] = ()) -> Path:
+def assembly_picture(made: Erection, path: Path, only: Sequence[LiftStep] = ()) -> Path:
     """Write all steps as PNG, or a single line of them for a page."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -71,7 +71,7 @@ def assembly_picture(made: Erection, path: Path, only: Sequence[Step] = ()) -> P
     return path
 
 
-def _top(made: Erection, line: Sequence[Step]) -> float:
+def _top(made: Erection, line: Sequence[LiftStep]) -> float:
     """Upper end of a line of panels (m): above what stands and above the hook."""
     highest = [p.high[2] for step in line for p in step.standing]
     hooks = [lift.hook_height(made.floor) + made.floor for step in line for lift in step.lifts]
@@ -86,7 +86,7 @@ def _legend(made: Erection) -> str:
     return text
 
 
-def _caption(made: Erection, step: Step) -> str:
+def _caption(made: Erection, step: LiftStep) -> str:
     head = f"{step.number}. {step.title}"
     lines = textwrap.wrap(head, 31)[:2]
     if step.lifts:
@@ -105,7 +105,7 @@ def _caption(made: Erection, step: Step) -> str:
     return "\n".join(lines[:4])
 
 
-def _panel(axes: Any, made: Erection, step: Step, x1: float) -> None:
+def _panel(axes: Any, made: Erection, step: LiftStep, x1: float) -> None:
     """One step: what stands, what comes, and the way it comes."""
     axes.plot([-x1, x1], [made.floor] * 2, color=INK, lw=1.6)
     if made.hook_limit is not None:

@@ -11,7 +11,7 @@ from typing import Any
 from platestack.fea.pictures import sheet
 from platestack.fea.pictures.fields import find_field
 from platestack.fea.pictures.press import FROM_FRONT, bodies, common_scale, draw_field, headline
-from platestack.fea.pictures.render import BACKGROUND, INK, Stage
+from platestack.fea.pictures.render import BACKGROUND, INK, RenderWindow
 from platestack.fea.pictures.scene import SceneInfo
 from platestack.geometry import units
 
@@ -57,7 +57,7 @@ def beside_picture(shown: Sequence[Shown], path: Path, title: str) -> Path:
     figure.text(20 / width, 1 - 34 / height, words, fontsize=19, fontweight="bold", color=INK,
                 va="center")  # fmt: skip
     for index, (one, group, field) in enumerate(zip(shown, seen, fields, strict=True)):
-        drawing = draw_field(Stage(_VIEW), group, one.scene, field, FROM_FRONT, scale=scale)
+        drawing = draw_field(RenderWindow(_VIEW), group, one.scene, field, FROM_FRONT, scale=scale)
         left = index * _VIEW[0]
         axes = figure.add_axes((left / width, 56 / height, _VIEW[0] / width, _VIEW[1] / height))
         axes.imshow(drawing.stage.shoot(), aspect="equal")

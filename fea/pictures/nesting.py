@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
-from platestack.geometry.cutting.nesting import Sheet
+from platestack.geometry.cutting.nesting import StockSheet
 
 _GREY = "#5c666e"
 WIDTH, MARGIN, TITLE, HEAD, TALLEST = 8.0, 0.15, 0.55, 0.5, 3.2
@@ -17,7 +17,7 @@ REST = 0.25
 DPI = 160
 
 
-def nesting_picture(sheets: Sequence[Sheet], path: Path, title: str) -> Path:
+def nesting_picture(sheets: Sequence[StockSheet], path: Path, title: str) -> Path:
     """Write all sheets, one below the other, as PNG; what stays whole of a sheet is cut short."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -45,12 +45,12 @@ def nesting_picture(sheets: Sequence[Sheet], path: Path, title: str) -> Path:
     return path
 
 
-def _shown(sheet: Sheet) -> float:
+def _shown(sheet: StockSheet) -> float:
     """Length of a sheet that is drawn (m): its used part and a piece of the rest."""
     return min(sheet.length, sheet.used_length + REST * sheet.width)
 
 
-def _words(sheet: Sheet) -> str:
+def _words(sheet: StockSheet) -> str:
     return (
         f"{sheet.thickness * 1e3:g} mm {sheet.grade}, {sheet.length * 1e3:g} × "
         f"{sheet.width * 1e3:g} mm: {sheet.utilisation():.0%} of {sheet.used_length * 1e3:.0f} mm "
@@ -58,7 +58,7 @@ def _words(sheet: Sheet) -> str:
     )
 
 
-def _sheet(axes: Any, sheet: Sheet, scale: float) -> None:
+def _sheet(axes: Any, sheet: StockSheet, scale: float) -> None:
     from matplotlib.patches import Polygon
 
     end = _shown(sheet)

@@ -11,9 +11,9 @@ import numpy as np
 
 from platestack.fea.pictures import sheet
 from platestack.fea.pictures.fields import Field, Scale, find_field, magnification, scale_for
-from platestack.fea.pictures.render import GHOST, OUTLINE, Camera, Stage
+from platestack.fea.pictures.render import GHOST, OUTLINE, Camera, RenderWindow
 from platestack.fea.pictures.scene import Bar, Mark, SceneInfo, StackInfo
-from platestack.fea.pictures.sheet import Label, Sheet
+from platestack.fea.pictures.sheet import Label, PictureSheet
 from platestack.fea.pictures.surface import Skin, copies, take_skin, whole
 from platestack.geometry import units
 
@@ -29,7 +29,7 @@ PLATE_COLOURS = ("#77aadd", "#eedd88", "#ee8866", "#99ddff", "#bbcc33", "#ffaabb
 
 
 @dataclass(frozen=True)
-class Body:
+class DrawnStack:
     """One stack ready to draw: the surface of all of it, and what is known about it."""
 
     skin: Skin
@@ -38,7 +38,7 @@ class Body:
 
 def bodies(
     grid: Any, info: SceneInfo, names: Sequence[str], stacks: Sequence[int] | None = None
-) -> tuple[Body, ...]:
+) -> tuple[DrawnStack, ...]:
     """Take the surface of each stack once and complete it by its mirror images."""
     owner = np.asarray(grid.cell_data["stack"])
     names = tuple(dict.fromkeys(("displacement", *names)))
@@ -47,7 +47,7 @@ def bodies(
         cells = np.flatnonzero(owner == index)
         if len(cells) and (stacks is None or index in stacks):
             skin = take_skin(grid, cells, stack.symmetry, names)
-            found.append(Body(whole(skin, stack.symmetry), stack))
+            found.append(DrawnStack(whole(skin, stack.symmetry), stack))
     return tuple(found)
 
 
@@ -70,7 +70,7 @@ def face_picture(grid: Any, info: SceneInfo, stack: str, path: Path) -> Path:
     return _face(bodies(grid, info, [field.source], [index]), info, field, path)
 
 
-def _face(seen: Sequence[Body], info: SceneInfo, field: Field, path: Path) -> Path:
+def _face(seen: Sequence[DrawnStack], info: SceneInfo, field: Field, path: Path) -> Path:
     below = seen[0].info.name == "crosshead"
     name = seen[0].info.name.capitalize()
     words = f"{name}, loaded face, seen from {'below' if below else 'above'}"
@@ -102,11 +102,11 @@ def all_pictures(grid: Any, info: SceneInfo, folder: Path) -> dict[str, Path]:
 
 
 def field_picture(
-    seen: Sequence[Body], info: SceneInfo, field: Field, path: Path,
+    seen: Sequence[DrawnStack], info: SceneInfo, field: Field, path: Path,
     direction: Sequence[float] = FROM_FRONT, words: str = "", bars: bool = True,
 ) -> Path:  # fmt: skip
     """Draw a field on bent stacks, all of it on one sheet."""
-    drawing = draw_field(Stage(sheet.VIEW), seen, info, field, direction, bars)
+    drawing = draw_field(RenderWindow(sheet.VIEW), seen, info, field, direction, bars)
     return drawing.sheet(info.title, words or headline(field)).write(Path(path))
 
 
@@ -120,7 +120,7 @@ def headline(field: Field) -> str:
 class Drawing:
     """A field put on a stage, with what its sheet has to say."""
 
-    stage: Stage
+    stage: RenderWindow
     camera: Camera
     scale: Scale
     field: Field
@@ -128,18 +128,18 @@ class Drawing:
     caption: str
     mapper: Any
 
-    def sheet(self, title: str, subtitle: str) -> Sheet:
+    def sheet(self, title: str, subtitle: str) -> PictureSheet:
         """Shoot the picture and lay out the sheet around it."""
         hidden = any(label.hidden for label in self.labels)
         caption = self.caption + (" Dashed ring: hidden place." if hidden else "")
-        return Sheet(
+        return PictureSheet(
             title, subtitle, self.stage.shoot(), self.camera, caption, self.scale,
             self.field.label, self.field.unit or "demand / limit", labels=self.labels,
         )  # fmt: skip
 
 
 def draw_field(
-    stage: Stage, seen: Sequence[Body], info: SceneInfo, field: Field,
+    stage: RenderWindow, seen: Sequence[DrawnStack], info: SceneInfo, field: Field,
     direction: Sequence[float], bars: bool = True, note: str = "", scale: Scale | None = None,
 ) -> Drawing:  # fmt: skip
     """Put surfaces, outlines, rods and marks on a stage and aim the camera."""
@@ -166,20 +166,20 @@ def draw_field(
     return Drawing(stage, camera, scale, field, labels, caption, mapper)
 
 
-def common_scale(seen: Sequence[Body], field: Field) -> Scale:
+def common_scale(seen: Sequence[DrawnStack], field: Field) -> Scale:
     """One scale for bodies of several pictures."""
     values = [field.values(body.skin.data[field.source], body.info.reference) for body in seen]
     return _scale(seen, values, field)
 
 
-def _scale(seen: Sequence[Body], values: Sequence[Array], field: Field) -> Scale:
+def _scale(seen: Sequence[DrawnStack], values: Sequence[Array], field: Field) -> Scale:
     """One scale for all: mean value and area of each triangle."""
     means = [v[body.skin.triangles].mean(axis=1) for body, v in zip(seen, values, strict=True)]
     areas = [body.skin.areas() for body in seen]
     return scale_for(np.concatenate(means), np.concatenate(areas), field.kind == "signed")
 
 
-def _magnification(seen: Sequence[Body]) -> float:
+def _magnification(seen: Sequence[DrawnStack]) -> float:
     """Round factor by which the bent shape is exaggerated."""
     moves = (np.linalg.norm(b.skin.relative(b.info.reference), axis=1).max() for b in seen)
     size = max(float(np.ptp(b.skin.points, axis=0).max()) for b in seen)
@@ -187,7 +187,7 @@ def _magnification(seen: Sequence[Body]) -> float:
 
 
 def _bars(
-    stage: Stage, info: SceneInfo, seen: Sequence[Body], shapes: Sequence[Array]
+    stage: RenderWindow, info: SceneInfo, seen: Sequence[DrawnStack], shapes: Sequence[Array]
 ) -> list[tuple[Array, Array]]:
     """Draw rods and nuts; they go with the plates around them. Returns what was drawn."""
     rest = np.vstack([body.skin.points for body in seen])
@@ -211,7 +211,7 @@ def _nearby(place: Array, points: Array, move: Array, count: int = 24) -> Array:
 
 
 def _labels(
-    seen: Sequence[Body], shapes: Sequence[Array], solids: Sequence[tuple[Array, Array]],
+    seen: Sequence[DrawnStack], shapes: Sequence[Array], solids: Sequence[tuple[Array, Array]],
     camera: Camera, field: Field,
 ) -> tuple[Label, ...]:  # fmt: skip
     """Labels of the marks that belong to a field."""
@@ -252,7 +252,9 @@ def _mark_words(mark: Mark, field: Field, stack: str) -> str:
     return f"{head}\n{mark.words}" if mark.words else head
 
 
-def _caption(seen: Sequence[Body], factor: float, scale: Scale, field: Field, note: str) -> str:
+def _caption(
+    seen: Sequence[DrawnStack], factor: float, scale: Scale, field: Field, note: str
+) -> str:
     """State magnification, mirrors and what the colours leave out."""
     words = [note] if note else []
     words.append(
@@ -286,7 +288,7 @@ def mirror_words(stacks: Sequence[StackInfo], drawn: str = "whole") -> str:
 
 def mesh_picture(grid: Any, info: SceneInfo, path: Path) -> Path:
     """Write the mesh of the computed part, coloured by plate, the stacks side by side."""
-    stage = Stage(sheet.VIEW)
+    stage = RenderWindow(sheet.VIEW)
     owner, plates = (np.asarray(grid.cell_data[name]) for name in ("stack", "plate"))
     mirrors = {axis for stack in info.stacks for axis in stack.symmetry}
     direction = AT_CUT_FACES if "x" in mirrors else FROM_FRONT
@@ -319,7 +321,7 @@ def mesh_picture(grid: Any, info: SceneInfo, path: Path) -> Path:
         f"{_thousands(grid.n_cells)} tetrahedra, {_thousands(grid.n_points)} nodes. "
         "The stacks are drawn side by side. " + mirror_words(info.stacks, drawn="computed part")
     )
-    page = Sheet(
+    page = PictureSheet(
         info.title, "Mesh of the computed part, coloured by plate", stage.shoot(), camera,
         caption, legend=legend, names=list(zip(above, names, strict=True)),
     )  # fmt: skip

@@ -151,7 +151,7 @@ class Camera:
         return bool(hit.any())
 
 
-class Stage:
+class RenderWindow:
     """A scene under construction; `shoot` makes the picture, `show` opens a window."""
 
     def __init__(self, size: tuple[int, int], window: bool = False):

@@ -55,7 +55,7 @@ class Label:
 
 
 @dataclass
-class Sheet:
+class PictureSheet:
     """Everything printed around a view."""
 
     title: str

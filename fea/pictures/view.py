@@ -14,8 +14,8 @@ from pydantic import TypeAdapter
 from platestack.fea.pictures import sheet
 from platestack.fea.pictures.cut import KEPT_SIDE, cut_open
 from platestack.fea.pictures.fields import Field, find_field
-from platestack.fea.pictures.press import FROM_FRONT, Body, Drawing, draw_field, headline
-from platestack.fea.pictures.render import ACCENT, INK, Stage, has_display
+from platestack.fea.pictures.press import FROM_FRONT, Drawing, DrawnStack, draw_field, headline
+from platestack.fea.pictures.render import ACCENT, INK, RenderWindow, has_display
 from platestack.fea.pictures.scene import (
     AXES,
     Bar,
@@ -101,7 +101,7 @@ def view(
         find_field(field, grid.point_data), find_part(info, part), parse_cut(cut) if cut else None
     )
     window = out is None and has_display()
-    stage = Stage(sheet.VIEW, window)
+    stage = RenderWindow(sheet.VIEW, window)
     drawing = draw(stage, grid, info, request)
     words = headline(request.field) + (f", {part}" if part else "")
     if window:
@@ -120,7 +120,7 @@ def view(
     return target
 
 
-def draw(stage: Stage, grid: Any, info: SceneInfo, request: Request) -> Drawing:
+def draw(stage: RenderWindow, grid: Any, info: SceneInfo, request: Request) -> Drawing:
     """Put the requested part of a run on a stage."""
     cut = request.cut
     seen = _bodies(grid, info, request)
@@ -133,7 +133,7 @@ def draw(stage: Stage, grid: Any, info: SceneInfo, request: Request) -> Drawing:
     return draw_field(stage, seen, shown, request.field, direction, whole_press, note)
 
 
-def _bodies(grid: Any, info: SceneInfo, request: Request) -> list[Body]:
+def _bodies(grid: Any, info: SceneInfo, request: Request) -> list[DrawnStack]:
     """Surfaces of the requested stacks or plate, cut where asked for.
 
     Raises
@@ -156,7 +156,7 @@ def _bodies(grid: Any, info: SceneInfo, request: Request) -> list[Body]:
         raise UsageError("the run's fields hold no cell of this part")
     if cut is None:
         return [
-            Body(whole(skin, info.stacks[i].symmetry), info.stacks[i])
+            DrawnStack(whole(skin, info.stacks[i].symmetry), info.stacks[i])
             for i, (_, skin) in chosen.items()
         ]
     _check_plane(cut, [skin.points[:, cut.axis] for _, skin in chosen.values()],
@@ -167,7 +167,7 @@ def _bodies(grid: Any, info: SceneInfo, request: Request) -> list[Body]:
         stack = info.stacks[index]
         opened = cut_open(grid, cells, skin, stack.symmetry, cut, size)
         if opened is not None:
-            found.append(Body(opened, stack))
+            found.append(DrawnStack(opened, stack))
     return found
 
 

@@ -57,7 +57,7 @@ class Held:
     """
 
     ties: Ties
-    springs: tuple[Spring, ...]
+    springs: tuple[RodSpring, ...]
     rest: Ties
     nuts: csr_matrix
     outward: int
@@ -87,7 +87,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Spring:
+class RodSpring:
     """A stretch of a rod or its sleeve: stiffness (N/m) and force at rest (N), of the model's part.
 
     `grounded` springs lead to the other half of the press; those that `pull` hang on the nut.
@@ -196,7 +196,7 @@ def supports(
             rod, nut, seat, abs(depth), rod.name in opened
         ):
             rows.append(row)
-            springs.append(Spring(rod.name, share * stretched, share * initial, grounded, pulls))
+            springs.append(RodSpring(rod.name, share * stretched, share * initial, grounded, pulls))
         names.append(rod.name)
         copies.append(mesh.share * share)
         shares.append(share)

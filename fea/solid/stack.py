@@ -41,7 +41,7 @@ Report = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class Pass:
+class MeshRefinement:
     """What one mesh gave, on the way to the accuracy asked for."""
 
     dofs: int
@@ -82,7 +82,7 @@ class StackSolution:
     beam: BeamCheck
     iterations: int
     residual: float
-    passes: tuple[Pass, ...]
+    passes: tuple[MeshRefinement, ...]
     accurate: bool
     """Whether the accuracy asked for was reached."""
     seconds: dict[str, float]
@@ -135,7 +135,7 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
         f"{stack.name}: {_model_words(symmetry)}, {stack.interface} plates, elements of "
         f"{1e3 * sizes.body:.3g} mm away from rims"
     )
-    passes: list[Pass] = []
+    passes: list[MeshRefinement] = []
     wanted: SizeField | None = None
     before: tuple[Peak, ...] = ()
     while True:
@@ -241,12 +241,14 @@ class _Reading:
         """The peak with the highest utilisation."""
         return max(self.peaks, key=lambda peak: peak.utilisation)
 
-    def as_pass(self) -> Pass:
+    def as_pass(self) -> MeshRefinement:
         """Headline numbers for the record of passes."""
         peak = self.worst
         raw = max(peak.raw for peak in self.peaks)
         error = self._deflection_error.size
-        return Pass(self.mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw)
+        return MeshRefinement(
+            self.mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw
+        )
 
     def goals(self, wish: MeshWish) -> list[tuple[Estimate, float]]:
         """Estimates that steer the refinement, each with the error allowed for it.
@@ -268,7 +270,7 @@ class _Reading:
             return None
         return adapt.Closer(peak.at, 1.5 * peak.reach, adapt.AIM * allowed / peak.error)
 
-    def solution(self, passes: tuple[Pass, ...], accurate: bool) -> StackSolution:
+    def solution(self, passes: tuple[MeshRefinement, ...], accurate: bool) -> StackSolution:
         """All results of this mesh."""
         stack, mesh, pressing = self._stack, self.mesh, self._pressing
         u = pressing.moved

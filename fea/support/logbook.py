@@ -18,7 +18,7 @@ OWN = (logging.getLogger("platestack"),)
 """The logger of this project; those of libraries are left alone."""
 
 
-class Line(logging.Formatter):
+class LogFormatter(logging.Formatter):
     """Seconds since the start, memory occupied, which module, what it says."""
 
     def __init__(self) -> None:
@@ -55,7 +55,7 @@ def kept() -> Iterator[list[str]]:
     """Gather what is logged meanwhile, as lines."""
     lines: list[str] = []
     keeper = _Listener(lines.append)
-    keeper.setFormatter(Line())
+    keeper.setFormatter(LogFormatter())
     with ExitStack() as stack:
         for logger in OWN:
             stack.enter_context(_listening(logger, keeper))
@@ -77,7 +77,7 @@ def _listening(logger: logging.Logger, handler: logging.Handler) -> Iterator[Non
 def show() -> None:
     """Write all that is logged to standard error from now on."""
     handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(Line())
+    handler.setFormatter(LogFormatter())
     for logger in OWN:
         logger.addHandler(handler)
         logger.setLevel(logging.DEBUG)

@@ -35,7 +35,7 @@ class Placed:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class StockSheet:
     """One stock sheet of a grade and thickness with what is cut from it (m)."""
 
     grade: str
@@ -55,7 +55,7 @@ class Sheet:
         return area / (self.width * (self.length if whole else self.used_length))
 
 
-def nest(works: tuple[PlateWork, ...], cutting: Cutting) -> tuple[Sheet, ...]:
+def nest(works: tuple[PlateWork, ...], cutting: Cutting) -> tuple[StockSheet, ...]:
     """Lay blanks of equal grade and thickness out on as few sheets as the heuristic finds.
 
     Raises
@@ -74,7 +74,9 @@ def nest(works: tuple[PlateWork, ...], cutting: Cutting) -> tuple[Sheet, ...]:
     )
 
 
-def _group(grade: str, thickness: float, works: list[PlateWork], cutting: Cutting) -> list[Sheet]:
+def _group(
+    grade: str, thickness: float, works: list[PlateWork], cutting: Cutting
+) -> list[StockSheet]:
     import rectpack
 
     room = [math.floor((s - 2 * cutting.margin + cutting.spacing) / STEP) for s in cutting.sheet]
@@ -100,7 +102,8 @@ def _group(grade: str, thickness: float, works: list[PlateWork], cutting: Cuttin
         at = (cutting.margin + x * STEP, cutting.margin + y * STEP)
         sheets[number].append(Placed(work, *at, turned))
     return [
-        Sheet(grade, thickness, *cutting.sheet, tuple(one)) for _, one in sorted(sheets.items())
+        StockSheet(grade, thickness, *cutting.sheet, tuple(one))
+        for _, one in sorted(sheets.items())
     ]
 
 
@@ -112,7 +115,7 @@ def _square(work: PlateWork) -> list[tuple[float, float, float]]:
     return [(x0, y0, 0.0), (x1, y0, 0.0), (x1, y1, 0.0), (x0, y1, 0.0)]
 
 
-def overlaps(sheet: Sheet) -> list[str]:
+def overlaps(sheet: StockSheet) -> list[str]:
     """Pairs of blanks that overlap, and blanks that leave the sheet; empty if all is well."""
     from shapely import Polygon, box
 

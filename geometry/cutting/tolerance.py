@@ -23,7 +23,7 @@ CLOSING = 0.1
 
 
 @dataclass(frozen=True)
-class Fit:
+class HoleFit:
     """Tolerances of one plate. None where the tables do not reach, or nothing asks for it."""
 
     squareness: float | None
@@ -61,7 +61,9 @@ def least_allowance(size: float, thickness: float, pitch: float, cutting: Cuttin
         return None
 
 
-def fit(plate: Plate, cutting: Cutting, asked: tuple[float | None, ...], flat: float | None) -> Fit:
+def fit(
+    plate: Plate, cutting: Cutting, asked: tuple[float | None, ...], flat: float | None
+) -> HoleFit:
     """Tolerances of a plate.
 
     `asked` are the allowances that its bored holes and machined edges need, `flat` how flat its
@@ -77,7 +79,7 @@ def fit(plate: Plate, cutting: Cutting, asked: tuple[float | None, ...], flat: f
         with suppress(OutOfTable):
             gauge: Literal[1, 2] = 1 if plate.outline.length <= 1.0 else 2
             delivered = tables.flatness_tolerance(plate.thickness, gauge)
-    return Fit(square, profile, max(known, default=None), flat, delivered)
+    return HoleFit(square, profile, max(known, default=None), flat, delivered)
 
 
 def flat_enough(plate: Plate, stack: Stack, capacity: float) -> float | None:

@@ -16,7 +16,7 @@ from typing import Literal
 
 from platestack.geometry.cutting.tolerance import (
     EASE,
-    Fit,
+    HoleFit,
     fit,
     flat_enough,
     least_allowance,
@@ -60,7 +60,7 @@ class PlateWork:
     """What is machined on faces and edges, in words."""
     milled_area: float
     """Of those faces and edges (m²)."""
-    fit: Fit
+    fit: HoleFit
 
     @property
     def slots(self) -> tuple[Groove, ...]:

@@ -13,7 +13,7 @@ from platestack.geometry.schema.fastening import Connectors, Fastening, Fixing, 
 from platestack.geometry.schema.prices import Prices, Rate
 from platestack.geometry.schema.quantities import Section
 from platestack.geometry.schema.stack import (
-    ClampBolt,
+    ClampBoltEntry,
     GrooveOpening,
     Interface,
     Opening,
@@ -28,7 +28,7 @@ from platestack.geometry.schema.stock import StockPlate
 
 __all__ = [
     "Case",
-    "ClampBolt",
+    "ClampBoltEntry",
     "Connectors",
     "Cutting",
     "Fastening",

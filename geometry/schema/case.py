@@ -26,7 +26,7 @@ from platestack.geometry.schema.quantities import Name, Section
 from platestack.geometry.schema.rods import Rods
 from platestack.geometry.schema.shop import Feet, Shop
 from platestack.geometry.schema.stack import (
-    ClampBolt,
+    ClampBoltEntry,
     GrooveOpening,
     Interface,
     Opening,
@@ -44,7 +44,7 @@ from platestack.geometry.schema.stock import StockPlate
 __all__ = [
     "Bearing",
     "Case",
-    "ClampBolt",
+    "ClampBoltEntry",
     "Compare",
     "Connectors",
     "Cutting",

@@ -94,7 +94,7 @@ class Platen(PlateOutline):
     openings: tuple[Opening, ...] = ()
 
 
-class ClampBolt(Fastening):
+class ClampBoltEntry(Fastening):
     """A bolt through the stack that squeezes its plates."""
 
     at: Point
@@ -177,7 +177,7 @@ class StackSection(Section):
     grade: Name = "S355J2"
     plates: Annotated[tuple[PlateEntry, ...], BeforeValidator(_plates), Field(min_length=1)]
     openings: tuple[Opening, ...] = ()
-    clamp_bolts: tuple[ClampBolt, ...] = ()
+    clamp_bolts: tuple[ClampBoltEntry, ...] = ()
     interface: Interface = Interface()
     connectors: Connectors | None = None
     platen: Platen | None = None

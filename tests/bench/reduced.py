@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from platestack.fea.solid.reduced import Instant, Parameters, Problem, store
+from platestack.fea.solid.reduced import AffineProblem, Parameters, ReducedModel, store
 from platestack.fea.solid.stack import mesh_stack
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
@@ -31,12 +31,12 @@ def main() -> None:
     case = case_file.read(CASES / args.case / f"{args.case}.toml")
     press = layout.build(case)
     stack = getattr(press, args.stack)
-    problem = Problem.of(press, stack, mesh_stack(press, stack, case))
+    problem = AffineProblem.of(press, stack, mesh_stack(press, stack, case))
     start = time.perf_counter()
     name = store.key(args.case, args.stack)
     instant = store.load(args.model, name) if args.model else None
     if instant is None:
-        instant = Instant.of(problem)
+        instant = ReducedModel.of(problem)
         if args.model:
             store.save(instant, args.model, name)
     model = instant.model

@@ -10,7 +10,7 @@ import pytest
 from platestack.fea.app import case_text as text
 from platestack.fea.app import console
 from platestack.fea.app.page import answers
-from platestack.fea.app.page.instant import Instant
+from platestack.fea.app.page.instant import InstantService
 from platestack.fea.app.report import content
 from platestack.fea.checks.as_one import COMPOSITE, as_one, ideal
 from platestack.fea.checks.connectors import connector_checks
@@ -120,7 +120,9 @@ def test_the_result_says_so_at_its_head(small_text, solve_coarse, monkeypatch, c
 
 
 def test_quick_answers_say_so_too(small_text, call, tmp_path):
-    told = answers.check(text.opened(welded(small_text), "small.toml"), "", Instant(tmp_path))
+    told = answers.check(
+        text.opened(welded(small_text), "small.toml"), "", InstantService(tmp_path)
+    )
     (sentence,) = told["prediction"]["ideal"]
     (tmp_path / "one.toml").write_text(welded(small_text), encoding="utf-8")
     code, out, _ = call("sweep", "one.toml", "--thickness", "50 mm", "--method", "beam")

@@ -15,7 +15,7 @@ from rich.console import Console
 from platestack.fea.app.console import summary as console_summary
 from platestack.fea.app.page import answers
 from platestack.fea.app.report import content
-from platestack.fea.app.report.blocks import Calculation, Limits
+from platestack.fea.app.report.blocks import Calculation, LimitBars
 from platestack.fea.checks import all_checks
 from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.proof.plan import make as plan
@@ -71,7 +71,7 @@ def test_the_dossier_marks_minima(small_run):
     run = reopen(small_run)
     dossier = content.make(run, None, plan(run))
     blocks = [b for s in dossier.sections for b in s.blocks]
-    limits = next(b for b in blocks if isinstance(b, Limits))
+    limits = next(b for b in blocks if isinstance(b, LimitBars))
     minima = {check.name for check in run.summary.checks if check.sense == "at least"}
     marked = {row.name for row in limits.rows if row.limit.startswith("≥ ")}
     assert marked == {row.name for row in limits.rows} & minima

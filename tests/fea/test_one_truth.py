@@ -37,7 +37,7 @@ from platestack.geometry.shapes import Gap
 
 
 def place(tilt=(0.0, 0.0), use=0.5, guide=0.5, opened=()):
-    return offcentre_places.Place(
+    return offcentre_places.OffsetLoad(
         (0.03, 0.0), (1e5, 1e5), (5e4, 5e4), use, tilt, 3e3, 10.0, guide, opened
     )
 

@@ -19,7 +19,7 @@ from platestack.fea.results import run_directory
 from platestack.fea.solid import model
 from platestack.fea.solid.contact.faces import at_points
 from platestack.fea.solid.pressing import PressedState, Pressing
-from platestack.fea.solid.reduced.affine import NotAffineError, Problem
+from platestack.fea.solid.reduced.affine import AffineProblem, NotAffineError
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.mesh import Sizes, symmetry_of
@@ -232,7 +232,7 @@ def test_they_have_no_reduced_model(padded):
     press = built(padded("welded", "welded"))
     mesh = make(press.bed, press.rods, frozenset(("x", "y")), COARSE)
     with pytest.raises(NotAffineError, match="on which nuts and cylinder press evenly"):
-        Problem.of(press, press.bed, mesh)
+        AffineProblem.of(press, press.bed, mesh)
 
 
 @pytest.mark.slow

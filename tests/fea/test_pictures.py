@@ -85,7 +85,7 @@ def test_sheet_has_no_clipped_or_colliding_words(sampled, name):
     info = replace(info, stacks=(replace(stack, peak=peak), info.stacks[1]))
     field = find_field(name, grid.point_data)
     seen = press.bodies(grid, info, [field.source])
-    drawing = press.draw_field(render.Stage(sheet.VIEW), seen, info, field, press.FROM_FRONT)
+    drawing = press.draw_field(render.RenderWindow(sheet.VIEW), seen, info, field, press.FROM_FRONT)
     assert "magnified 100×" in drawing.caption
     assert "quarter mirrored at x = 0 and y = 0" in drawing.caption
     assert len(drawing.labels) == (2 if name in ("von_mises", "deflection") else 0)

@@ -15,10 +15,10 @@ from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import shape_values
 from platestack.fea.solid.reduced import (
-    Instant,
+    AffineProblem,
     NotAffineError,
     Parameters,
-    Problem,
+    ReducedModel,
     ReducedStack,
     answer,
     coercivity,
@@ -31,13 +31,13 @@ from platestack.geometry import layout
 
 
 @pytest.fixture(scope="module")
-def problem(small_press, coarse_mesh) -> Problem:
-    return Problem.of(small_press, small_press.crosshead, coarse_mesh("small", "crosshead"))
+def problem(small_press, coarse_mesh) -> AffineProblem:
+    return AffineProblem.of(small_press, small_press.crosshead, coarse_mesh("small", "crosshead"))
 
 
 @pytest.fixture(scope="module")
-def instant(problem) -> Instant:
-    return Instant.of(problem)
+def instant(problem) -> ReducedModel:
+    return ReducedModel.of(problem)
 
 
 @pytest.fixture(scope="module")
@@ -260,7 +260,7 @@ def test_seats_are_felt_as_by_the_springs(press_of, coarse_mesh, name):
     """Forces on the seats, against the reading of `loads.Held` at the same displacements."""
     press = press_of(name)
     stack = replace(press.crosshead, bolts=())
-    problem = Problem.of(press, stack, coarse_mesh(name, "crosshead"))
+    problem = AffineProblem.of(press, stack, coarse_mesh(name, "crosshead"))
     u = problem.full(problem.reference, problem.load)
     rest, relieved = problem.seats(u[None])
     pairs = zip(problem.held.forces(u), problem.held.shares, strict=True)
@@ -272,14 +272,14 @@ def test_seats_are_felt_as_by_the_springs(press_of, coarse_mesh, name):
 def test_stacks_on_edge_are_refused(press_of, coarse_mesh):
     press = press_of("on_edge")
     with pytest.raises(NotAffineError, match="only flat stacks"):
-        Problem.of(press, press.bed, coarse_mesh("on_edge", "bed"))
+        AffineProblem.of(press, press.bed, coarse_mesh("on_edge", "bed"))
 
 
 def test_many_plates_are_refused(press_of):
     press = press_of("large")
     eight = replace(press.crosshead, interface="welded", plates=2 * press.crosshead.plates)
     with pytest.raises(NotAffineError, match="of up to 6 "):
-        Problem.of(press, eight, None)  # type: ignore[arg-type]
+        AffineProblem.of(press, eight, None)  # type: ignore[arg-type]
 
 
 def test_the_bound_grows_as_a_stack_gets_softer_than_its_reference():

@@ -122,7 +122,7 @@ def test_a_key_names_all_that_a_row_depends_on(small_case):
 
 
 def test_a_fault_is_a_row_and_other_code_is_refused(small_case, monkeypatch):
-    job = jobs.Job(small_case, Candidate(), "beam", keys.code())
+    job = jobs.SweepJob(small_case, Candidate(), "beam", keys.code())
 
     def fail(case, candidate):
         raise ZeroDivisionError("by\nzero")

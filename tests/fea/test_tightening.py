@@ -238,15 +238,15 @@ def test_star_order_crosses():
 
 
 def test_a_sheet_is_read_back_as_it_was_kept(tmp_path):
-    made = {f.name: 0.05 for f in fields(job.Sheet)} | {
-        "press": "p", "lines": (job.Line(1, "rod 1", 1e5, 1e-3, 90.0, 1.5, 1.1e5, 2e3),),
+    made = {f.name: 0.05 for f in fields(job.TighteningSheet)} | {
+        "press": "p", "lines": (job.SheetLine(1, "rod 1", 1e5, 1e-3, 90.0, 1.5, 1.1e5, 2e3),),
         "moments": (job.Moment(1, ("rod 1",), (1e5, 0.0)),), "rounds": 2,
         "influence": ((1.0, -0.1), (-0.1, 1.0)), "rods": ("rod 1", "rod 2"), "measured": None,
     }  # fmt: skip
     file = tmp_path / job.MARK
-    file.write_text(json.dumps(asdict(job.Sheet(**made))), encoding="utf-8")
-    assert job.read(file) == job.Sheet(**made)
-    assert "costs 1 passes; 3" in job.Sheet(**made).price
+    file.write_text(json.dumps(asdict(job.TighteningSheet(**made))), encoding="utf-8")
+    assert job.read(file) == job.TighteningSheet(**made)
+    assert "costs 1 passes; 3" in job.TighteningSheet(**made).price
     for text in ("", "[]", "{}", '{"press": "p"}'):
         file.write_text(text, encoding="utf-8")
         with pytest.raises(UsageError, match="not a tightening sheet"):

@@ -126,7 +126,7 @@ def test_view_of_no_run(tmp_path):
 def test_window_carries_scale_words_and_marks(run):
     grid, info = view_module.read_run(run)
     field = find_field("von_mises", grid.point_data)
-    stage = render.Stage(sheet.VIEW)
+    stage = render.RenderWindow(sheet.VIEW)
     drawing = view_module.draw(
         stage, grid, info, view_module.Request(field, find_part(info, None), None)
     )

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from platestack.fea.jobs.tightening import Bench, equal_rounds, schedule, star_order
-from platestack.fea.jobs.tightening.passes import Pass, scatter
+from platestack.fea.jobs.tightening.passes import TighteningPass, scatter
 from platestack.fea.jobs.tightening.sheet import PARTING
 from platestack.fea.solid import stack
 from platestack.fea.solid.frame.press import of_case
@@ -41,7 +41,7 @@ class Trial:
     bench: Bench
     targets: np.ndarray
     order: tuple[tuple[int, ...], ...]
-    plan: tuple[Pass, ...]
+    plan: tuple[TighteningPass, ...]
 
     @classmethod
     def of(cls, text: str, fewest: int = 1) -> Trial:

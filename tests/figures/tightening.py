@@ -25,7 +25,13 @@ from unittest import mock
 
 import numpy as np
 
-from platestack.fea.jobs.tightening import Bench, Pass, Unreachable, equal_rounds, schedule
+from platestack.fea.jobs.tightening import (
+    Bench,
+    TighteningPass,
+    Unreachable,
+    equal_rounds,
+    schedule,
+)
 from platestack.fea.jobs.tightening.passes import least_limit, scatter
 from platestack.fea.jobs.tightening.sheet import FEW, PARTING, WANTED, may_bear, order
 from platestack.fea.solid import stack
@@ -113,7 +119,7 @@ class Trial:
         parting = any(one.interface != "welded" for one in self.frame.press.stacks)
         return PARTING if parting else 1
 
-    def planned(self, passes: int | None = None) -> tuple[Pass, ...]:
+    def planned(self, passes: int | None = None) -> tuple[TighteningPass, ...]:
         """The schedule as on the sheet; with a number of passes, however much rods bear."""
         limits = self.limits if passes is None else 100 * self.targets
         return schedule(
@@ -137,7 +143,10 @@ class Carried:
 
 
 def carried_out(
-    whole: WholePress, trial: Trial, passes: Sequence[Pass], targets: np.ndarray | None = None
+    whole: WholePress,
+    trial: Trial,
+    passes: Sequence[TighteningPass],
+    targets: np.ndarray | None = None,
 ) -> Carried:
     """Bring each rod to its force in a plan, or to its target, as with a jack."""
     whole.loosen()
@@ -182,7 +191,7 @@ def figures(text: str) -> Iterator[str]:
         f"{trial.softness:.2f} times as compliant as rods"
     )
     whole = WholePress(trial.frame.press, case)
-    ways: list[tuple[str, Sequence[Pass], np.ndarray | None]] = [("schedule", plan, None)]
+    ways: list[tuple[str, Sequence[TighteningPass], np.ndarray | None]] = [("schedule", plan, None)]
     if trial.fewest < PARTING:
         ways.append(("equal rounds", rounds, targets))
         if len(plan) != FEW:
@@ -200,7 +209,7 @@ def _percent(parts: Sequence[float]) -> str:
     return f"{len(parts)} (" + ", ".join(f"{part:.1%}" for part in parts) + ")"
 
 
-def _words(plan: Sequence[Pass], trial: Trial) -> str:
+def _words(plan: Sequence[TighteningPass], trial: Trial) -> str:
     use = max(one.use(trial.limits) for one in plan)
     return f"{_percent([scatter(o.forces, trial.targets) for o in plan])}; {use:.2f} of the limit"
 

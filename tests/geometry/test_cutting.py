@@ -59,7 +59,7 @@ def test_sheets_hold_every_plate_once_without_overlap(press_of, name):
 def test_an_overlap_is_seen(press_of):
     (sheet,) = nesting.nest(plan(press_of("small"), Cutting()), Cutting())
     one = sheet.placed[0]
-    twice = nesting.Sheet(sheet.grade, sheet.thickness, 6.0, 2.0, (one, one))
+    twice = nesting.StockSheet(sheet.grade, sheet.thickness, 6.0, 2.0, (one, one))
     assert "overlaps" in nesting.overlaps(twice)[0]
 
 

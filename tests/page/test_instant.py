@@ -6,7 +6,7 @@ import pytest
 
 from platestack.fea.app import case_text as text
 from platestack.fea.app.page import answers
-from platestack.fea.app.page.instant import Instant
+from platestack.fea.app.page.instant import InstantService
 from tests.page.test_jobs import until
 
 
@@ -14,7 +14,7 @@ from tests.page.test_jobs import until
 def test_a_reduced_model_answers_and_is_found_again(tmp_path, small_text):
     plates, mesh = '"80 mm"', '\n[mesh]\nsize = "40 mm"\n'
     case = small_text.replace('"2 x 50 mm"', plates) + mesh
-    data, instant = text.opened(case, "small.toml"), Instant(tmp_path)
+    data, instant = text.opened(case, "small.toml"), InstantService(tmp_path)
 
     def bed(thickness, models):
         moved = answers.taken_over(data, {"bed": [thickness]})
@@ -24,7 +24,7 @@ def test_a_reduced_model_answers_and_is_found_again(tmp_path, small_text):
     instant.make(case)
     until(lambda: instant.shown()["state"] != "making", 600)
     assert instant.shown()["state"] == "ready", instant.shown()
-    for models in (instant, Instant(tmp_path)):  # the second one finds them in their files
+    for models in (instant, InstantService(tmp_path)):  # the second one finds them in their files
         for thickness, beam in beams.items():
             told = bed(thickness, models)
             assert (beam["by"], told["by"]) == ("beam", "reduced model")

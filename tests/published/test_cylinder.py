@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from platestack.fea.hand import hydraulics
 from platestack.fea.hand.cylinder import ThickCylinder, disc_centre, disc_edge, thread_shear
-from platestack.fea.hand.hydraulics import Compliance, Stage
+from platestack.fea.hand.hydraulics import Compliance, PumpFlow
 from platestack.fea.hand.ram import Column, guide_force
 
 MPA = 1e6
@@ -103,7 +103,7 @@ def test_guides_by_statics():
 
 
 def test_pump_powers():
-    stage = Stage(20e-3 / 60, 25 * MPA)
+    stage = PumpFlow(20e-3 / 60, 25 * MPA)
     assert stage.power(1.0) == pytest.approx(8333.3, abs=0.1)
     assert stage.power(0.85) == pytest.approx(9803.9, abs=0.1)
 
@@ -114,10 +114,10 @@ def test_oil_compression_energy_and_time():
     assert volume * 1e3 == pytest.approx(0.40212, abs=1e-5)
     assert volume / area * 1e3 == pytest.approx(5.0)
     assert 25 * MPA * volume / 2 == pytest.approx(5026.55, abs=0.01)
-    one = (Stage(2e-3 / 60, 25 * MPA),)
+    one = (PumpFlow(2e-3 / 60, 25 * MPA),)
     assert Compliance(25 * MPA, volume, 0, 0).time(one) == pytest.approx(12.064, abs=1e-3)
     # Five times the flow up to a fifth of the pressure: 1/25 of the time and four fifths of it.
-    two = (Stage(10e-3 / 60, 5 * MPA), *one)
+    two = (PumpFlow(10e-3 / 60, 5 * MPA), *one)
     assert Compliance(25 * MPA, volume, 0, 0).time(two) == pytest.approx(12.064 * 0.84, abs=1e-3)
 
 
@@ -139,9 +139,9 @@ def test_drop_and_heat():
         lambda: thread_shear(1e5, 0.1, 0.03, 0.1),
         lambda: Column(0.1, 0.0, 210e9, 355e6),
         lambda: guide_force(1e5, 0.001, 0.0),
-        lambda: Stage(1e-4, 1e7).power(85),
+        lambda: PumpFlow(1e-4, 1e7).power(85),
         lambda: hydraulics.compression(200e6, 1e-3, 1.5e9),
-        lambda: Compliance(30e6, 1e-4, 0, 0).time((Stage(1e-4, 20e6),)),
+        lambda: Compliance(30e6, 1e-4, 0, 0).time((PumpFlow(1e-4, 20e6),)),
     ],
 )
 def test_out_of_range_is_refused(wrong):

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 from platestack.fea.hand import springs
 from platestack.fea.hand.rings import TStub, overhang_stress, ring_stress
-from platestack.fea.hand.springs import Spring
+from platestack.fea.hand.springs import CoilSpring
 
 LBF, INCH, PSI = 4.4482216, 0.0254, 6894.757
 
@@ -101,7 +101,7 @@ def test_leverage_is_below_its_bound(n):
 
 
 def test_spring_of_shigley():
-    spring = Spring(0.037 * INCH, 0.400 * INCH, 10.5, 1.0)
+    spring = CoilSpring(0.037 * INCH, 0.400 * INCH, 10.5, 1.0)
     scale = 11.85e6 * PSI / springs.SHEAR_MODULUS
     assert spring.rate * scale == pytest.approx(4.13 * LBF / INCH, rel=2e-3)
     # 6.46 lbf reach the torsional yield strength, 0.45 · 201 / 0.037^0.145 = 146 kpsi.
@@ -109,7 +109,7 @@ def test_spring_of_shigley():
 
 
 def test_spring_is_empty_beyond_its_free_length():
-    spring = Spring(0.01, 0.08, 8, 0.3)
+    spring = CoilSpring(0.01, 0.08, 8, 0.3)
     assert spring.force(0.31) == 0
     assert spring.force(0.2) == pytest.approx(0.1 * spring.rate)
     assert spring.solid_length == pytest.approx(0.1)
@@ -123,8 +123,8 @@ def test_spring_is_empty_beyond_its_free_length():
         lambda: ring_stress(1e6, 0.02, (100.0, math.inf), (100.0, 200.0), 0.3),
         lambda: overhang_stress(1e6, 0.02, 0.0),
         lambda: TStub(0.0, 0.06, 0.1, 0.02, 235e6, 1e5),
-        lambda: Spring(10.0, 0.08, 8, 0.3),
-        lambda: Spring(0.01, 0.08, 8, 0.05),
+        lambda: CoilSpring(10.0, 0.08, 8, 0.3),
+        lambda: CoilSpring(0.01, 0.08, 8, 0.05),
     ],
 )
 def test_what_cannot_be_is_refused(make):

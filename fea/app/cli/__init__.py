@@ -44,7 +44,7 @@ from platestack.fea.app.cli.app import Stopped, app
 from platestack.fea.support.signals import STOPPING
 from platestack.geometry.errors import PlatestackError, UsageError
 
-HEEDLESS = 1.0
+SIGNAL_DEBOUNCE_S = 1.0
 """Seconds after a signal in which more of them do nothing: what is unfinished is being removed."""
 
 MOMENT = 0.01
@@ -139,7 +139,7 @@ def _check_address_space() -> None:
 
 def _stop(number: int, _: FrameType | None) -> None:
     before, Stopped.at = Stopped.at, time.monotonic()
-    if Stopped.at - before < HEEDLESS:
+    if Stopped.at - before < SIGNAL_DEBOUNCE_S:
         return
     Stopped.wished = number
     raise Stopped(number)

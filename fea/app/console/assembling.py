@@ -11,7 +11,7 @@ from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import percent, plain, quantity
 
 if TYPE_CHECKING:
-    from platestack.fea.hand.erection import Erection, Step
+    from platestack.fea.hand.erection import Erection, LiftStep
     from platestack.fea.hand.record import Check
 
 CAUTIONS = (
@@ -62,7 +62,7 @@ def exceeded(check: Check) -> str:
     )
 
 
-def row(made: Erection, step: Step) -> tuple[str, ...]:
+def row(made: Erection, step: LiftStep) -> tuple[str, ...]:
     """Number, title, mass and the worst figures of a step: hook, use of the hoist, tipping."""
     worst = {check.name: check for check in step.checks}
     hoist, tips = worst.get("load and slings"), worst.get("tilt at which it tips")

@@ -13,11 +13,11 @@ from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.options import Option
-    from platestack.fea.jobs.options.comparing import Comparison
+    from platestack.fea.jobs.options.comparing import OptionComparison
     from platestack.fea.jobs.options.evaluation import Row, StackFigures
 
 
-def print_comparison(found: Comparison) -> None:
+def print_comparison(found: OptionComparison) -> None:
     """Print candidates, how far to trust what is predicted, and which no other beats."""
     from platestack.fea.jobs.options.comparing import front
 

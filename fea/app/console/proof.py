@@ -12,12 +12,12 @@ from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import quantity
 
 if TYPE_CHECKING:
-    from platestack.fea.jobs.proof import Comparison, Plan
+    from platestack.fea.jobs.proof import ProofComparison, ProofPlan
 
 _SCALES = {"dial": (1e-3, "mm"), "gauge": (1e-6, "µm/m"), "stretch": (1e-3, "mm")}
 
 
-def print_plan(plan: Plan) -> None:
+def print_plan(plan: ProofPlan) -> None:
     """Print instruments, steps, what to expect, when to stop."""
     out.print(f"[bold]{escape(plan.press)}[/]  proof test to {plan.factor:g} × capacity")
     steps = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
@@ -54,7 +54,7 @@ def banded(band: Sequence[float], unit: str) -> str:
     return f"{value:.{digits}f} ± {(high - low) / 2:.{digits}f}"
 
 
-def print_comparison(outcome: Comparison) -> None:
+def print_comparison(outcome: ProofComparison) -> None:
     """Print stiffness and offset of each instrument, and what they mean."""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("instrument", "stiffness, measured / computed", "offset", "points", ""):

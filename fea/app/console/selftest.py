@@ -12,7 +12,7 @@ from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import quantity
 
 if TYPE_CHECKING:
-    from platestack.fea.app.trials import Comparison, Trial
+    from platestack.fea.app.trials import PublishedComparison, Trial
 
 ADVICE = "results of this installation are not to be trusted: install it and numpy, scipy anew"
 
@@ -27,7 +27,7 @@ def print_trials(trials: Iterable[Trial]) -> int:
     return failed
 
 
-def print_comparisons(comparisons: Iterable[Comparison]) -> int:
+def print_comparisons(comparisons: Iterable[PublishedComparison]) -> int:
     """Print each comparison with a published value as it ends; the number beyond their limits."""
     failed = 0
     out.print("\n[bold]Accuracy: computed against published values[/]")

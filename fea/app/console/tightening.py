@@ -11,7 +11,7 @@ from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import plain, quantity
 
 if TYPE_CHECKING:
-    from platestack.fea.jobs.tightening.sheet import Sheet
+    from platestack.fea.jobs.tightening.sheet import TighteningSheet
 
 CAUTIONS = (
     "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
@@ -31,7 +31,7 @@ MAY_BEAR = (
 )
 
 
-def print_sheet(sheet: Sheet) -> None:
+def print_sheet(sheet: TighteningSheet) -> None:
     """Print the schedule, what it is compared with, and the cautions."""
     out.print()
     out.print(f"[bold]{escape(sheet.press)}[/]  tightening the rods")

@@ -8,11 +8,11 @@ from typing import Any
 
 from platestack.fea.app import case_text as text
 from platestack.fea.app.page.drawing import elevation
-from platestack.fea.app.page.instant import Instant
+from platestack.fea.app.page.instant import InstantService
 from platestack.fea.checks.as_one import ideal
 from platestack.fea.checks.cost import priced
 from platestack.fea.jobs.quick import QuickCheck, quick, verdict
-from platestack.fea.solid.reduced import Told
+from platestack.fea.solid.reduced import ReducedResult
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, masses, rules
 from platestack.geometry.errors import CaseError, PlatestackError, Problem
@@ -42,7 +42,7 @@ REDUCED = (
 )
 
 
-def check(data: dict[str, Any], before: str, instant: Instant) -> dict[str, Any]:
+def check(data: dict[str, Any], before: str, instant: InstantService) -> dict[str, Any]:
     """Look at a case: its text, its mistakes, and if there are none its drawing and its plates.
 
     `before` is the text that the data were edited from; its comments are kept.
@@ -65,7 +65,7 @@ def check(data: dict[str, Any], before: str, instant: Instant) -> dict[str, Any]
     }
 
 
-def predict(case: Case, press: Press, told: Mapping[str, Told]) -> dict[str, Any]:
+def predict(case: Case, press: Press, told: Mapping[str, ReducedResult]) -> dict[str, Any]:
     """Tell at once what a press leads to (SI), how that was found, and how close to limits it is.
 
     `told` is what reduced models say of stacks that have one.
@@ -108,7 +108,7 @@ def _quick(case: Case, press: Press) -> tuple[list[QuickCheck], str]:
         return [], str(error)
 
 
-def _sharpened(one: QuickCheck, told: Mapping[str, Told]) -> QuickCheck:
+def _sharpened(one: QuickCheck, told: Mapping[str, ReducedResult]) -> QuickCheck:
     """The limit of a deflection with the bound of the reduced model, where there is one."""
     stack, _, about = one.check.name.partition(": ")
     if about != "mid-span deflection" or stack not in told:
@@ -122,7 +122,7 @@ def _sharpened(one: QuickCheck, told: Mapping[str, Told]) -> QuickCheck:
 
 
 def _stack(
-    stack: Stack, limits: Mapping[str, QuickCheck], told: Told | None, reason: str
+    stack: Stack, limits: Mapping[str, QuickCheck], told: ReducedResult | None, reason: str
 ) -> dict[str, Any]:
     """Figures of one stack, the same as of its limits; what is not known is null."""
     sag = limits.get(f"{stack.name}: mid-span deflection")

@@ -15,7 +15,7 @@ from typing import Any
 
 from platestack.fea.app.page import child
 from platestack.fea.jobs.options import models
-from platestack.fea.solid.reduced import Told
+from platestack.fea.solid.reduced import ReducedResult
 from platestack.geometry import case as case_file
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
@@ -33,7 +33,7 @@ class _Making:
     ended: float = 0.0
 
 
-class Instant:
+class InstantService:
     """The models at hand, and at most one child that makes others."""
 
     def __init__(self, results: Path) -> None:
@@ -67,7 +67,7 @@ class Instant:
         with self._changing:
             self._end()
 
-    def told(self, case: Case, press: Press) -> dict[str, Told]:
+    def told(self, case: Case, press: Press) -> dict[str, ReducedResult]:
         """What is known of the stacks of a press; models made for it earlier are found again."""
         known = self._known(press)
         if not known and self._folder.is_dir() and self._now.state != "making":
@@ -77,7 +77,7 @@ class Instant:
                 known = self._known(press)
         return known
 
-    def _known(self, press: Press) -> dict[str, Told]:
+    def _known(self, press: Press) -> dict[str, ReducedResult]:
         if self._models is None:
             return {}
         told = {stack.name: self._models(press, stack) for stack in press.stacks}

@@ -24,7 +24,7 @@ NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,58}[A-Za-z0-9]|[A-Za-z0-9]")
 
 
 @dataclass
-class Job:
+class PageJob:
     """One run: ``waiting``, ``running``, ``done``, ``failed`` or ``cancelled``.
 
     Without the text of a case it is the dossier of the run that has the name.
@@ -53,8 +53,8 @@ class Jobs:
 
     def __init__(self, results: Path) -> None:
         self._results = results
-        self._jobs: dict[int, Job] = {}
-        self._waiting: deque[Job] = deque()
+        self._jobs: dict[int, PageJob] = {}
+        self._waiting: deque[PageJob] = deque()
         self._numbers = itertools.count(1)
         self._changed = threading.Condition()
         self._process: subprocess.Popen[str] | None = None
@@ -62,7 +62,7 @@ class Jobs:
         self._worker = threading.Thread(target=self._work, daemon=True)
         self._worker.start()
 
-    def add(self, name: str, text: str | None) -> Job:
+    def add(self, name: str, text: str | None) -> PageJob:
         """Queue a case, given as its text, or the dossier of a run.
 
         Raises
@@ -80,7 +80,7 @@ class Jobs:
                 raise UsageError(f"name: {name} waits or runs already; allowed: another, or wait")
             if len(self._waiting) >= MOST_WAITING:
                 raise UsageError(f"allowed: {MOST_WAITING} runs waiting; cancel one or wait")
-            job = Job(next(self._numbers), name, text)
+            job = PageJob(next(self._numbers), name, text)
             self._jobs[job.number] = job
             self._waiting.append(job)
             for number in [n for n, j in self._jobs.items() if _over(j)][:-MOST_KEPT]:
@@ -88,7 +88,7 @@ class Jobs:
             self._changed.notify_all()
         return job
 
-    def all(self) -> list[Job]:
+    def all(self) -> list[PageJob]:
         """Every job remembered, the newest first."""
         with self._changed:
             return list(self._jobs.values())[::-1]
@@ -129,7 +129,7 @@ class Jobs:
             self._run(job)
             job.ended = time.monotonic()
 
-    def _run(self, job: Job) -> None:
+    def _run(self, job: PageJob) -> None:
         try:
             process = child.start("platestack.fea.app.page.worker")
         except OSError as error:
@@ -144,7 +144,7 @@ class Jobs:
         child.send(process, {"name": job.name, "text": job.text, "out": place})
         self._listen(job, process)
 
-    def _listen(self, job: Job, process: subprocess.Popen[str]) -> None:
+    def _listen(self, job: PageJob, process: subprocess.Popen[str]) -> None:
         words = ""
         for line in process.stdout or ():
             kind, _, text = line.rstrip("\n").partition(" ")
@@ -165,5 +165,5 @@ class Jobs:
             job.words = words or ("" if code in (0, 1) else "the run ended before it was complete")
 
 
-def _over(job: Job) -> bool:
+def _over(job: PageJob) -> bool:
     return job.state in ("done", "failed", "cancelled")

@@ -20,7 +20,7 @@ from starlette.staticfiles import StaticFiles
 from platestack.fea.app import case_text
 from platestack.fea.app.page import answers, forms, runs
 from platestack.fea.app.page.guard import POLICY, Guard
-from platestack.fea.app.page.instant import Instant
+from platestack.fea.app.page.instant import InstantService
 from platestack.fea.app.page.jobs import Jobs
 from platestack.geometry import case as case_file
 from platestack.geometry import tables
@@ -33,7 +33,7 @@ VIEWER = Path(__file__).parents[1] / "report" / "assets"
 class Site:
     """The page of one working directory."""
 
-    def __init__(self, folder: Path, jobs: Jobs, instant: Instant, token: str) -> None:
+    def __init__(self, folder: Path, jobs: Jobs, instant: InstantService, token: str) -> None:
         self.folder, self.jobs, self.instant, self.token = folder, jobs, instant, token
         self.results = folder / "results"
 
@@ -236,7 +236,9 @@ def _told(_: Request, error: Exception) -> Response:
     return JSONResponse({"error": error.detail}, error.status_code)
 
 
-def application(folder: Path, port: int, jobs: Jobs, instant: Instant, key: str) -> Starlette:
+def application(
+    folder: Path, port: int, jobs: Jobs, instant: InstantService, key: str
+) -> Starlette:
     """Make the application that serves the cases and results under `folder` at `/key/`."""
     token = secrets.token_urlsafe(32)
     site = Site(folder, jobs, instant, token)

@@ -29,7 +29,7 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
     import uvicorn
 
     from platestack.fea.app.page import connections
-    from platestack.fea.app.page.instant import Instant
+    from platestack.fea.app.page.instant import InstantService
     from platestack.fea.app.page.jobs import Jobs
     from platestack.fea.app.page.server import application
 
@@ -45,7 +45,7 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
         ) from None
     found = listener.getsockname()[1]
     listener.listen(64)  # now a browser that is quick with the address waits, and is not refused
-    jobs, instant = Jobs(folder / "results"), Instant(folder / "results")
+    jobs, instant = Jobs(folder / "results"), InstantService(folder / "results")
     key = secrets.token_urlsafe(24)
     tell(f"http://{HOST}:{found}/{key}/")
     tell("Only on this machine, and only with that whole address. Ctrl+C ends it.")

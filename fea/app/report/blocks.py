@@ -14,7 +14,7 @@ class Text:
 
 
 @dataclass(frozen=True)
-class Table:
+class TableBlock:
     """A table: heads of its columns, rows of text; numbers stand to the right."""
 
     caption: str
@@ -70,7 +70,7 @@ class Limit:
 
 
 @dataclass(frozen=True)
-class Limits:
+class LimitBars:
     """Demands over limits with a bar for each."""
 
     caption: str
@@ -82,7 +82,7 @@ class Beside:
     """A tall drawing, and what stands beside it."""
 
     picture: Picture
-    blocks: tuple[Text | Table, ...]
+    blocks: tuple[Text | TableBlock, ...]
 
 
 @dataclass(frozen=True)
@@ -92,11 +92,11 @@ class Head:
     words: str
 
 
-Block = Text | Table | Picture | Calculation | Scene | Limits | Beside | Head
+Block = Text | TableBlock | Picture | Calculation | Scene | LimitBars | Beside | Head
 
 
 @dataclass(frozen=True)
-class Section:
+class DossierSection:
     """A heading and what stands under it."""
 
     title: str
@@ -109,4 +109,4 @@ class Dossier:
 
     title: str
     subtitle: str
-    sections: tuple[Section, ...]
+    sections: tuple[DossierSection, ...]

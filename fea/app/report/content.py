@@ -17,18 +17,18 @@ from platestack.fea.app.report.blocks import (
     Block,
     Calculation,
     Dossier,
+    DossierSection,
     Head,
     Limit,
-    Limits,
+    LimitBars,
     Picture,
     Scene,
-    Section,
-    Table,
+    TableBlock,
     Text,
 )
 from platestack.fea.app.report.pictures import kept
-from platestack.fea.jobs.proof import Plan
-from platestack.fea.jobs.tightening.sheet import Sheet
+from platestack.fea.jobs.proof import ProofPlan
+from platestack.fea.jobs.tightening.sheet import TighteningSheet
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import CheckRecord, FactRecord, StackRecord, Summary
 from platestack.geometry.parts import Plate, Press
@@ -38,19 +38,19 @@ NEAREST = 12
 """Limits shown at a glance; all of them stand in the section of the checks."""
 
 
-def make(run: Run, sheet: Sheet | None, test: Plan) -> Dossier:
+def make(run: Run, sheet: TighteningSheet | None, test: ProofPlan) -> Dossier:
     """Make the content of a run, with the tightening sheet of its rods if there is one."""
     summary, press, folder = run.summary, run.press, run.folder
     sections = (
         _glance(summary, press),
-        Section("Cautions, and what was not checked",
+        DossierSection("Cautions, and what was not checked",
                 tuple(Text(c, "caution") for c in summary.cautions)),
         _assumptions(summary),
         _loads(summary, press),
         _geometry(press),
         _mesh(summary, folder),
         _fields(summary, folder),
-        Section("Scene in three dimensions", (Scene(
+        DossierSection("Scene in three dimensions", (Scene(
             "The scene of both stacks is in the HTML dossier: choose a field, exaggerate the bent "
             "shape, cut, pick a point and read its value."),)),
         _interfaces(summary, folder),
@@ -60,9 +60,9 @@ def make(run: Run, sheet: Sheet | None, test: Plan) -> Dossier:
         workshop.assembly(run),
         workshop.mass(summary, press),
         workshop.proof(run, test),
-        Section("Checks, worst first", tuple(map(_check, summary.checks))),
+        DossierSection("Checks, worst first", tuple(map(_check, summary.checks))),
         _facts(summary.facts),
-        Section("Values taken by default", (Table(
+        DossierSection("Values taken by default", (TableBlock(
             "What the case left out", ("key", "value taken") * 2, _halves(summary.defaults)),)),
     )  # fmt: skip
     duty = f"{quantity(summary.capacity.value, 'N')} at {quantity(summary.working_pressure.value, 'Pa')}"  # noqa: E501
@@ -76,13 +76,13 @@ def _halves(rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, ...], ...]:
     return tuple((*a, *b) for a, b in zip(rows[:half], right, strict=False))
 
 
-def _both(summary: Summary, rows: dict[str, Iterable[str]], caption: str, head: str) -> Table:
-    return Table(
+def _both(summary: Summary, rows: dict[str, Iterable[str]], caption: str, head: str) -> TableBlock:
+    return TableBlock(
         caption, (head, *summary.stacks), tuple((name, *cells) for name, cells in rows.items())
     )
 
 
-def _glance(summary: Summary, press: Press) -> Section:
+def _glance(summary: Summary, press: Press) -> DossierSection:
     stacks = list(summary.stacks.values())
     worst = summary.checks[0] if summary.checks else None
     if worst is None:
@@ -104,7 +104,7 @@ def _glance(summary: Summary, press: Press) -> Section:
         "the same by beam theory": (figure(s.beam_deflection) for s in stacks),
         "mass": (figure(s.mass) for s in stacks),
     }, "Key figures at capacity", "")  # fmt: skip
-    whole = Table("The press", ("", ""), (
+    whole = TableBlock("The press", ("", ""), (
         ("pressing force", quantity(summary.capacity.value, "N")),
         ("oil pressure", quantity(summary.working_pressure.value, "Pa")),
         ("daylight, stroke", f"{quantity(press.daylight, 'm')}, {quantity(press.stroke, 'm')}"),
@@ -119,7 +119,7 @@ def _glance(summary: Summary, press: Press) -> Section:
     caption = UTILISATION
     if len(shown) < len(summary.checks):
         caption += f": {len(shown)} of {len(summary.checks)}"
-    limits = Limits(caption, tuple(
+    limits = LimitBars(caption, tuple(
         Limit(c.name, quantity(c.value, c.unit), bound(c), c.utilisation,
               percent(c.utilisation), c.limit_name)
         for c in shown
@@ -127,12 +127,12 @@ def _glance(summary: Summary, press: Press) -> Section:
     words = "Elevation of the press from the front, dimensions in mm"
     drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
     ideal = tuple(Text(words, "caution") for words in summary.ideal)
-    changes = Table(
+    changes = TableBlock(
         "What to change, one value each, by quick figures", ("exceeded", "change"),
         tuple((c.check, c.sentence()) for c in summary.changes),
     )  # fmt: skip
     head: list[Block] = [*ideal, verdict, *([changes] if summary.changes else [])]
-    return Section("The design at a glance", (*head, Beside(drawing, (whole, key)), limits))
+    return DossierSection("The design at a glance", (*head, Beside(drawing, (whole, key)), limits))
 
 
 def _pile(plates: Sequence[Plate]) -> str:
@@ -144,8 +144,8 @@ def _pile(plates: Sequence[Plate]) -> str:
     )
 
 
-def _assumptions(summary: Summary) -> Section:
-    return Section("Assumptions", (
+def _assumptions(summary: Summary) -> DossierSection:
+    return DossierSection("Assumptions", (
         Text("Linear elasticity, small displacements. The nuts press uniformly on their annuli; "
              "each rod is a spring between its two nut-bearing faces. Symmetry is used where "
              "parts and loads allow."),
@@ -159,7 +159,7 @@ def _assumptions(summary: Summary) -> Section:
     ))  # fmt: skip
 
 
-def _loads(summary: Summary, press: Press) -> Section:
+def _loads(summary: Summary, press: Press) -> DossierSection:
     rows = []
     for stack in press.stacks:
         p = stack.patch
@@ -171,16 +171,16 @@ def _loads(summary: Summary, press: Press) -> Section:
         at = f"({quantity(p.centre[0], 'm')}, {quantity(p.centre[1], 'm')})"
         mean = quantity(press.capacity / p.area, "Pa")
         rows.append((stack.name, stack.patch_name, size, at, mean))
-    return Section("Loads", (
+    return DossierSection("Loads", (
         Text(f"Pressing force {quantity(summary.capacity.value, 'N')} at "
              f"{quantity(summary.working_pressure.value, 'Pa')}, spread evenly over a patch of "
              "each loaded face and balanced by the tie rods."),
-        Table("Loaded patches", ("stack", "patch", "shape", "centre x, y", "mean pressure"),
+        TableBlock("Loaded patches", ("stack", "patch", "shape", "centre x, y", "mean pressure"),
               tuple(rows), (4,)),
     ))  # fmt: skip
 
 
-def _geometry(press: Press) -> Section:
+def _geometry(press: Press) -> DossierSection:
     blocks: list[Block] = [
         drawings.picture("side", drawings.elevation(press, 1), Picture,
                          "Elevation of the press from the side, dimensions in mm")]  # fmt: skip
@@ -194,10 +194,10 @@ def _geometry(press: Press) -> Section:
                 f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
                 "dimensions in mm",
             ))  # fmt: skip
-    return Section("Geometry", tuple(blocks))
+    return DossierSection("Geometry", tuple(blocks))
 
 
-def _mesh(summary: Summary, folder: Path) -> Section:
+def _mesh(summary: Summary, folder: Path) -> DossierSection:
     rows = [
         (f"{name}, mesh {i + 1}", f"{p.dofs:,}", quantity(p.deflection, "m"),
          quantity(p.deflection_error, "m", 2), quantity(p.peak, "Pa"),
@@ -217,15 +217,15 @@ def _mesh(summary: Summary, folder: Path) -> Section:
         "complementarity error of contact": (
             "" if m.complementarity is None else f"{m.complementarity:.1e}" for m in meshes),
     }, "Mesh and solution", "of")  # fmt: skip
-    return Section("Mesh and its error", (
+    return DossierSection("Mesh and its error", (
         *kept(folder, "mesh", "Mesh of the computed part, coloured by plate"), quality,
-        Table("The way to the accuracy asked for", ("mesh", "unknowns", "mid-span deflection",
+        TableBlock("The way to the accuracy asked for", ("mesh", "unknowns", "mid-span deflection",
               "± error", "peak stress", "± error", "largest nodal stress"), tuple(rows),
               (1, 2, 3, 4, 5, 6)),
     ))  # fmt: skip
 
 
-def _fields(summary: Summary, folder: Path) -> Section:
+def _fields(summary: Summary, folder: Path) -> DossierSection:
     words = {
         "stress": "Von Mises stress on the bent shape",
         "deflection": "Vertical displacement relative to the nuts on the bent shape",
@@ -243,7 +243,7 @@ def _fields(summary: Summary, folder: Path) -> Section:
     ]  # fmt: skip
     stacks = list(summary.stacks.values())
     missing = () if found else (Text("The run was made without pictures."),)
-    return Section("Stress and deflection", (*missing, *found, _both(summary, {
+    return DossierSection("Stress and deflection", (*missing, *found, _both(summary, {
         "peak von Mises stress": (figure(s.peak_von_mises) for s in stacks),
         "its place": (s.peak_von_mises.place for s in stacks),
         "how it was judged": (s.peak_von_mises.note for s in stacks),
@@ -253,14 +253,14 @@ def _fields(summary: Summary, folder: Path) -> Section:
         "flatness of the loaded face": (figure(s.flatness_face) for s in stacks),
         "displacement of the nuts": (figure(s.nut_displacement) for s in stacks),
         "strain energy": (figure(s.strain_energy) for s in stacks),
-    }, "What the fields say at capacity", ""), Table(
+    }, "What the fields say at capacity", ""), TableBlock(
         "Peak von Mises stress of each plate, washer and flange in the model",
         ("plate", "grade", "thickness", "mass", "yield strength", "peak", "largest nodal", "use"),
         tuple(plates), (2, 3, 4, 5, 6, 7),
     )))  # fmt: skip
 
 
-def _interfaces(summary: Summary, folder: Path) -> Section:
+def _interfaces(summary: Summary, folder: Path) -> DossierSection:
     def cell(part: object, number: object) -> str:
         if number is None or number.value is None:  # type: ignore[attr-defined]
             return "does not apply"
@@ -281,9 +281,9 @@ def _interfaces(summary: Summary, folder: Path) -> Section:
         if s.interfaces and all(r.kind == "welded" for r in s.interfaces.values())
     ]  # fmt: skip
     if not rows and welded:
-        return Section("Interfaces", tuple(welded))
+        return DossierSection("Interfaces", tuple(welded))
     if not rows:
-        return Section("Interfaces", (
+        return DossierSection("Interfaces", (
             Text("Each stack is a single plate: there is no interface."),))  # fmt: skip
     shares = [
         Text(f"{name}: its stiffness lies {s.composite_action.value:.0%} of the way from loose "
@@ -296,19 +296,19 @@ def _interfaces(summary: Summary, folder: Path) -> Section:
         for picture in kept(folder, f"{name}_interfaces", f"Interfaces of the {name} at capacity: "
                             "pressure, opening and sliding, seen from above")
     ]  # fmt: skip
-    return Section("Interfaces", (*welded, *shares, *maps, Table(
+    return DossierSection("Interfaces", (*welded, *shares, *maps, TableBlock(
         "Between neighbouring plates, and under nuts and cylinder where they are bodies",
         ("interface", "kind", "part closed", "of it sticking",
         "of it sliding", "largest pressure", "largest opening", "largest sliding"), tuple(rows),
         (2, 3, 4, 5, 6, 7)),))  # fmt: skip
 
 
-def _beam(summary: Summary) -> Section:
+def _beam(summary: Summary) -> DossierSection:
     def ratio(s: StackRecord) -> str:
         return f"{s.beam.ratio:.2f}, expected {s.beam.band[0]:.2f} to {s.beam.band[1]:.2f}"
 
     stacks = list(summary.stacks.values())
-    return Section("Cross-check by beam theory", (
+    return DossierSection("Cross-check by beam theory", (
         Text("The same stack as a Timoshenko beam on its rods, computed without the mesh."),
         _both(summary, {
             "mid-span deflection, elements": (figure(s.mid_span_deflection) for s in stacks),
@@ -333,7 +333,7 @@ def _check(c: CheckRecord) -> Calculation:
     )  # fmt: skip
 
 
-def _facts(facts: Sequence[FactRecord]) -> Section:
+def _facts(facts: Sequence[FactRecord]) -> DossierSection:
     blocks: list[Block] = []
     for topic, group in groupby(sorted(facts, key=lambda f: f.topic), key=lambda f: f.topic):
         blocks.append(Head(topic[:1].upper() + topic[1:]))
@@ -343,4 +343,4 @@ def _facts(facts: Sequence[FactRecord]) -> Section:
                         tuple(n for n in (f.note, *f.cautions) if n))
             for f in group
         ]  # fmt: skip
-    return Section("Further figures", tuple(blocks))
+    return DossierSection("Further figures", tuple(blocks))

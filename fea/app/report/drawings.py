@@ -15,7 +15,7 @@ INK, STEEL, ROD, OIL, DIM = "#1c2733", "#dfe5ea", "#b9c4cd", "#e9e2d0", "#1f5d8c
 STACKS = ("bed", "crosshead")
 
 
-class Sheet:
+class DrawingSheet:
     """Collects shapes in mm, y upwards, and writes them as one SVG."""
 
     def __init__(self, box: tuple[float, float, float, float]):
@@ -100,7 +100,7 @@ def mm(metres: float) -> str:
     return f"{1e3 * metres:.6g}"
 
 
-def picture(name: str, sheet: Sheet, make: Callable[..., Any], caption: str) -> Any:
+def picture(name: str, sheet: DrawingSheet, make: Callable[..., Any], caption: str) -> Any:
     """Wrap a sheet with its caption, which is also its alternative text."""
     return make(name, sheet.svg(caption).encode(), caption, caption)
 
@@ -127,14 +127,14 @@ def _shape(plate: Plate) -> tuple[object, ...]:
     return replace(plate.outline, centre=(0.0, 0.0)), tuple(holes)
 
 
-def elevation(press: Press, axis: int = 0) -> Sheet:
+def elevation(press: Press, axis: int = 0) -> DrawingSheet:
     """The press from the front: x across, z up; or with `axis` 1 from the side: y across."""
     found = masses.pieces(press)
     low, high = (1e3 * pick(z) for pick, z in (
         (min, [p.low[2] for p in found]), (max, [p.high[2] for p in found])))  # fmt: skip
     half = max(1e3 * max(abs(p.low[axis]), abs(p.high[axis])) for p in found)
     pad = 0.14 * max(high - low, 2 * half)
-    sheet = Sheet((-half - 2.0 * pad, low - 1.2 * pad, half + 1.5 * pad, high + 0.2 * pad))
+    sheet = DrawingSheet((-half - 2.0 * pad, low - 1.2 * pad, half + 1.5 * pad, high + 0.2 * pad))
     # What stands nearer to the eye hides what is behind it; rods hide in their holes.
     near = -1 if axis else 1
     order = sorted(found, key=lambda p: (p.group in STACKS, -near * p.centre[1 - axis]))
@@ -164,12 +164,12 @@ def elevation(press: Press, axis: int = 0) -> Sheet:
     return sheet
 
 
-def plan(plate: Plate, press: Press) -> Sheet:
+def plan(plate: Plate, press: Press) -> DrawingSheet:
     """One plate seen along its normal, with length, width, holes and their pitch."""
     o = plate.outline
     x0, y0, x1, y1 = (1e3 * v for v in o.box)
     pad = 0.12 * max(x1 - x0, y1 - y0)
-    sheet = Sheet((x0 - 2.1 * pad, y0 - 0.5 * pad, x1 + 2.4 * pad, y1 + 1.9 * pad))
+    sheet = DrawingSheet((x0 - 2.1 * pad, y0 - 0.5 * pad, x1 + 2.4 * pad, y1 + 1.9 * pad))
     c = 1e3 * o.corner
     if o.corners == "chamfered":
         sheet.polygon([(x0 + c, y0), (x1 - c, y0), (x1, y0 + c), (x1, y1 - c), (x1 - c, y1),
@@ -202,7 +202,7 @@ def plan(plate: Plate, press: Press) -> Sheet:
     return sheet
 
 
-def _hole(sheet: Sheet, hole: object, box: tuple[float, float, float, float]) -> None:
+def _hole(sheet: DrawingSheet, hole: object, box: tuple[float, float, float, float]) -> None:
     x0, y0, x1, y1 = box
     if isinstance(hole, RoundHole):
         x, y, r = 1e3 * hole.at[0], 1e3 * hole.at[1], 500 * hole.diameter

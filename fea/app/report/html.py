@@ -17,10 +17,10 @@ from platestack.fea.app.report.blocks import (
     Calculation,
     Dossier,
     Head,
-    Limits,
+    LimitBars,
     Picture,
     Scene,
-    Table,
+    TableBlock,
     Text,
 )
 
@@ -104,7 +104,7 @@ def _(block: Text) -> str:
 
 
 @_block.register
-def _(block: Table) -> str:
+def _(block: TableBlock) -> str:
     side = ["r" if i in block.right else "" for i in range(len(block.columns))]
     body = "".join(
         "<tr>"
@@ -176,7 +176,7 @@ def _(block: Beside) -> str:
 
 
 @_block.register
-def _(block: Limits) -> str:
+def _(block: LimitBars) -> str:
     body = "".join(
         f'<tr><td>{escape(row.name)}</td><td class="r">{escape(row.demand)}</td>'
         f'<td class="r">{escape(row.limit)}</td><td class="r">{_bar(row.use)}{row.percent}</td>'

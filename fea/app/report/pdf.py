@@ -9,7 +9,14 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 
-from platestack.fea.app.report.blocks import Beside, Block, Calculation, Dossier, Picture, Table
+from platestack.fea.app.report.blocks import (
+    Beside,
+    Block,
+    Calculation,
+    Dossier,
+    Picture,
+    TableBlock,
+)
 
 
 def render(dossier: Dossier) -> bytes:
@@ -61,7 +68,7 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
 
         data["formula"] = mathematics(block.formula) if block.formula else ""
         data["inputs"] = [[mathematics(name), value] for name, value in block.inputs]
-    if isinstance(block, Table):
+    if isinstance(block, TableBlock):
         data["widths"] = _widths(block)
     return {"kind": kind, "manner": data.pop("kind", ""), **data}
 
@@ -75,7 +82,7 @@ def _share(data: bytes) -> float:
     return 100.0 if ratio < 0.65 else min(86.0, 100 * TALLEST / (PAGE * ratio))
 
 
-def _widths(table: Table) -> list[int]:
+def _widths(table: TableBlock) -> list[int]:
     """Letters that each column needs: its longest cell, or word of its head."""
     heads = [max((len(word) for word in head.split()), default=0) for head in table.columns]
     cells = [max(map(len, column), default=0) for column in zip(*table.rows, strict=True)]

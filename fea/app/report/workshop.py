@@ -9,9 +9,9 @@ from platestack.fea.app.console import assembling as assembling_words
 from platestack.fea.app.console import cutting as cutting_words
 from platestack.fea.app.console import proof as proof_words
 from platestack.fea.app.console import tightening as tightening_words
-from platestack.fea.app.report.blocks import Block, Section, Table, Text
+from platestack.fea.app.report.blocks import Block, DossierSection, TableBlock, Text
 from platestack.fea.app.report.pictures import drawn
-from platestack.fea.hand.erection import Erection, Step
+from platestack.fea.hand.erection import Erection, LiftStep
 from platestack.fea.hand.erection import plan as plan_assembly
 from platestack.fea.jobs import cutfiles
 from platestack.fea.jobs import proof as proof_test
@@ -22,11 +22,13 @@ from platestack.geometry.parts import Press
 from platestack.geometry.units import figure, plain, quantity
 
 
-def rods(summary: Summary, press: Press, sheet: tightening.Sheet | None) -> Section:
+def rods(
+    summary: Summary, press: Press, sheet: tightening.TighteningSheet | None
+) -> DossierSection:
     """The rods, their joints with the seats, and how to tighten them."""
     blocks: list[Block] = [
-        Table("Tie rods at capacity", ("rod", "place x, y", "thread", "preload", "working load",
-              "stretch", "largest force", "left on its seat"), tuple(
+        TableBlock("Tie rods at capacity", ("rod", "place x, y", "thread", "preload",
+              "working load", "stretch", "largest force", "left on its seat"), tuple(
             (r.name, f"({quantity(r.at[0], 'm')}, {quantity(r.at[1], 'm')})", r.thread,
              figure(r.preload), figure(r.working_force), figure(r.stretch),
              figure(r.largest_force), figure(r.seat_force))
@@ -35,7 +37,7 @@ def rods(summary: Summary, press: Press, sheet: tightening.Sheet | None) -> Sect
         Text("Working load and stretch are what pressing at capacity adds."),
     ]  # fmt: skip
     if summary.frame is not None:
-        blocks.append(Table("Joints of the rods with their seats", (
+        blocks.append(TableBlock("Joints of the rods with their seats", (
             "rod", "seat", "share the thread feels", "alternating force", "clamping force left",
             "pressing force at which a seat opens"), tuple(
             (j.name, j.seat, figure(j.load_share), figure(j.alternating_force),
@@ -51,10 +53,10 @@ def rods(summary: Summary, press: Press, sheet: tightening.Sheet | None) -> Sect
                            "caution"))  # fmt: skip
     else:
         blocks += _tightening(sheet, press)
-    return Section("Rods and tightening", tuple(blocks))
+    return DossierSection("Rods and tightening", tuple(blocks))
 
 
-def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
+def _tightening(sheet: tightening.TighteningSheet, press: Press) -> list[Block]:
     lines = tuple(
         (str(line.number), line.rod, quantity(line.force, "N"), quantity(line.stretch, "m", 3),
          f"{line.turn:.0f}°", f"{line.flats:.2f}", quantity(line.jack, "N"),
@@ -76,18 +78,18 @@ def _tightening(sheet: tightening.Sheet, press: Press) -> list[Block]:
              f"first leaves {sheet.first_round:.1%}. By torque alone all rods end within "
              f"{sheet.wanted:.0%} in {sheet.by_torque:.2%} of rounds, however many: measure "
              "stretch or jack force."),
-        Table("Tightening sheet: set one nut after the other, in this order", (
+        TableBlock("Tightening sheet: set one nut after the other, in this order", (
             "pass", "rod", "force", "stretch", "nut turn", "flats", "jack force", "torque only",
             "read"), lines, (2, 3, 4, 5, 6, 7)),
         drawn("tightening", lambda file: tightening.draw(sheet, press, file),
               "Order of tightening, seen from above, and the force in each rod after each step"),
-        Table("Influence: change of force in each rod (row) for a force put into another (column)",
-              ("", *sheet.rods), yields, tuple(range(1, len(sheet.rods) + 1))),
+        TableBlock("Influence: change of force in each rod (row) for a force put into another "
+              "(column)", ("", *sheet.rods), yields, tuple(range(1, len(sheet.rods) + 1))),
         *(Text(c, "caution") for c in tightening_words.CAUTIONS),
     ]  # fmt: skip
 
 
-def cutting(run: Run) -> Section:
+def cutting(run: Run) -> DossierSection:
     """The cut list, the stock sheets, and what tolerances ask for."""
     made = cutfiles.lay_out(run.press, run.case)
     rows = tuple(
@@ -111,11 +113,11 @@ def cutting(run: Run) -> Section:
          *_asked(row.work))
         for row in made.rows
     ))  # fmt: skip
-    return Section("Cutting", (
-        Table("Cut list; blanks in mm: thickness × length × width", (
+    return DossierSection("Cutting", (
+        TableBlock("Cut list; blanks in mm: thickness × length × width", (
             "part", "plate", "grade", "blank", "mass", "cut", "pierces", "bored", "drilled",
             "machined", "cost"), rows, (4, 5, 6, 7, 8, 9, 10)),
-        Table("What the cut must hold and what is machined", (
+        TableBlock("What the cut must hold and what is machined", (
             "parts", "square within", "flat to neighbours", "to machine"), needs, (1, 2)),
         *sheets,
         *(Text(words[:1].upper() + words[1:] + ".") for words in cutting_words.remarks(made)),
@@ -135,7 +137,7 @@ def _asked(work: cutfiles.PlateWork) -> tuple[str, str, str]:
     )
 
 
-def assembly(run: Run) -> Section:
+def assembly(run: Run) -> DossierSection:
     """The steps of assembly, drawn and as a table."""
     made = plan_assembly(run.press, run.case)
     broken = [
@@ -150,15 +152,16 @@ def assembly(run: Run) -> Section:
         )
         for line in pictures.assembly_lines(made)
     ]
-    return Section("Assembly", (
+    return DossierSection("Assembly", (
         Text(f"On feet {quantity(-made.floor, 'm')} high, tipping about "
              f"{'shop.feet' if made.given_base else 'the edges of the underside'}. Heights of the "
              "hook are above the floor; slings at 45°."),
         *(Text(words, "exceeded") for words in broken),
-        Table("Lifts and steps", ("step", "what", "mass", "centre x, y, above underside", "hook",
-              "hoist", "tips at"), tuple(_step(made, step) for step in made.steps), (2, 4, 5, 6)),
+        TableBlock("Lifts and steps", ("step", "what", "mass", "centre x, y, above underside",
+              "hook", "hoist", "tips at"), tuple(_step(made, step) for step in made.steps),
+              (2, 4, 5, 6)),
         *drawings,
-        Table("Jacks, two at one end, to reach the lower nuts", (
+        TableBlock("Jacks, two at one end, to reach the lower nuts", (
             "load", "mass", "at x, y", "rise", "force of each", "tilt", "tips at"), tuple(
             (j.load.name, quantity(j.load.mass, "kg"),
              f"±{quantity(j.at[0], 'm')}, ±{quantity(j.at[1], 'm')}", quantity(j.rise, "m"),
@@ -169,7 +172,7 @@ def assembly(run: Run) -> Section:
     ))  # fmt: skip
 
 
-def _step(made: Erection, step: Step) -> tuple[str, ...]:
+def _step(made: Erection, step: LiftStep) -> tuple[str, ...]:
     number, _, mass, hook, hoist, tips = assembling_words.row(made, step)
     centre = ""
     if step.lifts:
@@ -182,7 +185,7 @@ def _step(made: Erection, step: Step) -> tuple[str, ...]:
     return number, what, mass, centre, hook, hoist, tips
 
 
-def mass(summary: Summary, press: Press) -> Section:
+def mass(summary: Summary, press: Press) -> DossierSection:
     """Masses, and the cost."""
     parts = [
         (f"{s.name} {p.name}", quantity(p.mass, "kg"),
@@ -194,14 +197,14 @@ def mass(summary: Summary, press: Press) -> Section:
         if summary.cost.value is not None
         else f"Cost: not known; {summary.cost.note}."
     )
-    return Section("Mass and cost", (
+    return DossierSection("Mass and cost", (
         Text(f"Mass {figure(summary.mass)} ({summary.mass.note}); height {figure(summary.height)} "
              f"({summary.height.note})."), Text(cost),
-        Table("Plates", ("part", "mass", "mid height in place"), tuple(parts), (1, 2)),
+        TableBlock("Plates", ("part", "mass", "mid height in place"), tuple(parts), (1, 2)),
     ))  # fmt: skip
 
 
-def proof(run: Run, plan: proof_test.Plan) -> Section:
+def proof(run: Run, plan: proof_test.ProofPlan) -> DossierSection:
     """The sheet of the proof test."""
     steps = tuple(
         (str(i), quantity(s.pressure, "Pa"), quantity(s.force, "N"), f"{s.hold / 60:g} min",
@@ -217,13 +220,14 @@ def proof(run: Run, plan: proof_test.Plan) -> Section:
                             (r.bands(plan.shares) / scale).tolist()))
         for i, r in enumerate(plan.readings, 1) for scale, unit in (proof_test.SHOWN[r.kind],)
     )  # fmt: skip
-    return Section("Proof test", (
+    return DossierSection("Proof test", (
         Text(f"To {plan.factor:g} times the capacity. Readings are changes from the "
              "tightened press without pressure. A reading outside its band stops the test."),
         *(Text(c, "caution") for c in plan.cautions),
-        Table("Steps", ("step", "pressure", "ram force", "hold", "", "done"), steps, (1, 2, 3)),
-        Table("Instruments", ("no.", "name", "place x, y, z in mm", "where"), places),
-        Table("Readings to expect, and half of their band", ("no.", *(
+        TableBlock("Steps", ("step", "pressure", "ram force", "hold", "", "done"), steps,
+              (1, 2, 3)),
+        TableBlock("Instruments", ("no.", "name", "place x, y, z in mm", "where"), places),
+        TableBlock("Readings to expect, and half of their band", ("no.", *(
             f"{i}: {s.pressure / 1e6:.3g} MPa" for i, s in enumerate(plan.steps, 1))),
             expected, tuple(range(1, len(plan.steps) + 1))),
         drawn("proof", lambda file: proof_test.draw(plan, run, file),

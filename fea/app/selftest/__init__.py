@@ -2,6 +2,6 @@
 
 from platestack.fea.app.selftest.accuracy import compared
 from platestack.fea.app.selftest.parts import tried
-from platestack.fea.app.trials import Comparison, Trial
+from platestack.fea.app.trials import PublishedComparison, Trial
 
-__all__ = ["Comparison", "Trial", "compared", "tried"]
+__all__ = ["PublishedComparison", "Trial", "compared", "tried"]

@@ -10,7 +10,7 @@ import numpy as np
 from skfem import MeshTet2
 
 from platestack.fea.app.selftest.bodies import FACES, Solid, grid, plane, two_blocks
-from platestack.fea.app.trials import Comparison
+from platestack.fea.app.trials import PublishedComparison
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
 from platestack.fea.solid import contact, loads
@@ -22,17 +22,19 @@ PLATES = "Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells (1959), ta
 HERTZ = "K. L. Johnson, Contact Mechanics (1985), 4.2(c); closed form, from memory"
 
 
-def compared() -> Iterator[Comparison]:
+def compared() -> Iterator[PublishedComparison]:
     """All comparisons, in turn; some ten seconds. One that cannot be made counts as not passed."""
     for body in (_thick_cylinder, _thick_plate, _bent_plate, _rollers):
         try:
             yield from body()
         except Exception as error:  # whatever is the matter, the others are still made
             words = f"{type(error).__name__}: {error}".splitlines()[0]
-            yield Comparison((body.__doc__ or "").strip(), math.nan, math.nan, "", 0.0, words)
+            yield PublishedComparison(
+                (body.__doc__ or "").strip(), math.nan, math.nan, "", 0.0, words
+            )
 
 
-def _thick_cylinder() -> Iterator[Comparison]:
+def _thick_cylinder() -> Iterator[PublishedComparison]:
     """A quarter of a cylinder with closed ends under internal pressure."""
     inner, outer, height, pressure = 0.160, 0.210, 0.040, 25e6
 
@@ -58,8 +60,10 @@ def _thick_cylinder() -> Iterator[Comparison]:
     hoop = axial * (1 + outer**2 / inner**2)
     radial = inner * (hoop - solid.poisson * (axial - pressure)) / solid.young
     at = solid.node(inner, 0.0, 0.0)
-    yield Comparison("thick cylinder, bore displacement", moved[at, 0], radial, "m", 0.002, LAME)
-    yield Comparison(
+    yield PublishedComparison(
+        "thick cylinder, bore displacement", moved[at, 0], radial, "m", 0.002, LAME
+    )
+    yield PublishedComparison(
         "thick cylinder, hoop stress at the bore",
         solid.stress(moved)[at, 1],
         hoop,
@@ -69,7 +73,7 @@ def _thick_cylinder() -> Iterator[Comparison]:
     )
 
 
-def _thick_plate() -> Iterator[Comparison]:
+def _thick_plate() -> Iterator[PublishedComparison]:
     """A quarter of a thick plate between two ellipses, pressed on its top."""
     inner, outer = np.array([2.0, 1.0]), np.array([3.25, 2.75])
 
@@ -93,10 +97,12 @@ def _thick_plate() -> Iterator[Comparison]:
     forces = np.multiply.outer(solid.weights(plane(2, 0.6)), [0.0, 0.0, -1e6])
     at = solid.node(2.0, 0.0, 0.6)
     stress = solid.stress(solid.solve(forces, fixed))[at, 1]
-    yield Comparison("thick elliptic plate, stress at D", stress, -5.38e6, "Pa", 0.02, NAFEMS)
+    yield PublishedComparison(
+        "thick elliptic plate, stress at D", stress, -5.38e6, "Pa", 0.02, NAFEMS
+    )
 
 
-def _bent_plate() -> Iterator[Comparison]:
+def _bent_plate() -> Iterator[PublishedComparison]:
     """A quarter of a simply supported square plate, a fiftieth thick, under uniform pressure."""
     side, thickness, pressure = 1.0, 0.02, 1e4
     along = np.linspace(0, side / 2, 13)
@@ -112,10 +118,10 @@ def _bent_plate() -> Iterator[Comparison]:
     stiffness = solid.young * thickness**3 / (12 * (1 - solid.poisson**2))
     expected = -0.00406 * pressure * side**4 / stiffness
     middle = moved[solid.node(0.0, 0.0, thickness / 2), 2]
-    yield Comparison("square plate, deflection", middle, expected, "m", 0.01, PLATES)
+    yield PublishedComparison("square plate, deflection", middle, expected, "m", 0.01, PLATES)
 
 
-def _rollers() -> Iterator[Comparison]:
+def _rollers() -> Iterator[PublishedComparison]:
     """Half of a cylinder on a block of the same steel, pressed to a known half-width of contact."""
     half, deep, radius = 1e-3, 16e-3, 0.1
     step = half / 8
@@ -147,8 +153,10 @@ def _rollers() -> Iterator[Comparison]:
     width = 2 * math.sqrt((pressed * places**2).sum() / pressed.sum())
     middle = np.abs(nodes[faces.lower][..., 0]) < 1e-12
     peak = 2 * 2 * force / (math.pi * half * step)
-    yield Comparison("roller on a block, half-width of contact", width, half, "m", 0.03, HERTZ)
-    yield Comparison(
+    yield PublishedComparison(
+        "roller on a block, half-width of contact", width, half, "m", 0.03, HERTZ
+    )
+    yield PublishedComparison(
         "roller on a block, largest pressure",
         float(found.nodal.pressure[middle].mean()),
         peak,

@@ -117,9 +117,9 @@ def _rendering() -> str:
 
 def _document() -> str:
     from platestack.fea.app.report import pdf
-    from platestack.fea.app.report.blocks import Dossier, Section, Text
+    from platestack.fea.app.report.blocks import Dossier, DossierSection, Text
 
-    made = pdf.render(Dossier("Trial", "", (Section("One", (Text("Two"),)),)))
+    made = pdf.render(Dossier("Trial", "", (DossierSection("One", (Text("Two"),)),)))
     if not made.startswith(b"%PDF"):
         raise Unfit("no PDF was made")
     return f"a page was set, {len(made) / 1000:.0f} kB"

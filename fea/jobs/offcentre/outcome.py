@@ -15,7 +15,7 @@ from platestack.fea.jobs.offcentre.places import (
     TILT,
     Allowed,
     OffCentre,
-    Place,
+    OffsetLoad,
 )
 from platestack.fea.pictures import OffsetChart, offset_picture
 from platestack.fea.results import run_directory
@@ -36,8 +36,8 @@ __all__ = [
     "TILT",
     "Allowed",
     "OffCentre",
+    "OffsetLoad",
     "Outcome",
-    "Place",
     "work_out",
 ]
 
@@ -52,7 +52,7 @@ class Outcome:
     capacity: float
     ends: tuple[str, ...]
     tilt_limit: float
-    places: tuple[Place, ...]
+    places: tuple[OffsetLoad, ...]
     allowed: tuple[Allowed, ...]
 
     @property

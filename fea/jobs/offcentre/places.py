@@ -24,7 +24,7 @@ ROD, OPENING, TILT, GUIDES = "rod tension", "opening", "tilt", "ram guides"
 
 
 @dataclass(frozen=True)
-class Place:
+class OffsetLoad:
     """The frame with capacity at an offset (m)."""
 
     offset: Point
@@ -98,7 +98,7 @@ class OffCentre:
             return np.zeros(len(frame.frame.springs))
         return bench.advance_for(bench.loose, range(bench.count), preload)
 
-    def at(self, offset: Point) -> Place:
+    def at(self, offset: Point) -> OffsetLoad:
         """Load the press at an offset.
 
         Raises
@@ -117,7 +117,7 @@ class OffCentre:
                            for end in frame.ends]) / press.rod_safety_factor  # fmt: skip
         tilt = frame.tilt(state.displacement)
         side = press.capacity * float(np.hypot(*tilt))
-        return Place(
+        return OffsetLoad(
             offset,
             tuple(forces.tolist()),
             tuple(seats.tolist()),
@@ -155,7 +155,7 @@ class OffCentre:
         """
         rods = np.array([rod.at for rod in self.frame.press.rods])
         reach = float(np.abs(rods).max())
-        demands: dict[str, Callable[[Place], bool]] = {
+        demands: dict[str, Callable[[OffsetLoad], bool]] = {
             ROD: lambda place: place.utilisation > 1,
             OPENING: lambda place: place.least <= 0,
             TILT: lambda place: math.hypot(*place.tilt) > self.tilt_limit,
@@ -165,11 +165,11 @@ class OffCentre:
         found = []
         for angle in 360 / DIRECTIONS * np.arange(DIRECTIONS):
             along = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-            seen: dict[float, Place | None] = {}
+            seen: dict[float, OffsetLoad | None] = {}
 
             def place(
-                part: float, along: Point = along, seen: dict[float, Place | None] = seen
-            ) -> Place | None:
+                part: float, along: Point = along, seen: dict[float, OffsetLoad | None] = seen
+            ) -> OffsetLoad | None:
                 if part not in seen:
                     offset = reach * part * along[0], reach * part * along[1]
                     try:
@@ -183,7 +183,9 @@ class OffCentre:
         return tuple(found)
 
 
-def _first(place: Callable[[float], Place | None], broken: Callable[[Place], bool]) -> float:
+def _first(
+    place: Callable[[float], OffsetLoad | None], broken: Callable[[OffsetLoad], bool]
+) -> float:
     """Part of the reach up to which a demand is met, by halving; 0 if never, inf if always."""
 
     def bad(part: float) -> bool:

@@ -19,7 +19,7 @@ NEARLY = 1.1
 
 
 @dataclass(frozen=True)
-class Comparison:
+class OptionComparison:
     """Rows, the base first, and how far predictions missed where a full solve followed.
 
     `spread` is the largest such miss, as a part; None if nothing was predicted.
@@ -38,7 +38,7 @@ def compared(
     estimate: Estimate = lambda press, stack: None,
     wanted: Sequence[int] = (),
     keep: Callable[[int, Solution], None] = lambda number, solution: None,
-) -> Comparison:
+) -> OptionComparison:
     """Predict every candidate, solve the base and up to `verify` others in full.
 
     Candidates that nothing solved tells about (another interface, say) are solved first, one of
@@ -169,8 +169,8 @@ class _Study:
             rows.append(known)
         return rows
 
-    def comparison(self) -> Comparison:
+    def comparison(self) -> OptionComparison:
         """The outcome."""
         rows = tuple(self.rows())
         predicted = any(row.state == "predicted" for row in rows)
-        return Comparison(rows, self._predictor.spread if predicted else None)
+        return OptionComparison(rows, self._predictor.spread if predicted else None)

@@ -6,7 +6,13 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from platestack.fea.solid.reduced import Instant, NotAffineError, Problem, Told, store
+from platestack.fea.solid.reduced import (
+    AffineProblem,
+    NotAffineError,
+    ReducedModel,
+    ReducedResult,
+    store,
+)
 from platestack.fea.solid.reduced.affine import factors
 from platestack.fea.solid.stack import Report, mesh_stack
 from platestack.geometry import layout
@@ -24,10 +30,10 @@ class Models:
     """The reduced models of a press, by stack; those that have none are told in `without`."""
 
     press: Press
-    models: dict[str, Instant]
+    models: dict[str, ReducedModel]
     without: dict[str, str]
 
-    def __call__(self, press: Press, stack: Stack) -> Told | None:
+    def __call__(self, press: Press, stack: Stack) -> ReducedResult | None:
         """What is told of a stack of a changed press; None unless only thicknesses changed."""
         model = self.models.get(stack.name)
         if model is None or not _alike(press, stack, self.press, getattr(self.press, stack.name)):
@@ -46,7 +52,7 @@ def none(press: Press, stack: Stack) -> None:
 def kept(case: Case, folder: Path) -> Models:
     """The models that were made for this case before, read from `folder`; nothing is computed."""
     press = layout.build(case)
-    models: dict[str, Instant] = {}
+    models: dict[str, ReducedModel] = {}
     without: dict[str, str] = {}
     for stack in press.stacks:
         model = store.load(*_place(case, press, stack, folder))
@@ -81,11 +87,11 @@ def made(case: Case, folder: Path, report: Report) -> Models:
             report(f"reduced model of the {name}: {words}")
 
         try:
-            problem = Problem.of(found.press, stack, mesh)
+            problem = AffineProblem.of(found.press, stack, mesh)
         except NotAffineError as error:
             found.without[stack.name] = str(error)
             continue
-        model = Instant.of(problem, *RANGE, target=TARGET, report=tell)
+        model = ReducedModel.of(problem, *RANGE, target=TARGET, report=tell)
         store.save(model, *_place(case, found.press, stack, folder))
         found.models[stack.name] = model
         found.without.pop(stack.name)

@@ -22,14 +22,14 @@ import numpy as np
 
 from platestack.fea.hand.beam import BeamCheck, NotABeam, beam_check
 from platestack.fea.solid.model import Solution
-from platestack.fea.solid.reduced import Told
+from platestack.fea.solid.reduced import ReducedResult
 from platestack.fea.solid.stack import StackSolution
 from platestack.fea.solid.stress.peaks import Peak
 from platestack.geometry import layout
 from platestack.geometry.parts import Plate, Press, Stack
 from platestack.geometry.schema import Case
 
-Estimate = Callable[[Press, Stack], Told | None]
+Estimate = Callable[[Press, Stack], ReducedResult | None]
 """What a reduced model tells of a stack, where it can."""
 
 
@@ -42,7 +42,7 @@ class _Sample:
     press: Press
     solved: StackSolution
     beam: float
-    told: Told | None
+    told: ReducedResult | None
 
 
 class Predictor:
@@ -137,7 +137,7 @@ def _peaks(
     press: Press,
     stack: Stack,
     beam: BeamCheck,
-    told: Told | None,
+    told: ReducedResult | None,
     samples: list[_Sample],
     weights: list[float],
     nearest: StackSolution,
@@ -171,7 +171,9 @@ def _peaks(
     return tuple(made)
 
 
-def _nominal(stack: Stack, plate: Plate, beam: BeamCheck, told: Told | None, force: float) -> float:
+def _nominal(
+    stack: Stack, plate: Plate, beam: BeamCheck, told: ReducedResult | None, force: float
+) -> float:
     """Stress of a plate (Pa) as its reduced model tells it, or: bending, and the patch's pressure.
 
     Plates that slide are bent to one curvature. The pressure stands for what bending theory leaves

@@ -1,8 +1,8 @@
 """The proof test of a run: what to expect step by step, and what the measured readings say."""
 
 from platestack.fea import pictures
-from platestack.fea.jobs.proof.files import Comparison, compare, draw, write
-from platestack.fea.jobs.proof.plan import Plan, make
+from platestack.fea.jobs.proof.files import ProofComparison, compare, draw, write
+from platestack.fea.jobs.proof.plan import ProofPlan, make
 from platestack.fea.jobs.proof.readings import SHOWN
 
-__all__ = ["SHOWN", "Comparison", "Plan", "compare", "draw", "make", "pictures", "write"]
+__all__ = ["SHOWN", "ProofComparison", "ProofPlan", "compare", "draw", "make", "pictures", "write"]

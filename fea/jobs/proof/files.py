@@ -10,23 +10,33 @@ from pathlib import Path
 from platestack.fea import pictures
 from platestack.fea.jobs.proof import friction, measured
 from platestack.fea.jobs.proof.friction import Hold
-from platestack.fea.jobs.proof.measured import Fit
-from platestack.fea.jobs.proof.plan import Plan, Step, as_csv, as_json, blank, make
+from platestack.fea.jobs.proof.measured import StraightFit
+from platestack.fea.jobs.proof.plan import ProofPlan, ProofStep, as_csv, as_json, blank, make
 from platestack.fea.jobs.proof.readings import SHOWN, Reading
 from platestack.fea.results import run_directory
 from platestack.fea.results.run_directory import Run
 from platestack.fea.solid.stack import Report
 from platestack.geometry.errors import PlatestackError
 
-__all__ = ["SHOWN", "Comparison", "Fit", "Plan", "Reading", "Step", "compare", "draw", "make",
-           "write"]  # fmt: skip
+__all__ = [
+    "SHOWN",
+    "ProofComparison",
+    "ProofPlan",
+    "ProofStep",
+    "Reading",
+    "StraightFit",
+    "compare",
+    "draw",
+    "make",
+    "write",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Comparison:
+class ProofComparison:
     """Fits of all instruments that were read, and what they mean in words."""
 
-    fits: tuple[Fit, ...]
+    fits: tuple[StraightFit, ...]
     friction: tuple[Hold, ...]
     reasons: tuple[str, ...]
 
@@ -36,7 +46,9 @@ class Comparison:
         return any(one.deviates for one in self.fits) or any(one.deviates for one in self.friction)
 
 
-def write(folder: Path, factor: float | None = None, report: Report = lambda step: None) -> Plan:
+def write(
+    folder: Path, factor: float | None = None, report: Report = lambda step: None
+) -> ProofPlan:
     """Plan the test and put ``proof.json``, ``.csv``, ``.png`` and ``proof-readings.csv`` there.
 
     Raises
@@ -62,7 +74,7 @@ def write(folder: Path, factor: float | None = None, report: Report = lambda ste
 
 def compare(
     folder: Path, file: Path, factor: float | None = None, report: Report = lambda step: None
-) -> tuple[Plan, Comparison]:
+) -> tuple[ProofPlan, ProofComparison]:
     """Compare measured readings; adds to ``proof-record.json``, draws ``proof-measured.png``.
 
     Raises
@@ -76,7 +88,7 @@ def compare(
     fits = tuple(measured.fit(one, run.press.capacity_pressure) for one in series)
     held = tuple(friction.found(series, run.press))
     said = (*friction.words(held, run.press), *measured.reasons(fits, plan, run.summary))
-    outcome = Comparison(fits, held, said or (measured.AGREES,))
+    outcome = ProofComparison(fits, held, said or (measured.AGREES,))
     record = folder / "proof-record.json"
     try:
         kept = run_directory.load_json(record) if record.exists() else []
@@ -99,12 +111,12 @@ def compare(
     return plan, outcome
 
 
-def draw(plan: Plan, run: Run, path: Path, series: tuple[measured.Series, ...] = ()) -> Path:
+def draw(plan: ProofPlan, run: Run, path: Path, series: tuple[measured.Series, ...] = ()) -> Path:
     """Draw where the instruments stand, what they should show and what was read, as PNG."""
     return pictures.proof_picture(run.press, _curves(plan, series), path)
 
 
-def _curves(plan: Plan, series: tuple[measured.Series, ...]) -> list[pictures.ProofCurve]:
+def _curves(plan: ProofPlan, series: tuple[measured.Series, ...]) -> list[pictures.ProofCurve]:
     read = {s.reading.name: s for s in series}
     top = max(plan.steps, key=lambda step: step.share)
     curves = []

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from platestack.fea.jobs.proof.plan import PRESSURE, Plan
+from platestack.fea.jobs.proof.plan import PRESSURE, ProofPlan
 from platestack.fea.jobs.proof.readings import SHOWN, Reading
 from platestack.fea.results.summary import Summary
 from platestack.geometry import case as case_file
@@ -58,7 +58,7 @@ class Series:
 
 
 @dataclass(frozen=True)
-class Fit:
+class StraightFit:
     """Least squares: measured = expected / stiffness + offset.
 
     `stiffness` is measured over computed stiffness; uncertainties are standard ones, from the
@@ -75,7 +75,7 @@ class Fit:
     deviates: bool
 
 
-def read(path: Path, plan: Plan) -> tuple[Series, ...]:
+def read(path: Path, plan: ProofPlan) -> tuple[Series, ...]:
     """Read a filled-in file; an empty cell was not read.
 
     Raises
@@ -151,7 +151,7 @@ def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[
     return row
 
 
-def fit(series: Series, full: float) -> Fit:
+def fit(series: Series, full: float) -> StraightFit:
     """Fit one instrument by ordinary least squares; `full` is the pressure (Pa) at capacity."""
     expected = series.reading.expected(series.pressure / full)
     lever = expected - expected.mean()
@@ -165,14 +165,14 @@ def fit(series: Series, full: float) -> Fit:
     slope_error = math.sqrt(scatter / spread)
     offset_error = math.sqrt(scatter * (1 / n + float(expected.mean()) ** 2 / spread))
     stiffness = 1 / slope if slope else math.inf
-    return Fit(
+    return StraightFit(
         series.reading.name, stiffness, slope_error * stiffness**2 if slope else math.inf,
         offset, offset_error, series.reading.relative, n,
         abs(slope - 1) > series.reading.relative + 2 * slope_error,
     )  # fmt: skip
 
 
-def reasons(fits: tuple[Fit, ...], plan: Plan, summary: Summary) -> list[str]:
+def reasons(fits: tuple[StraightFit, ...], plan: ProofPlan, summary: Summary) -> list[str]:
     """Say in words what deviates and what the likely reasons are."""
     by_name = {f.name: f for f in fits}
     placed = [(r, by_name[r.name]) for r in plan.readings if r.name in by_name]

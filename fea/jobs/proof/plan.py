@@ -39,7 +39,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class Step:
+class ProofStep:
     """Pressure (Pa), ram force (N), how long to hold (s), and what is asked of it.
 
     The force is `share` of the capacity, and the pressure what gives it.
@@ -53,13 +53,13 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Plan:
+class ProofPlan:
     """The whole sheet."""
 
     press: str
     factor: float
     readings: tuple[Reading, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[ProofStep, ...]
     stop: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -69,7 +69,7 @@ class Plan:
         return tuple(step.share for step in self.steps)
 
 
-def make(run: Run, factor: float | None = None, report: Report | None = None) -> Plan:
+def make(run: Run, factor: float | None = None, report: Report | None = None) -> ProofPlan:
     """Plan a test up to `factor` times the capacity, `limits.proof_factor` unless given.
 
     Where readings leave proportion, their path is taken from beside the run; `report` allows to
@@ -87,7 +87,7 @@ def make(run: Run, factor: float | None = None, report: Report | None = None) ->
     cautions = [*CAUTIONS, *_valve_and_pump(run, factor), *_over(run.summary, factor)]
     shares = [*SHARES, *([factor] if factor > 1 else []), 0.5, 0.0]
     steps = tuple(
-        Step(
+        ProofStep(
             share, share * press.capacity_pressure, share * press.capacity,
             600.0 if share == factor else 300.0,
             "proof load" if share == factor else
@@ -105,7 +105,7 @@ def make(run: Run, factor: float | None = None, report: Report | None = None) ->
                             "pressure, which plates that slip or part do not follow: "
                             "platestack proof works out their path.")  # fmt: skip
         readings = path.on_paths(readings, paths or {})
-    return Plan(press.name, factor, readings, steps, STOP, tuple(cautions))
+    return ProofPlan(press.name, factor, readings, steps, STOP, tuple(cautions))
 
 
 def _valve_and_pump(run: Run, factor: float) -> list[str]:
@@ -134,7 +134,7 @@ def _over(summary: Summary, factor: float) -> list[str]:
     ]
 
 
-def as_json(plan: Plan) -> dict[str, Any]:
+def as_json(plan: ProofPlan) -> dict[str, Any]:
     """The sheet as data, SI, with the band of every reading at every step."""
     data = asdict(plan)
     for reading in data["readings"]:
@@ -148,7 +148,7 @@ def as_json(plan: Plan) -> dict[str, Any]:
     return result_files.head("proof") | data
 
 
-def as_csv(plan: Plan) -> str:
+def as_csv(plan: ProofPlan) -> str:
     """The sheet as CSV: a line for each step and reading."""
     file = io.StringIO()
     file.write(result_files.csv_head("proof"))
@@ -165,7 +165,7 @@ def as_csv(plan: Plan) -> str:
     return file.getvalue()
 
 
-def blank(plan: Plan) -> str:
+def blank(plan: ProofPlan) -> str:
     """The file to fill in at the press: a line for each step, a column for each instrument."""
     head = ",".join([PRESSURE, *(r.column for r in plan.readings)])
     return "\n".join(

@@ -41,7 +41,7 @@ class Edge:
 
 
 @dataclass(frozen=True)
-class Frame:
+class PlanSize:
     """Sizes of crosshead and bed in plan (m)."""
 
     length: float
@@ -64,7 +64,7 @@ def edge_of(rod: float) -> float:
     return up(bearing(rod) / 2 + 0.25 * rod, 0.005)
 
 
-def flat(duty: Duty, outer: float, rod: float) -> Frame:
+def flat(duty: Duty, outer: float, rod: float) -> PlanSize:
     """Flat plates as given, or as small as a cylinder of diameter `outer` and the rods allow.
 
     Raises
@@ -78,10 +78,10 @@ def flat(duty: Duty, outer: float, rod: float) -> Frame:
     length = _given(duty.length, least[0] + 2 * edge, "length")
     width = _given(duty.width, least_width, "width")
     pitch = (length - 2 * edge, width - 2 * edge)[: len(least)]
-    return Frame(length, width, pitch, up(0.5 * rod, 0.005))
+    return PlanSize(length, width, pitch, up(0.5 * rod, 0.005))
 
 
-def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) -> Frame:
+def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) -> PlanSize:
     """Upright plates side by side, with the rods in gaps between them.
 
     Four and more rods stand in two gaps, with about a quarter of the plates outside each; two rods
@@ -128,7 +128,7 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
     middle = groups[1] * thickness + (groups[1] - 1) * gap if duty.rods > 2 else 0.0
     pitch = (along, middle + slot) if duty.rods > 2 else (along,)
     platen = max(0.2 * outer, 0.8 * gap, 0.6 * slot)
-    return Frame(length, width, pitch, 0.0, Edge(tuple(gaps), platen, 0.9 * rod))
+    return PlanSize(length, width, pitch, 0.0, Edge(tuple(gaps), platen, 0.9 * rod))
 
 
 def _least_pitch(count: int, outer: float, rod: float) -> tuple[float, ...]:

@@ -50,7 +50,7 @@ class Pile:
 
 
 @dataclass(frozen=True)
-class Plan:
+class PressPlan:
     """A press as the few sizes that are chosen; the rest follows (SI)."""
 
     duty: Duty
@@ -74,7 +74,7 @@ class Plan:
         return min(math.ceil(needed / 1e5 - 1e-6) * 1e5, self.duty.allowed_pressure)
 
     @functools.cached_property
-    def frame(self) -> frame.Frame:
+    def frame(self) -> frame.PlanSize:
         """Sizes in plan. Raises `UsageError` if those of the duty are too small."""
         own = self.duty.cylinder
         flange = own.flange.outer_diameter if own and own.flange else 0.0
@@ -120,15 +120,17 @@ class Plan:
         """What tells this plan from others with the same `choices`."""
         return self.seat, self.preload, self.seat_diameter
 
-    def with_piles(self, crosshead: Pile, bed: Pile) -> Plan:
+    def with_piles(self, crosshead: Pile, bed: Pile) -> PressPlan:
         """The same with other plates."""
         return replace(self, crosshead=crosshead, bed=bed)
 
 
-def start(duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None = None) -> Plan:
+def start(
+    duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None = None
+) -> PressPlan:
     """A plan with cylinder and rods, and any plates."""
     pile = Pile(4, 0.05, 0.2 if duty.layout == "on edge" else None)
-    guess = Plan(duty, bore, rod, 2 * bore, pile, pile, least or {})
+    guess = PressPlan(duty, bore, rod, 2 * bore, pile, pile, least or {})
     if duty.cylinder is not None:
         return replace(guess, outer=duty.cylinder.outer_diameter)
     roomy = replace(guess, duty=anywhere(duty))
@@ -172,7 +174,7 @@ def rod_sizes(duty: Duty) -> list[float]:
     return [d for d in sizes if d >= 0.016]
 
 
-def _tables(plan: Plan) -> dict[str, Any]:
+def _tables(plan: PressPlan) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
     limits: dict[str, Any] = {
         "deflection": show(duty.deflection, SLOPE),
@@ -264,7 +266,7 @@ def _kinds(field: Any) -> list[Any]:
     return [*field.metadata, *(m for part in parts for m in getattr(part, "__metadata__", ()))]
 
 
-def _stages(plan: Plan, pump: float) -> list[dict[str, str]]:
+def _stages(plan: PressPlan, pump: float) -> list[dict[str, str]]:
     """The pump that is there: its pressures, and flows as for one that is derived."""
     stages = derived_stages(math.pi / 4 * plan.bore**2, plan.pressure * cylinder.RELIEF, pump)
     return [{"flow": show(s.flow, FLOW, 6), "pressure": show(s.pressure, PRESSURE, 6)}
@@ -278,7 +280,7 @@ def _capacity(force: float) -> str:
     return f"{round(tonnes)} tf" if whole else show(force, FORCE, 8)
 
 
-def _stack(plan: Plan, name: str, pile: Pile) -> dict[str, Any]:
+def _stack(plan: PressPlan, name: str, pile: Pile) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
 
     def machined(role: str, usual: float) -> dict[str, str]:

@@ -11,7 +11,7 @@ from platestack.fea.hand.record import Check
 from platestack.fea.jobs.sizing import files, search
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.duty import Duty
-from platestack.fea.jobs.sizing.plan import Pile, Plan, length
+from platestack.fea.jobs.sizing.plan import Pile, PressPlan, length
 from platestack.geometry import stock
 from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
 
@@ -26,11 +26,11 @@ CAUTIONS = (
 class Proposal:
     """A complete first design, and what speaks for it."""
 
-    plan: Plan
+    plan: PressPlan
     checks: tuple[Check, ...]
     """Worst first."""
     reserve: Reserve
-    seats: tuple[search.Found, ...]
+    seats: tuple[search.SearchResult, ...]
     """The best plan by hand with each seat of the rods, lightest first."""
     confirmed: tuple[str, ...] = ()
     """What the full solutions said, one line a round; empty where there was none."""

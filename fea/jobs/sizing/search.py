@@ -28,7 +28,7 @@ from platestack.fea.jobs.sizing.plan import (
     ROD_GRADE,
     SEATS,
     Pile,
-    Plan,
+    PressPlan,
     anywhere,
     bores,
     rod_sizes,
@@ -61,10 +61,10 @@ SLENDER = 8.0
 
 
 @dataclass(frozen=True)
-class Found:
+class SearchResult:
     """A plan and its checks by hand, worst first."""
 
-    plan: Plan
+    plan: PressPlan
     checks: tuple[Check, ...]
 
     @property
@@ -80,7 +80,7 @@ def lightest(
     bores_tried: int = BORES_TRIED,
     rods_tried: int = RODS_TRIED,
     stiffer: tuple[float, ...] = STIFFER,
-) -> list[Found]:
+) -> list[SearchResult]:
     """The lightest plan that holds with each seat, else the one that comes nearest; best first.
 
     Raises
@@ -88,16 +88,16 @@ def lightest(
     UsageError
         If nothing can be laid out for the duty at all.
     """
-    best: dict[str, Found] = {}
+    best: dict[str, SearchResult] = {}
     reason = ""
     tried = Tried()
 
-    def judged(plan: Plan) -> str | Found:
+    def judged(plan: PressPlan) -> str | SearchResult:
         faults = rules.check(plan.case)
         if faults:
             return "; ".join(fault.line("the proposal") for fault in faults)
         checks = by_hand.checks(plan.case, plan.press, duty, reserve)
-        return Found(plan, tuple(checks))
+        return SearchResult(plan, tuple(checks))
 
     for bare in _cylinders(duty, reserve, bores_tried):
         try:
@@ -116,11 +116,11 @@ def lightest(
     return sorted(best.values(), key=lambda found: found.rank)
 
 
-def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
+def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[PressPlan]:
     """Plans with the first bores whose cylinder holds; where none does, the best one."""
     rod = least_rod(duty, reserve.rods * duty.capacity / duty.rods)
-    held: list[Plan] = []
-    nearest: tuple[float, Plan] | None = None
+    held: list[PressPlan] = []
+    nearest: tuple[float, PressPlan] | None = None
     for bore in bores(duty)[:BORES_SEEN]:
         try:
             plan = start(duty, bore, rod, reserve.least)
@@ -144,8 +144,8 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[Plan]:
 
 
 def _filled(
-    bare: Plan, reserve: Reserve, wanted: int, stiffer: tuple[float, ...], tried: Tried
-) -> Iterator[Plan]:
+    bare: PressPlan, reserve: Reserve, wanted: int, stiffer: tuple[float, ...], tried: Tried
+) -> Iterator[PressPlan]:
     """Plans with plates that bend less and less, for the least rods that hold and a size above.
 
     Stiff plates tilt less under the nuts and so bend the rods less: they allow thinner rods. Plates
@@ -154,7 +154,7 @@ def _filled(
     sizes = rod_sizes(bare.duty)
     first = sizes.index(bare.rod)
 
-    def hold(plan: Plan) -> bool:
+    def hold(plan: PressPlan) -> bool:
         return _rods_hold(plan, reserve)
 
     for times in stiffer:
@@ -181,7 +181,7 @@ def _seats(duty: Duty) -> tuple[str, ...]:
     return SEATS if duty.seat is None else (duty.seat,)
 
 
-def _tightened(plan: Plan, seat: str, reserve: Reserve) -> Plan:
+def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
     """The plan with a seat that the plates bear, and the least preload that keeps it closed.
 
     Preload in whole 10 kN, or 1 kN below 100 kN. Up to the washer's diameter a seat is as wide as
@@ -206,7 +206,7 @@ def _tightened(plan: Plan, seat: str, reserve: Reserve) -> Plan:
     return plan
 
 
-def _rods_hold(plan: Plan, reserve: Reserve) -> bool:
+def _rods_hold(plan: PressPlan, reserve: Reserve) -> bool:
     press = plan.press
     statics = by_hand.as_beams(plan.case, press, by_hand.beams(press), reserve)
     checks = (c for kind in (rods, thread_fatigue, seats) for c in kind(statics))
@@ -242,12 +242,12 @@ def least_rod(duty: Duty, force: float) -> float:
     )
 
 
-def with_plates(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
+def with_plates(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
     """The plan with the lightest plates that hold; the strongest there are where none do."""
     return (_flat if plan.duty.layout == "flat" else _upright)(plan, reserve, tried)
 
 
-def _stocks(plan: Plan) -> list[float]:
+def _stocks(plan: PressPlan) -> list[float]:
     """Thicknesses worth trying: not over the thickest, and light enough for the hoist."""
     duty = plan.duty
     had = thicknesses(duty.stock)
@@ -264,7 +264,7 @@ def _stocks(plan: Plan) -> list[float]:
     return light or stock[:1]
 
 
-def _flat(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
+def _flat(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
     stock, own = _stocks(plan), plan.duty.stock
     taken: Counter[float] = Counter()
 
@@ -286,10 +286,10 @@ def _flat(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
     return plan.with_piles(choose("crosshead"), choose("bed"))
 
 
-def _upright(plan: Plan, reserve: Reserve, tried: Tried) -> Plan:
+def _upright(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
     """Upright plates: both stacks of the same plates, each as high as it needs."""
-    best: Plan | None = None
-    tallest: Plan | None = None
+    best: PressPlan | None = None
+    tallest: PressPlan | None = None
     reason = UsageError("no plates on edge were tried")
     for count in UPRIGHT:
         for thickness in _stocks(plan):
@@ -321,7 +321,7 @@ def _nearer(one: UsageError, other: UsageError) -> UsageError:
     return other if isinstance(other, TooNarrow) and other.least < one.least else one
 
 
-def _lowest(laid: Plan, name: str, reserve: Reserve, tried: Tried) -> Pile:
+def _lowest(laid: PressPlan, name: str, reserve: Reserve, tried: Tried) -> Pile:
     """The plates of a plan, which hold, only as high as they need to be."""
     full: Pile = getattr(laid, name)
     assert full.height is not None

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from platestack.fea.hand.beam import NotABeam, nominal
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve
-from platestack.fea.jobs.sizing.plan import Pile, Plan
+from platestack.fea.jobs.sizing.plan import Pile, PressPlan
 from platestack.geometry import tables
 
 Found = TypeVar("Found")
@@ -46,7 +46,7 @@ class Tried:
         self._bent: dict[Hashable, Bent | None] = {}
         self._found: dict[Hashable, Any] = {}
 
-    def once(self, find: Callable[[Plan], Found], plan: Plan) -> Found:
+    def once(self, find: Callable[[PressPlan], Found], plan: PressPlan) -> Found:
         """What a function finds for a plan, found the first time it is asked for."""
         key = (find.__name__, *plan.choices, *plan.tightened)
         if key not in self._found:
@@ -54,7 +54,7 @@ class Tried:
         found: Found = self._found[key]
         return found
 
-    def holds(self, plan: Plan, name: str, pile: Pile, reserve: Reserve) -> bool:
+    def holds(self, plan: PressPlan, name: str, pile: Pile, reserve: Reserve) -> bool:
         """Whether the plan's crosshead or bed holds by beam theory, made of these plates.
 
         Raises
@@ -73,7 +73,7 @@ class Tried:
         return factors[1] * known.sag <= known.limit
 
 
-def _bend(plan: Plan, name: str, pile: Pile, factors: tuple[float, float]) -> Bent | None:
+def _bend(plan: PressPlan, name: str, pile: Pile, factors: tuple[float, float]) -> Bent | None:
     """Bend plates; by all that a beam leaves out only where they would hold without it."""
     try:
         press, stack = plan.stack_of(name, pile)

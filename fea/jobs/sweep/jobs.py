@@ -24,7 +24,7 @@ _one_at_a_time = threading.Lock()
 
 
 @dataclass(frozen=True)
-class Job:
+class SweepJob:
     """One option, and the code (`keys.code`) that must evaluate it."""
 
     case: Case
@@ -37,7 +37,7 @@ class OtherCode(PlatestackError):
     """A worker runs another platestack."""
 
 
-def work(job: Job) -> Row:
+def work(job: SweepJob) -> Row:
     """Evaluate an option; whatever goes wrong in it is a row with its reason.
 
     Raises

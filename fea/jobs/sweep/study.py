@@ -15,7 +15,7 @@ from pathlib import Path
 from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row
 from platestack.fea.jobs.sweep import cluster, keys
-from platestack.fea.jobs.sweep.jobs import METHODS, Job, work
+from platestack.fea.jobs.sweep.jobs import METHODS, SweepJob, work
 from platestack.fea.jobs.sweep.store import Store
 from platestack.fea.support import result_files, scratch
 from platestack.geometry import cells
@@ -77,7 +77,9 @@ def sweep(
     code = keys.code()
     asked = {keys.key(case, one, method, code): one for one in chosen}
     known = store.known(asked)
-    jobs = {key: Job(case, one, method, code) for key, one in asked.items() if key not in known}
+    jobs = {
+        key: SweepJob(case, one, method, code) for key, one in asked.items() if key not in known
+    }
     done = len(asked) - len(jobs)
     tell(done, len(asked), None)
     if jobs:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from platestack.fea.jobs.tightening.embedment import settling
 from platestack.fea.jobs.tightening.passes import (
     Bench,
-    Pass,
-    Step,
+    NutStep,
+    TighteningPass,
     Unreachable,
     equal_rounds,
     schedule,
@@ -15,8 +15,8 @@ from platestack.fea.jobs.tightening.passes import (
 
 __all__ = [
     "Bench",
-    "Pass",
-    "Step",
+    "NutStep",
+    "TighteningPass",
     "Unreachable",
     "equal_rounds",
     "schedule",

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import linprog
 
-from platestack.fea.solid.frame import Frame, State
+from platestack.fea.solid.frame import Frame, SpringState
 from platestack.fea.support.errors import SolveError
 from platestack.geometry.parts import Point
 
@@ -40,7 +40,7 @@ class Unreachable(SolveError):
 
 
 @dataclass(frozen=True)
-class Step:
+class NutStep:
     """Rods tightened at one go, and the forces (m,) of all rods after it, in N.
 
     `advance` is how far (m) the nuts of `rods` stand beyond the place where all nuts touch and
@@ -60,10 +60,10 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Pass:
+class TighteningPass:
     """Every rod tightened once."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[NutStep, ...]
 
     @property
     def forces(self) -> np.ndarray:
@@ -139,9 +139,9 @@ def scatter(forces: np.ndarray, targets: np.ndarray) -> float:
 
 def equal_rounds(
     bench: Bench, targets: np.ndarray, groups: Sequence[tuple[int, ...]], limit: float
-) -> tuple[Pass, ...]:
+) -> tuple[TighteningPass, ...]:
     """The usual way: every rod to its target in turn, round after round, until all are within."""
-    rounds: list[Pass] = []
+    rounds: list[TighteningPass] = []
     advance = bench.loose
     while not rounds or scatter(rounds[-1].forces, targets) > limit:
         if len(rounds) == MOST_ROUNDS:
@@ -151,7 +151,7 @@ def equal_rounds(
             before = advance
             advance = bench.advance_for(advance, rods, targets[list(rods)])
             steps.append(_step(bench, rods, before, advance))
-        rounds.append(Pass(tuple(steps)))
+        rounds.append(TighteningPass(tuple(steps)))
     return tuple(rounds)
 
 
@@ -164,7 +164,7 @@ def schedule(
     passes: int | None = None,
     fewest: int = 1,
     start: np.ndarray | None = None,
-) -> tuple[Pass, ...]:
+) -> tuple[TighteningPass, ...]:
     """Fewest passes that end with every rod at its target, none beyond its limit on the way.
 
     The advances at which all rods have their target are found first. In each pass every nut goes
@@ -235,7 +235,9 @@ class _Way:
     end: np.ndarray
     groups: Sequence[tuple[int, ...]]
 
-    def gentlest(self, limits: np.ndarray | float, count: int) -> tuple[float, tuple[Pass, ...]]:
+    def gentlest(
+        self, limits: np.ndarray | float, count: int
+    ) -> tuple[float, tuple[TighteningPass, ...]]:
         """Least part of the limits that `count` passes get along with, and those passes.
 
         Forces are straight in the advances as long as the same springs are at work. So a linear
@@ -266,7 +268,7 @@ class _Way:
         gone[: self.bench.count] = part
         return np.asarray(start + gone * (self.end - start))
 
-    def states(self, parts: np.ndarray) -> Iterator[tuple[np.ndarray, State]]:
+    def states(self, parts: np.ndarray) -> Iterator[tuple[np.ndarray, SpringState]]:
         """Step by step: in which pass each nut was turned last (count,), -1 if never; the state."""
         advance, turned = self.begin.copy(), np.full(self.bench.count, -1)
         for number, part in enumerate(parts):
@@ -314,7 +316,7 @@ class _Way:
 
 def _one_pass(
     bench: Bench, begin: np.ndarray, end: np.ndarray, groups: Sequence[tuple[int, ...]]
-) -> Pass:
+) -> TighteningPass:
     """Turn the nuts of each group in turn from one set of advances to another."""
     advance, steps = begin, []
     for rods in groups:
@@ -322,13 +324,13 @@ def _one_pass(
         advance = before.copy()
         advance[list(rods)] = end[list(rods)]
         steps.append(_step(bench, rods, before, advance))
-    return Pass(tuple(steps))
+    return TighteningPass(tuple(steps))
 
 
-def _step(bench: Bench, rods: tuple[int, ...], before: np.ndarray, after: np.ndarray) -> Step:
+def _step(bench: Bench, rods: tuple[int, ...], before: np.ndarray, after: np.ndarray) -> NutStep:
     index = list(rods)
     turned = after - bench.touching(before)
-    return Step(
+    return NutStep(
         rods,
         tuple(after[index].tolist()),
         tuple(turned[index].tolist()),

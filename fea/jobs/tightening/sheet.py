@@ -15,7 +15,7 @@ from platestack.fea.jobs.tightening.embedment import loss, settling
 from platestack.fea.jobs.tightening.measured import read_stretches
 from platestack.fea.jobs.tightening.passes import (
     Bench,
-    Pass,
+    TighteningPass,
     equal_rounds,
     least_limit,
     scatter,
@@ -50,7 +50,7 @@ WANTED = 0.05
 
 
 @dataclass(frozen=True)
-class Line:
+class SheetLine:
     """One nut in one pass, SI."""
 
     number: int
@@ -78,11 +78,11 @@ class Moment:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class TighteningSheet:
     """A schedule, and what the usual way would have taken."""
 
     press: str
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
     moments: tuple[Moment, ...]
     target: float
     """Force of every rod after the last pass, before settling (N)."""
@@ -167,7 +167,7 @@ def make(
     passes: int | None = None,
     jacks: int = 1,
     measured: np.ndarray | None = None,
-) -> Sheet:
+) -> TighteningSheet:
     """Work out the schedule for a press.
 
     Parameters
@@ -201,7 +201,7 @@ def make(
     if passes is None and len(done) > FEW:
         in_few = least_limit(bench, target, groups, limits, FEW, start)
     names = tuple(end.name for end in ends)
-    return Sheet(
+    return TighteningSheet(
         press.name,
         _lines(frame, done, joint),
         tuple(
@@ -248,7 +248,9 @@ def by_torque(wanted: float, rods: int) -> float:
     return math.erf(wanted / (TORQUE_SCATTER / 2) / math.sqrt(2)) ** rods
 
 
-def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tuple[Line, ...]:
+def _lines(
+    frame: PressFrame, done: tuple[TighteningPass, ...], joint: np.ndarray
+) -> tuple[SheetLine, ...]:
     lines = []
     for number, one in enumerate(done, 1):
         for step in one.steps:
@@ -261,7 +263,7 @@ def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tupl
                 torque = bolts.torque(thread, force, FRICTION, rod.nut_across_flats, rod.hole)
                 turns = turned / thread.pitch
                 lines.append(
-                    Line(
+                    SheetLine(
                         number,
                         end.name,
                         force,
@@ -275,7 +277,7 @@ def _lines(frame: PressFrame, done: tuple[Pass, ...], joint: np.ndarray) -> tupl
     return tuple(lines)
 
 
-def write(sheet: Sheet, press: Press, folder: Path) -> None:
+def write(sheet: TighteningSheet, press: Press, folder: Path) -> None:
     """Write ``tightening.json``, ``tightening.csv`` (units in the header) and a picture."""
     text = json.dumps(result_files.head("tightening") | asdict(sheet), indent=2)
     (folder / MARK).write_text(text + "\n", encoding="utf-8")
@@ -288,7 +290,7 @@ def write(sheet: Sheet, press: Press, folder: Path) -> None:
     draw(sheet, press, folder / "tightening.png")
 
 
-def draw(sheet: Sheet, press: Press, path: Path) -> Path:
+def draw(sheet: TighteningSheet, press: Press, path: Path) -> Path:
     """Draw the order on the plan, and the force of every rod step by step, as PNG."""
     largest = max(press.crosshead.main_plates, key=lambda plate: np.prod(np.ptp(plate.bounds, 0)))
     (x0, y0, _), (x1, y1, _) = largest.bounds
@@ -306,7 +308,7 @@ def draw(sheet: Sheet, press: Press, path: Path) -> Path:
     return tightening_picture(chart, path)
 
 
-def of_run(run: run_directory.Run, report: Report) -> Sheet | None:
+def of_run(run: run_directory.Run, report: Report) -> TighteningSheet | None:
     """The sheet of a finished run: as kept in its directory, else worked out and kept there.
 
     None for rods that cannot be tightened.
@@ -330,7 +332,7 @@ def of_run(run: run_directory.Run, report: Report) -> Sheet | None:
     return sheet
 
 
-def kept(run: run_directory.Run) -> Sheet | None:
+def kept(run: run_directory.Run) -> TighteningSheet | None:
     """The sheet in a run's directory; None where there is none of this version."""
     try:
         return read(run.folder / MARK)
@@ -338,7 +340,7 @@ def kept(run: run_directory.Run) -> Sheet | None:
         return None
 
 
-def read(file: Path) -> Sheet:
+def read(file: Path) -> TighteningSheet:
     """Read a sheet that `write` left.
 
     Raises
@@ -348,14 +350,14 @@ def read(file: Path) -> Sheet:
     """
     try:
         data = run_directory.load_json(file)
-        data["lines"] = tuple(Line(**line) for line in data["lines"])
+        data["lines"] = tuple(SheetLine(**line) for line in data["lines"])
         data["moments"] = tuple(
             Moment(m["number"], tuple(m["set"]), tuple(m["forces"])) for m in data["moments"]
         )
         data["influence"] = tuple(map(tuple, data["influence"]))
         for name in ("rods", "measured"):
             data[name] = None if data[name] is None else tuple(data[name])
-        return Sheet(**data)
+        return TighteningSheet(**data)
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise UsageError(f"{file}: not a tightening sheet ({error})") from None
 
@@ -369,7 +371,7 @@ def tighten(
     passes: int | None,
     jacks: int,
     measured: Path | None = None,
-) -> Sheet:
+) -> TighteningSheet:
     """Work out the tightening sheet of a case file and put it into `out`.
 
     Raises

@@ -38,7 +38,7 @@ from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
 from platestack.fea.solid.contact.faces import Gap, Interfaces
 from platestack.fea.solid.contact.law import FLOOR, Law, Memory, State
-from platestack.fea.solid.contact.linear import Linear
+from platestack.fea.solid.contact.linear import NewtonLinearSolver
 from platestack.fea.solid.contact.point import Point
 from platestack.fea.support.errors import NotConverged
 
@@ -153,7 +153,9 @@ def solve(
         If forces do not come into balance, or cross gaps, with advice.
     """
     law = Law(faces, before.memory if before else None)
-    linear = Linear(system, space, faces, (before.solver, before.made_for) if before else None)
+    linear = NewtonLinearSolver(
+        system, space, faces, (before.solver, before.made_for) if before else None
+    )
     at = Point.of(system, law, load, before.displacement if before else None)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
     law.bound = at.state.bound
@@ -218,7 +220,9 @@ def resisted(system: System, faces: Interfaces, found: Contact | None) -> np.nda
     return np.where(system.free, system.apply(found.displacement) + pressed, 0.0)
 
 
-def _completed(law: Law, linear: Linear, at: Point, cost: tuple[int, int, float, int]) -> Contact:
+def _completed(
+    law: Law, linear: NewtonLinearSolver, at: Point, cost: tuple[int, int, float, int]
+) -> Contact:
     """The solution, from `steps` to `updates` at this cost, if its state is a true one."""
     law.floor = FLOOR
     solver, made_for = linear.ready(law.tangent(at.state))

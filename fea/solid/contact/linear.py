@@ -26,7 +26,7 @@ Ready = tuple[solvers.MultigridSolver, np.ndarray]
 """A solver, and the slope of the law, (k, q, 3, 3) in N/m³, its preconditioner was made for."""
 
 
-class Linear:
+class NewtonLinearSolver:
     """Solves the linear systems, with a preconditioner kept while the state changes little.
 
     `before` is what a load step before has left, its preconditioner used if the system is the same.

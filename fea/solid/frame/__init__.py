@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from platestack.fea.solid.frame.springs import Frame, State, Unheld
+from platestack.fea.solid.frame.springs import Frame, SpringState, Unheld
 
-__all__ = ["Frame", "State", "Unheld"]
+__all__ = ["Frame", "SpringState", "Unheld"]

@@ -34,7 +34,7 @@ class Unheld(SolveError):
 
 
 @dataclass(frozen=True)
-class State:
+class SpringState:
     """What a load and the advances of the nuts lead to.
 
     Attributes
@@ -80,7 +80,7 @@ class Frame:
 
     def solve(
         self, advance: np.ndarray, load: np.ndarray | None = None, without: Sequence[int] = ()
-    ) -> State:
+    ) -> SpringState:
         """Find displacements and forces, with the springs `without` left out.
 
         Parameters
@@ -106,7 +106,7 @@ class Frame:
                 np.abs(load).max(), forces.max(), (springs * np.maximum(0.0, advance)).max()
             )
             if np.abs(rest).max() <= BALANCED * scale:
-                return State(d, forces, np.maximum(0.0, -stretch))
+                return SpringState(d, forces, np.maximum(0.0, -stretch))
             active = self.rows[stretch > 0]
             tangent = self.stiffness + active.T @ (springs[stretch > 0, None] * active)
             step = np.linalg.solve(tangent + shift * np.eye(len(d)), rest)

@@ -63,7 +63,7 @@ class Parameters:
 
 
 @dataclass(frozen=True)
-class Problem:
+class AffineProblem:
     """A welded flat stack on its reference mesh.
 
     Attributes
@@ -87,7 +87,7 @@ class Problem:
     reading: FloatArray
 
     @classmethod
-    def of(cls, press: Press, stack: Stack, mesh: StackMesh) -> Problem:
+    def of(cls, press: Press, stack: Stack, mesh: StackMesh) -> AffineProblem:
         """The problem of a stack of the press on a mesh whose plates share nodes.
 
         Raises

@@ -28,7 +28,7 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import LinearOperator, lobpcg
 
 from platestack.fea.numerics.solvers import MultigridSolver
-from platestack.fea.solid.reduced.affine import Parameters, Problem
+from platestack.fea.solid.reduced.affine import AffineProblem, Parameters
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -57,7 +57,7 @@ class Coercivity:
 
 
 def gather(
-    problem: Problem,
+    problem: AffineProblem,
     solver: MultigridSolver,
     train: Sequence[Parameters],
     check: Sequence[Parameters],
@@ -84,7 +84,7 @@ def gather(
 
 
 def _lowest(
-    problem: Problem, solver: MultigridSolver, at: Parameters, random: np.random.Generator
+    problem: AffineProblem, solver: MultigridSolver, at: Parameters, random: np.random.Generator
 ) -> tuple[float, FloatArray]:
     """Smallest eigenvalue and some vectors (3n, `BLOCK`) near it."""
     system = problem.system(at)[0]
@@ -112,7 +112,7 @@ def _lowest(
     return float(values.min()), vectors * free[:, None]
 
 
-def _projected(problem: Problem, vectors: Sequence[FloatArray]) -> Coercivity:
+def _projected(problem: AffineProblem, vectors: Sequence[FloatArray]) -> Coercivity:
     """Project the parts on the vectors, made orthogonal first."""
     basis = np.linalg.qr(np.array(vectors).T)[0]
     products = np.array([problem.apply(v) for v in basis.T])

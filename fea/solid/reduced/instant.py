@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from platestack.fea.solid.reduced.affine import Parameters, Problem
+from platestack.fea.solid.reduced.affine import AffineProblem, Parameters
 from platestack.fea.solid.reduced.model import ReducedStack
 from platestack.fea.solid.reduced.stress import StressBasis
 from platestack.fea.solid.reduced.training import train, training_points
@@ -27,7 +27,7 @@ NEAR_PEAK = 0.9
 
 
 @dataclass(frozen=True)
-class Told:
+class ReducedResult:
     """What a reduced model tells of other thicknesses.
 
     Attributes
@@ -46,7 +46,7 @@ class Told:
 
 
 @dataclass(frozen=True)
-class Instant:
+class ReducedModel:
     """A model and its stresses.
 
     Attributes
@@ -65,12 +65,12 @@ class Instant:
     @classmethod
     def of(
         cls,
-        problem: Problem,
+        problem: AffineProblem,
         low: float = 0.5,
         high: float = 2.0,
         target: float = 8e-3,
         report: Callable[[str], None] = lambda words: None,
-    ) -> Instant:
+    ) -> ReducedModel:
         """Train a model and recover its stresses; arguments as of `training.train`."""
         model = train(problem, low, high, target=target, report=report)
         report("stresses")
@@ -88,7 +88,7 @@ class Instant:
         stretch = np.asarray(thicknesses, dtype=float) / self.thickness
         return Parameters(tuple(stretch), tuple(springs) or (1.0,) * len(self.model.relieved))
 
-    def answer(self, at: Parameters) -> Told:
+    def answer(self, at: Parameters) -> ReducedResult:
         """Deflection, bound and peaks."""
         found = self.model.answer(at)
         few = self._few
@@ -97,7 +97,7 @@ class Instant:
             float(stress[few.nodes.plate == index].max(initial=-np.inf))
             for index in range(len(self.thickness))
         ]
-        return Told(
+        return ReducedResult(
             found.deflection,
             found.bound if found.inside else np.inf,
             tuple(peak if np.isfinite(peak) else np.nan for peak in peaks),
@@ -113,7 +113,9 @@ class Instant:
         return self.field.stress(self.model.answer(at).weights, at)
 
 
-def answer(model: Instant, thicknesses: Sequence[float], springs: Sequence[float] = ()) -> Told:
+def answer(
+    model: ReducedModel, thicknesses: Sequence[float], springs: Sequence[float] = ()
+) -> ReducedResult:
     """Tell deflection with its bound and the plates' peak stresses for other thicknesses (m).
 
     Parameters
@@ -130,7 +132,9 @@ def answer(model: Instant, thicknesses: Sequence[float], springs: Sequence[float
     return model.answer(model.parameters(thicknesses, springs))
 
 
-def _critical(problem: Problem, model: ReducedStack, field: StressBasis) -> npt.NDArray[np.int64]:
+def _critical(
+    problem: AffineProblem, model: ReducedStack, field: StressBasis
+) -> npt.NDArray[np.int64]:
     """Plate nodes that may hold their plate's peak somewhere in the range."""
     mesh, nodes = problem.mesh, field.nodes
     edges = singular.Surface.of(mesh).reentrant

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from platestack.fea.solid.reduced.coercivity import Coercivity
-from platestack.fea.solid.reduced.instant import Instant
+from platestack.fea.solid.reduced.instant import ReducedModel
 from platestack.fea.solid.reduced.model import ReducedStack
 from platestack.fea.solid.reduced.stress import StressBasis
 from platestack.fea.solid.stress.recover import PlateNodes
@@ -24,7 +24,7 @@ def key(*told: object) -> str:
     return hashlib.sha256(repr((code(), *told)).encode()).hexdigest()
 
 
-def save(found: Instant, path: Path, name: str) -> None:
+def save(found: ReducedModel, path: Path, name: str) -> None:
     """Write a model under its key `name`; the file appears whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     model, field = found.model, found.field
@@ -48,7 +48,7 @@ def save(found: Instant, path: Path, name: str) -> None:
         )
 
 
-def load(path: Path, name: str) -> Instant | None:
+def load(path: Path, name: str) -> ReducedModel | None:
     """Read the model with the key `name`; None if there is none, or another or a broken one."""
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as data:
@@ -64,6 +64,6 @@ def load(path: Path, name: str) -> Instant | None:
             )
             nodes = PlateNodes(data["node"], data["plate"], data["cells"])
             field = StressBasis(nodes, data["fixed"], data["across"])
-            return Instant(data["thickness"], model, field, data["critical"])
+            return ReducedModel(data["thickness"], model, field, data["critical"])
     except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
         return None

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from platestack.fea.numerics.elasticity import shape_values
-from platestack.fea.solid.reduced.affine import Parameters, Problem
+from platestack.fea.solid.reduced.affine import AffineProblem, Parameters
 from platestack.fea.solid.stress import patches, recover
 from platestack.fea.solid.stress.recover import PlateNodes
 
@@ -36,7 +36,7 @@ class StressBasis:
     across: FloatArray
 
     @classmethod
-    def of(cls, problem: Problem, basis: FloatArray) -> StressBasis:
+    def of(cls, problem: AffineProblem, basis: FloatArray) -> StressBasis:
         """Recover the stress of basis vectors (N, 3n)."""
         nodes = PlateNodes.of(problem.mesh)
         parts = [_recovered(problem, nodes, vector) for vector in basis]
@@ -62,7 +62,7 @@ class StressBasis:
 
 
 def _recovered(
-    problem: Problem, nodes: PlateNodes, vector: FloatArray
+    problem: AffineProblem, nodes: PlateNodes, vector: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Both parts of the recovered stress of one vector, (p, 6) each in Pa."""
     volume = recover.volumes(problem.mesh)

@@ -30,7 +30,7 @@ from scipy.stats import qmc
 
 from platestack.fea.numerics import solvers
 from platestack.fea.solid.reduced import coercivity
-from platestack.fea.solid.reduced.affine import Parameters, Problem
+from platestack.fea.solid.reduced.affine import AffineProblem, Parameters
 from platestack.fea.solid.reduced.model import ReducedStack
 
 FloatArray = npt.NDArray[np.float64]
@@ -53,7 +53,7 @@ first, from one greedy step to the next, and at least."""
 
 
 def train(
-    problem: Problem,
+    problem: AffineProblem,
     low: float = 0.5,
     high: float = 2.0,
     springs: tuple[float, float] = (0.6, 1.6),
@@ -138,7 +138,7 @@ class _Wide:
     The parts of the stiffness on it grow with it.
     """
 
-    def __init__(self, problem: Problem):
+    def __init__(self, problem: AffineProblem):
         self._problem = problem
         self._vectors: list[FloatArray] = []
         self._parts = np.zeros((0, 0, 0))
@@ -199,7 +199,7 @@ class _Building:
 
     def __init__(
         self,
-        problem: Problem,
+        problem: AffineProblem,
         solver: solvers.MultigridSolver,
         low: FloatArray,
         high: FloatArray,
