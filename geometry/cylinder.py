@@ -13,7 +13,7 @@ TUBE, FORGING = "E355+N", "C45+N forged"
 RELIEF = 1.1
 """Setting of the relief valve over working pressure, unless given."""
 TEST_FACTOR = 1.05
-"""Yield strength over stress in a pressure test, EN 13445-3 (from memory)."""
+"""Yield strength over stress in a pressure test, EN 13445-3 (not verified against the standard)."""
 LENGTH_STEP = 0.005
 
 

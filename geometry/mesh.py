@@ -167,7 +167,7 @@ def choose_symmetry(stack: Stack, rods: tuple[TieRod, ...], wish: str = "auto") 
     if not forced <= present:
         lacking = " and ".join(f"{plane} = 0" for plane in sorted(forced - present))
         raise UsageError(
-            f'mesh.symmetry: given "{wish}"; the {stack.name} is not symmetric about {lacking}; '
+            f'mesh.symmetry: given "{wish}"; the {stack.name} is not symmetric at {lacking}; '
             'allowed: "auto", or planes that it has'
         )
     return forced

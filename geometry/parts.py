@@ -123,7 +123,7 @@ class TieRod:
         """Yielding of one nut and of the thread engaged in it (m/N).
 
         0.5 d of thread on its core area A3 and 0.4 d of nut on the nominal area (VDI 2230-1:2015,
-        5.1.1, from memory).
+        5.1.1, not verified against the standard).
         """
         thread = tables.rod_thread(self.thread)
         core, full = math.pi / 4 * thread.d3**2, math.pi / 4 * thread.d**2
@@ -134,7 +134,7 @@ class TieRod:
         """Stiffness of an inner nut on its thread, or of a shoulder (N/m).
 
         A shoulder yields as 0.5 d of shank does, as the head of a bolt (VDI 2230-1:2015, 5.1.1,
-        from memory).
+        not verified against the standard).
         """
         if self.seat == "inner nuts":
             return 1 / self.end_compliance

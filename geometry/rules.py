@@ -209,7 +209,7 @@ def _mirrors(case: Case, press: Press) -> Iterator[Problem]:
             yield Problem(
                 "mesh.symmetry",
                 f'"{case.mesh.symmetry}"',
-                f'the {stack.name} is not symmetric about {planes}; allowed: "auto", or planes '
+                f'the {stack.name} is not symmetric at {planes}; allowed: "auto", or planes '
                 "that it has",
             )
 

@@ -94,7 +94,7 @@ def _tension(stack: str, one: BoltForce) -> Check:
         "N",
         f"yield of class {bolt.property_class} on the stress area",
         "F_V + max(0, F_SA) ≤ A_s·R_e",
-        "VDI 2230-1:2015, 5.5.2, from memory; F_SA as computed on the mesh",
+        "VDI 2230-1:2015, 5.5.2, not verified against the standard; F_SA as computed on the mesh",
         f"{bolt.thread}; without torsion, which settles; bending of the bolt is not included",
         (
             Input("F_V", most_preload(bolt), "N"),

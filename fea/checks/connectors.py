@@ -8,7 +8,7 @@ from platestack.fea.hand.joined import Joined
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 
-_SOURCE = "Newmark, Siess and Viest 1951; EN 1993-1-8, from memory"
+_SOURCE = "Newmark, Siess and Viest 1951; EN 1993-1-8, not verified against the standard"
 
 
 def connector_checks(solution: Solution) -> list[Check]:

@@ -77,7 +77,7 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
             "proof pressure",
             made.proof_factor * press.working_pressure,
             TEST_FACTOR,
-            "test factor as in EN 13445-3, from memory",
+            "test factor as in EN 13445-3, not verified against the standard",
         ),
     )
     for name, pressure, factor, note in cases:
@@ -107,7 +107,7 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         "1",
         f"minimum burst factor {BURST:g}",
         f"2·R_e/√(3)·ln(K)·(2 − R_e/R_m) / p ≥ {BURST:g}",
-        f"Faupel 1956 (from memory); limit: {PRACTICE}",
+        f"Faupel 1956 (not verified against the standard); limit: {PRACTICE}",
         inputs=(
             Input("R_e", yielding, "Pa"),
             Input("R_m", steel.tensile_strength, "Pa"),

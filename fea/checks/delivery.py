@@ -57,7 +57,7 @@ def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:
             gap,
             "m",
             "",
-            "EN 10029:1991 Table 4, class N, steel type L, from memory",
+            "EN 10029:1991 Table 4, class N, steel type L, not verified against the standard",
             "two such plates may part by twice as much before they are pressed together",
             cautions=(
                 "Until gaps have closed the press gives more than computed; flatten, machine or "

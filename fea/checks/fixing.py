@@ -12,7 +12,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.schema import Fixing
 
-_SOURCE = "VDI 2230-1:2015, from memory; Rötscher's cones at 30°"
+_SOURCE = "VDI 2230-1:2015, not verified against the standard; Rötscher's cones at 30°"
 GRAVITY = 9.80665
 
 

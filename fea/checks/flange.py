@@ -107,7 +107,7 @@ def fixing_facts(solution: Solution) -> list[Fact]:
     facts = [
         Fact("bolts", f"{name}: tightening torque",
              bolts.torque(thread, force, given.thread_friction, outer, hole), "N m",
-             TORQUE, "VDI 2230-1:2015, from memory",
+             TORQUE, "VDI 2230-1:2015, not verified against the standard",
              f"class {given.property_class}; wrench size {1e3 * nut.across_flats:g} mm",
              turned(given),
              ("A bolt that breaks while it is tightened flies. Stand beside it.",)),
@@ -118,7 +118,7 @@ def fixing_facts(solution: Solution) -> list[Fact]:
     one = stub(solution, given)
     if one is not None:
         facts.append(
-            Fact("bolts", f"{name}: most that leverage multiplies their force by", one.pried, "1",
+            Fact("bolts", f"{name}: largest prying factor", one.pried, "1",
                  "1 + m/(2·n)",
                  "statics of a T-stub, its moment at the bolt at most that at the wall",
                  "counted in their tension and parting",

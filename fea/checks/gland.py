@@ -21,7 +21,7 @@ _STOP = (
     "At the end of its stroke the piston pushes with full force against the gland: stop the ram "
     "before it.",
 )
-_SOURCE = "VDI 2230-1:2015, from memory"
+_SOURCE = "VDI 2230-1:2015, not verified against the standard"
 
 
 def gland(solution: Solution) -> list[Check]:
@@ -53,7 +53,7 @@ def _screwed(solution: Solution, made: Cylinder) -> Iterator[Check]:
             thread_shear(force, d, made.thread_pitch, length),
             math.sqrt(3),
             "F / (0.85·0.75·π·D_1·L) ≤ R_e / (√(3)·S)",
-            "VDI 2230-1 simplified, from memory",
+            "VDI 2230-1 simplified, not verified against the standard",
             (Input("D_1", d - 1.0825 * made.thread_pitch, "m"), Input("L", length, "m")),
         ),
         (
@@ -124,7 +124,7 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
         f"{name}: thread in the wall",
         (tight + part * each) / wall, threads.SHEAR_OVER_TENSION * steel.yield_strength / factor,
         "Pa", f"0.58 × yield of {steel.grade} / {factor:g}", "(F_V + Φ·F_A) / A_s ≤ 0.58·R_e / S",
-        "FED-STD-H28 areas at least material; VDI 2230-1 (0.58), from memory",
+        "FED-STD-H28 areas at least material; VDI 2230-1 (0.58), not verified against the standard",
         f"{1e3 * engaged:.0f} mm engaged", (
             *inputs, Input("A_s", wall, "m²"), Input("R_e", steel.yield_strength, "Pa"),
             Input("S", factor, "1"),

@@ -153,7 +153,7 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     facts = [
         fact("speed of approach", first.flow / made.piston_area, "m/s", "Q_1 / A",
              (Input("Q_1", first.flow, "m³/s"), area),
-             "Above 10 mm/s closing tools need guarding (ISO 16092-1, from memory)."),
+             "Above 10 mm/s closing tools need guarding (ISO 16092-1, not verified)."),
         fact("speed of pressing", last.flow / made.piston_area, "m/s", "Q_2 / A",
              (Input("Q_2", last.flow, "m³/s"), area)),
         fact("speed of return", first.flow / made.annulus_area, "m/s", "Q_1 / A_annulus",
@@ -161,7 +161,7 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
         fact("power at the pump's shaft", plan.shaft, "W", _shaft(plan),
              _shaft_inputs(plan, wish.pump_efficiency, relief(solution))),
         chosen("rated power of the motor", plan.motor, "W",
-               "given, or the next of the IEC 60072-1 series", "The series is from memory."),
+               "given, or the next of the IEC 60072-1 series", "The series is not verified."),
         chosen("tank", plan.tank, "m³", "given, or twice the stroke's oil and 20 L"),
         fact("oil in the cylinder, stroke out", made.oil_volume, "m³", "A·s",
              (area, Input("s", made.stroke, "m"))),

@@ -17,7 +17,7 @@ from platestack.geometry.schema import ClampBoltEntry, Fastening
 from platestack.geometry.stacking import bolt_bearing, bolt_hole
 
 _UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
-_SCREW = "VDI 2230-1:2015, from memory; strengths of ISO 898-1"
+_SCREW = "VDI 2230-1:2015, not verified against the standard; strengths of ISO 898-1"
 
 
 def clamp_bolts(solution: Solution) -> list[Check]:
@@ -49,7 +49,7 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
         "N",
         "friction of the clamp bolts, one half",
         "T ≤ max(μ·F_V / (α_A·γ_M3), 1)",
-        "Jourawski's formula; EN 1993-1-8 3.9.1, from memory",
+        "Jourawski's formula; EN 1993-1-8 3.9.1, not verified against the standard",
         f"interface {1e3 * abs(height - stack.load_face):.0f} mm from the loaded face; friction by "
         "the pressing force not counted",
         (Input("T", force, "N"), *_slipping(own.clamp_bolts, friction, stack)),
@@ -182,7 +182,7 @@ def _tightened(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Check]:
             "Pa",
             f"{bolts.FACE_PRESSURE:g} × tensile strength of {steel.grade} at its thickness",
             "F_V / (π/4·(d_w² − d_h²)) ≤ k·R_m",
-            "below the limits of VDI 2230-1 Table A9, from memory",
+            "below the limits of VDI 2230-1 Table A9, not verified against the standard",
             "steel held in by steel around it",
             (
                 Input("F_V", force, "N"),
@@ -237,7 +237,7 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
             bolts.load_factor(own, plates),
             "1",
             "δ_P / (δ_P + δ_S)",
-            "Rötscher's cones at 30°; VDI 2230-1 5.1, from memory",
+            "Rötscher's cones at 30°; VDI 2230-1 5.1, not verified against the standard",
             "pull taken as acting under the nuts",
             (Input("δ_S", own, "m/N"), Input("δ_P", plates, "m/N")),
         )
@@ -260,7 +260,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
         return
     yield Fact(
         "joining",
-        f"{stack.name}: shear force between plates of one half, acting as one",
+        f"{stack.name}: interface shear per half-span for full composite action",
         force,
         "N",
         "",
@@ -283,7 +283,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
         factor * force / (2 * reach * strength),
         "m",
         "S·T / (2·l·f_vw)",
-        "EN 1993-1-8 4.5.3.3, from memory",
+        "EN 1993-1-8 4.5.3.3, not verified against the standard",
         "l from the press axis to the outer rods; seams taken to yield before they break",
         (
             Input("S", factor, "1"),
@@ -313,7 +313,7 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
         held,
         "N",
         "μ·F_V / (α_A·γ_M3)",
-        "EN 1993-1-8 3.9.1, from memory",
+        "EN 1993-1-8 3.9.1, not verified against the standard",
         "weaker half; friction by the pressing force not counted",
         _slipping(own.clamp_bolts, friction, stack),
         method="F_V of all bolts of the weaker half",
@@ -325,7 +325,7 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
             math.ceil(force / each * (1 - 1e-9)),
             "1",
             "ceil(T / F_s)",
-            "EN 1993-1-8 3.9.1, from memory",
+            "EN 1993-1-8 3.9.1, not verified against the standard",
             f"of the weakest kind given; {_fewest(own.clamp_bolts, stack)} there now",
             (Input("T", force, "N"), Input("F_s", each, "N")),
             method="rounded up; F_s = μ F_V / (α_A γ_M3) of one bolt",

@@ -114,7 +114,7 @@ def edge_fatigue(solution: Solution) -> list[Check]:
                 f"category {detail.category / 1e6:g}, {limits.cycles:,} pressings, "
                 f"over {limits.fatigue_factor:g}",
                 "Δσ ≤ min(Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf, 1.5·f_y)",
-                "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
+                "EN 1993-1-9:2005 7.1, Table 8.1, not verified against the standard",
                 f"peak stress from no force to capacity, an upper bound; {peak.place}",
                 (
                     Input("Δσ", peak.von_mises, "Pa"),

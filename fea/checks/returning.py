@@ -19,7 +19,7 @@ SLENDER = 5.26
 """Free length over coil diameter up to which a spring between flat faces does not buckle, Wahl."""
 _RESISTANCE = "max(0, p_0·A + G)"
 """Friction of the seals, with or less the weight G of what moves."""
-_SOURCE = "EN 13906-1, from memory"
+_SOURCE = "EN 13906-1, not verified against the standard"
 _FLYING = (
     "A spring under load flies when it is let go or breaks: guide it, and release it by a screw.",
 )
@@ -36,7 +36,7 @@ def returning(solution: Solution) -> list[Check]:
     pressure = plant(solution, made).stages[0].pressure
     return [
         Check(
-            "return stroke: force of the annulus at the pump's first stage",
+            "return stroke: retraction force at the pump's first stage",
             pressure * made.annulus_area,
             needed,
             "N",
@@ -139,7 +139,7 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
     yield Check(
         "return springs: slenderness", given.free_length / given.coil, SLENDER, "1",
         f"largest slenderness {SLENDER:g}", f"L_0 / D ≤ {SLENDER:g}",
-        "Wahl 1963, ends on flat parallel faces, from memory",
+        "Wahl 1963, ends on flat parallel faces, not verified against the standard",
         "longer ones need a guide inside",
         (Input("L_0", given.free_length, "m"), Input("D", given.coil, "m")),
     )  # fmt: skip

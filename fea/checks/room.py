@@ -94,7 +94,7 @@ def _floor(press: Press, case: Case) -> list[Check]:
     checks = [
         Check("tilt at which the press tips", math.degrees(lifting.tipping_angle(base, height)),
               10.0, "°", "minimum tilt 10°", "atan(b/h)·180/π",
-              "statics; 10° from memory of the tilt test "
+              "statics; 10° not verified against the standard of the tilt test "
               "of IEC 60335-1, as a yardstick", "anchor the press in any case", inputs,
               method="half of the base, less how far the centre of mass is aside, over its height",
               sense="at least")
@@ -136,9 +136,9 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
         Fact("height", "height standing on its feet, as drawn", feet + _top(press), "m",
              "h_feet + h_top", "geometry", "",
              (Input("h_feet", feet, "m"), Input("h_top", _top(press), "m"))),
-        Fact("height", "opening, ram in", press.daylight, "m", "", "the case",
+        Fact("height", "daylight, ram in", press.daylight, "m", "", "the case",
              method="the daylight"),
-        Fact("height", "opening, ram out", press.daylight - press.stroke, "m",
+        Fact("height", "daylight, ram out", press.daylight - press.stroke, "m",
              "H − s", "the case", f"ram at its {moves}",
              (Input("H", press.daylight, "m"), Input("s", press.stroke, "m"))),
     ]  # fmt: skip

@@ -10,7 +10,9 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Stack, TieRod
 
-_SOURCE = "FED-STD-H28 areas at least material; Alexander 1977 (C1); VDI 2230-1 (0.58), from memory"
+_SOURCE = (
+    "FED-STD-H28 areas at least material; Alexander 1977 (C1); VDI 2230-1 (0.58), not verified"
+)
 _CAUTIONS = (
     "The first threads carry two to four times the mean while all is elastic (Sopwith 1948); the "
     "check counts on yielding to level that out, as nut standards do. Fatigue is not in it.",
@@ -139,7 +141,7 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             "Pa",
             f"category 50, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
             "ΔF / A_s + σ_b ≤ k_s·Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf",
-            "EN 1993-1-9:2005 7.1, Table 8.1, from memory",
+            "EN 1993-1-9:2005 7.1, Table 8.1, not verified against the standard",
             f"{rod.thread}; stress range from {least} to capacity",
             (
                 Input("ΔF", force, "N"),

@@ -1,6 +1,6 @@
 """Bolts that are tightened: preload, torque, stiffness, what is left under load.
 
-Formulae of VDI 2230-1 (edition 2015, from memory where not said otherwise). Lengths in m, forces in
+Formulae of VDI 2230-1 (edition 2015, unverified unless stated). Lengths in m, forces in
 N, stresses in Pa, torques in N m, resiliences in m/N.
 """
 
@@ -15,14 +15,14 @@ UTILISATION = 0.9
 """Part of the yield strength that tightening may use, VDI 2230."""
 
 SCATTER = {"torque wrench": 1.6, "hydraulic": 1.4}
-"""Greatest over least preload by way of tightening, α_A; VDI 2230 Table A8, from memory."""
+"""Greatest over least preload by way of tightening, α_A; VDI 2230 Table A8, not verified."""
 
 SLIP_FACTOR = 1.25
 """Partial factor of slip resistance, γ_M3 of EN 1993-1-8, 3.9.1."""
 
 FACE_PRESSURE = 1.4
 """Allowed pressure under a bolt over tensile strength of the plate. VDI 2230-1 Table A9 has p_G of
-490 MPa for 340 MPa (S235) and 760 MPa for 490 MPa (S355): 1.44 and 1.55; from memory."""
+490 MPa for 340 MPa (S235) and 760 MPa for 490 MPa (S355): 1.44 and 1.55; not verified."""
 
 _COS = math.cos(math.pi / 6)
 
@@ -143,7 +143,7 @@ def mass(
 ) -> float:
     """Mass (kg) of a hexagon bolt with its nut through plates `clamped` (m) thick.
 
-    Hexagons without chamfers, the head 0.625 d high (ISO 4014, from memory); the shank at nominal
+    Hexagons without chamfers, the head 0.625 d high (ISO 4014, not verified); the shank at nominal
     diameter, a pitch beyond the nut.
     """
     hexagon = math.sqrt(3) / 2 * across_flats**2

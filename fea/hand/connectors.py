@@ -111,7 +111,7 @@ def dowel_stiffness(
 ) -> float:
     """Force over slip (N/m) of one dowel between two plates.
 
-    Springs in series of EN 1993-1-8 Table 6.11, from memory, half of a row of two bolts: shear
+    Springs in series of EN 1993-1-8 Table 6.11, not verified, half of a row of two bolts: shear
     8 d² f_ub / d_M16, bearing 12 k_b k_t d f_u in each plate with k_b = 1.25 (far from edges),
     k_t = 1.5 t/d_M16 ≤ 2.5. They hold for bolts in clearance holes once these bear; a fitted
     dowel is stiffer.

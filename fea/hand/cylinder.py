@@ -73,7 +73,7 @@ def thread_shear(force: float, diameter: float, pitch: float, length: float) -> 
     """Mean shear stress in the outer thread of a screwed ring, F/(0.75 π D1 L) (Pa).
 
     Nominal ISO profile, D1 = d − 1.0825 P: the outer thread (the ring's) is the weaker of two of
-    equal strength. Tolerances and uneven load take off about 15 % (VDI 2230-1, from memory); it
+    equal strength. Tolerances and uneven load take off about 15 % (VDI 2230-1, not verified); it
     is included. Raises ValueError for sizes that are not positive or a pitch out of proportion.
     """
     minor = diameter - 1.0825 * pitch

@@ -21,11 +21,11 @@ from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 
 BY_HAND = 25.0
-"""Largest mass carried by hand (kg): reference mass of ISO 11228-1, from memory."""
+"""Largest mass carried by hand (kg): reference mass of ISO 11228-1, not verified."""
 TRESTLES = (0.08, 0.06, 0.04)
 """Widths of a trestle along x (m), the first that finds room; common practice."""
 LEAST_TILT = 10.0
-"""Tilt (degrees) that a free-standing thing should bear; from memory of the tilt test of IEC
+"""Tilt (degrees) that a free-standing thing should bear; not verified of the tilt test of IEC
 60335-1, as a yardstick."""
 
 
@@ -196,7 +196,7 @@ class _Builder:
         angle = tilt(whole, self.base, -self.feet)
         yield Check("tilt at which it tips", angle, LEAST_TILT, "°",
                     f"minimum tilt {LEAST_TILT:g}°",
-                    "", "statics; 10° from memory of IEC 60335-1, as a yardstick",
+                    "", "statics; 10° not verified of IEC 60335-1, as a yardstick",
                     "" if self.case.shop.feet else "feet not given: taken at the bed's edges",
                     sense="at least",
                     method="atan of half the base over the height of the centre")  # fmt: skip
@@ -243,7 +243,7 @@ class _Builder:
         """Rods from above through the bed, each with its lower nut."""
         rod, lifts = self.press.rods[0], self.lifts_of("rod ")
         under = self.feet - rod.reach
-        words = [f"from above, with the end just through the bed put on lower washer and nut "
+        words = [f"from above, once its end clears the bed, fit the lower washer and nut "
                  f"({self.small('lower nut')[0].mass:.1f} kg)"]  # fmt: skip
         if rod.seat == "sleeve":
             words.append("sleeve slid over the rod as it lies, slung with it, onto a clean face; "

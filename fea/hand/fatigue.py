@@ -11,11 +11,11 @@ REFERENCE, KNEE = 2e6, 5e6
 """Cycles at which a category is named, and where the constant-amplitude limit lies."""
 
 THREAD_CATEGORY = 50e6
-"""Rods and bolts in tension, rolled or cut threads (Pa), EN 1993-1-9 Table 8.1 (from memory)."""
+"""Rods and bolts in tension, rolled or cut threads (Pa), EN 1993-1-9 Table 8.1 (not verified)."""
 
 
 def size_factor(d: float) -> float:
-    """Return (30 mm / d)^0.25 for threads over 30 mm, else 1; EN 1993-1-9 Table 8.1, from memory.
+    """Return (30 mm / d)^0.25 for threads over 30 mm, else 1; EN 1993-1-9 Table 8.1, not verified.
 
     Raises
     ------

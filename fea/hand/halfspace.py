@@ -1,7 +1,7 @@
 """Settlement of a half-space under uniform pressure on a disc, an annulus or a rectangle.
 
 The formulas are those of Boussinesq's half-space: Timoshenko and Goodier, Theory of Elasticity,
-3rd ed., articles 138 and 139 (surface of disc and rectangle; from memory, re-derived), and
+3rd ed., articles 138 and 139 (surface of disc and rectangle; not verified, re-derived), and
 integration of his point load for the axis below a disc. They serve as estimate of the local
 compression that beam and plate theories leave out.
 """

@@ -1,4 +1,4 @@
-"""Helical compression springs of round wire: m, N, Pa (EN 13906-1, from memory)."""
+"""Helical compression springs of round wire: m, N, Pa (EN 13906-1, not verified)."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 SHEAR_MODULUS = 81.5e9
-"""Of spring wire (Pa), EN 10270-1, from memory."""
+"""Of spring wire (Pa), EN 10270-1, not verified against the standard."""
 SHARE_OF_STRENGTH = 0.56
 """Allowed shear stress at the solid length over the wire's tensile strength, EN 13906-1."""
 

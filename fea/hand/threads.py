@@ -29,9 +29,9 @@ class ThreadLimits:
 def tolerance_limits(thread: Thread | TrapezoidalThread) -> ThreadLimits:
     """Return the least-material diameters: metric threads in class 6g/6H, trapezoidal in 7e/7H.
 
-    ISO 965-1 formulas (from memory), P and d in mm, results in µm, not rounded to R40 numbers:
+    ISO 965-1 formulas (not verified), P and d in mm, results in µm, not rounded to R40 numbers:
     es = 15 + 11 P; Td = 180 P^(2/3) − 3.15/√P; TD1 = 230 P^0.7; Td2 = 90 P^0.4 d^0.1;
-    TD2 = 1.32 Td2. They agree with the rounded ones within 4 %. ISO 2903 (from memory) has for
+    TD2 = 1.32 Td2. They agree with the rounded ones within 4 %. ISO 2903 (not verified) has for
     trapezoidal threads es = 50 + 11 P on the pitch diameter alone, grade 4 (0.63 times) at the
     crests and grade 7 (1.25 times) at the flanks.
 
@@ -86,7 +86,7 @@ def _cut(thread: Thread | TrapezoidalThread, diameter: float, depth: float, leng
 def dilation_factor(across_flats: float, d: float) -> float:
     """What widening of a hexagon nut leaves of the shear strength: 3.8 s/d − (s/d)² − 2.61.
 
-    E. M. Alexander, SAE 770420 (1977), and VDI 2230-1 (C1; from memory); at most 1.
+    E. M. Alexander, SAE 770420 (1977), and VDI 2230-1 (C1; not verified); at most 1.
 
     Raises
     ------

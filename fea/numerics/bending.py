@@ -126,7 +126,7 @@ class _Plate:
     def splines(
         self, space: QuadraticSpace, fixed: npt.NDArray[np.bool_], spacing: float
     ) -> csr_matrix:
-        """Displacements (3n, k) of the splines, symmetric about mirror planes."""
+        """Displacements (3n, k) of the splines, symmetric at mirror planes."""
         one, two = (axis for axis in range(3) if axis != self.across)
         x = space.nodes[self.nodes]
         height = x[:, self.across] - (self.low[self.across] + self.high[self.across]) / 2

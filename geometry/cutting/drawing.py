@@ -211,7 +211,7 @@ def tolerance_notes(work: PlateWork, cutting: Cutting) -> list[str]:
         lines.append(f"faces to neighbours flat within {fit.flat * MM:.2f} over the length")
         if fit.delivered is not None:
             lines.append(
-                f"  delivered within {fit.delivered * MM:g} (EN 10029 class N, from memory): check "
+                f"  delivered within {fit.delivered * MM:g} (EN 10029 class N, unverified): check "
                 "with a straight-edge,"
             )
             lines.append("  straighten or machine what is worse")

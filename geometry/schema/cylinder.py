@@ -23,7 +23,7 @@ class ReturnSpring(Section):
     fitted_length: Length
     """Ram in; pressing shortens it by the stroke."""
     tensile_strength: Pressure = 1.4e9
-    """Of the wire: about that of 12 mm patented wire, EN 10270-1 SH (from memory)."""
+    """Of the wire: about that of 12 mm patented wire, EN 10270-1 SH (not verified)."""
 
     @model_validator(mode="after")
     def _can_be_wound(self) -> ReturnSpring:

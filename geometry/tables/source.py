@@ -14,7 +14,7 @@ class Certainty(enum.StrEnum):
     """How sure a block of values is; the value of the member is the sentence to print."""
 
     SECONDARY = "secondary copy read; check against the standard before use in design"
-    MEMORY = "from memory; check against the standard before use in design"
+    MEMORY = "not verified against the standard; check against the standard before use in design"
     PRACTICE = "common practice, no source"
 
 

@@ -73,7 +73,7 @@ def rod(
 def rod_compliance(rod: TieRod) -> float:
     """Shank, and at both ends half a diameter of thread and a nut (VDI 2230-1, 5.1.1), in m/N.
 
-    d3 = d − 17/12 H of the ISO metric thread (ISO 68-1, from memory).
+    d3 = d − 17/12 H of the ISO metric thread (ISO 68-1, not verified against the standard).
     """
     d = tables.thread(rod.thread).d
     triangle = math.sqrt(3) / 2 * tables.thread(rod.thread).pitch

@@ -1,7 +1,7 @@
 """What a beam leaves out, one effect at a time, each derived again by another route.
 
 Boussinesq's stresses on the axis below a disc (Timoshenko and Goodier, Theory of Elasticity, 3rd
-ed., art. 138: σz, σr; from memory) are integrated in place of his displacements; energies by
+ed., art. 138: σz, σr; not verified) are integrated in place of his displacements; energies by
 Castigliano; closed forms of beams and cantilevers (Timoshenko, Strength of Materials, part I).
 """
 

@@ -1,7 +1,7 @@
 """Joint diagrams of rods: Shigley's bolted joint, and what the checks make of it.
 
 F_b = F_i + φ P, F_m = F_i − (1 − φ) P, separation at F_i / (1 − φ) (Shigley's Mechanical
-Engineering Design, ch. 8, from memory).
+Engineering Design, ch. 8, not verified against the standard).
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Clamp bolts in the solid: pressure cone, friction that carries shear, bolts that come loose.
 
-Expected values: statics; Rötscher's cones with the angle of VDI 2230-1:2015 (eq. 44, from memory);
+Expected values: statics; Rötscher's cones with the angle of VDI 2230-1:2015 (eq. 44, not verified);
 two leaves of beam theory with friction as a couple of forces, derived here.
 """
 
@@ -275,7 +275,7 @@ def test_stiffness_and_force_at_rest(small_text):
         case_file.parse(bolted(small_text, [(90, 60), (-90, 60)], 'tightening = "hydraulic"'), "b")
     )
     bolt = press.bed.bolts[0]
-    # M20, class 8.8, μ = 0.12: 130 kN (VDI 2230, from memory), over 1.4.
+    # M20, class 8.8, μ = 0.12: 130 kN (VDI 2230, not verified against the standard), over 1.4.
     assert clamping.most_preload(bolt) == pytest.approx(130e3, rel=0.01)
     assert clamping.least_preload(bolt) == pytest.approx(130e3 / 1.4, rel=0.01)
     mesh = stack.mesh_stack(press, press.bed, case_file.parse(small_text, "s"))

@@ -45,7 +45,7 @@ def test_classes_of_the_case_are_those_of_the_table():
 
 
 def test_preload_of_the_class(pressed):
-    # VDI 2230 table, M20 8.8 at μ = 0.12: 130 kN (from memory).
+    # VDI 2230 table, M20 8.8 at μ = 0.12: 130 kN (not verified against the standard).
     preload, *_ = clamp_bolts(pressed('preload = "65 kN"'))
     assert preload.limit == pytest.approx(130e3, rel=0.01)
     assert preload.utilisation == pytest.approx(0.5, rel=0.01)
@@ -58,7 +58,7 @@ def test_pressure_under_the_nut(pressed):
     plain, *_ = clamp_bolts(pressed())
     area = math.pi / 4 * (27.7**2 - 22**2) * 1e-6
     assert plain.value == pytest.approx(130e3 / area, rel=0.01)
-    # VDI 2230-1 Table A9: 760 MPa for S355 (from memory); the plate's limit lies below.
+    # VDI 2230-1 Table A9: 760 MPa for S355 (not verified); the plate's limit lies below.
     assert 0.8 < plain.limit / 760e6 < 1
     spread, *_ = clamp_bolts(pressed('washer_diameter = "37 mm"'))
     assert spread.value < plain.value / 2

@@ -309,7 +309,7 @@ def test_a_solution_out_of_balance_is_thrown_away(welded_text, solve_coarse, mon
 
 def test_a_forced_mirror_that_is_not_there_is_a_bad_case(four_rods):
     text = four_rods(more='[workpiece]\ndiameter = "80 mm"\noffset = ["60 mm", "0 mm"]')
-    with pytest.raises(CaseError, match="bed is not symmetric about x = 0") as caught:
+    with pytest.raises(CaseError, match="bed is not symmetric at x = 0") as caught:
         bed_of(text, "quarter")
     # The ram pushes in line with the workpiece, so that the crosshead has no mirror there either.
     assert [problem.key for problem in caught.value.problems] == ["mesh.symmetry"] * 2

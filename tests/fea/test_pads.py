@@ -1,7 +1,7 @@
 """Washers and the cylinder's end as bodies: forces through them, bounds, what stands after a run.
 
 Expected values: statics; evenly pressed and rigid ends as bounds; independence of the load in
-receding contact (Dundurs & Stippes, J. Appl. Mech. 37 (1970) 965, from memory).
+receding contact (Dundurs & Stippes, J. Appl. Mech. 37 (1970) 965, not verified).
 """
 
 from __future__ import annotations

@@ -180,7 +180,7 @@ def test_more_force_never_helps_and_thicker_never_weakens(small_text, check):
 
 
 def test_plates_as_delivered(small_text):
-    # EN 10029:1991 class A, 50 mm: −1.0 +1.8; flatness 5 mm under 1 m (from memory).
+    # EN 10029:1991 class A, 50 mm: −1.0 +1.8; flatness 5 mm under 1 m (not verified).
     height, gap = delivery_facts(pressed(small_text))[:2]
     assert height.value == pytest.approx(0.100 - 0.002)
     assert "5.6 mm more" in height.note

@@ -25,7 +25,7 @@ slopes = st.floats(-1e-2, 1e-2)
 
 
 def stability(tension: float, top: float, bottom: float) -> tuple[float, float]:
-    """Stability functions for tension, Livesley and Chandler 1956, from memory."""
+    """Stability functions for tension, Livesley and Chandler 1956, not verified."""
     phi = LENGTH * math.sqrt(tension / EI)
     base = 2 - 2 * math.cosh(phi) + phi * math.sinh(phi)
     near = phi * (phi * math.cosh(phi) - math.sinh(phi)) / base

@@ -50,7 +50,7 @@ def test_round_up(value):
 
 @pytest.mark.parametrize("signed", [False, True])
 def test_colours_change_evenly_and_read_in_grey(signed):
-    # Lightness L* from sRGB: IEC 61966-2-1 and CIE 15 (from memory).
+    # Lightness L* from sRGB: IEC 61966-2-1 and CIE 15 (not verified against the standard).
     scale = scale_for(np.array([-1.0, 1.0]), np.ones(2), signed)
     rgb = sheet.colours(scale)(np.linspace(0, 1, 65))[:, :3]
     linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)

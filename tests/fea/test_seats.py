@@ -1,7 +1,7 @@
 """Rods tightened against seats: joint diagram, separation, and what preload may not change.
 
 Expected values: the bolted joint of textbooks (Shigley's Mechanical Engineering Design, ch. 8:
-F_b = F_i + φ P with φ = k_b / (k_b + k_m), F_m = (1 − φ) P − F_i; from memory), with members made
+F_b = F_i + φ P with φ = k_b / (k_b + k_m), F_m = (1 − φ) P − F_i; not verified), with members made
 rigid so that only rod and sleeve yield; statics; linearity.
 """
 

@@ -5,7 +5,7 @@ formula, mostly in another form than the program's. Sources: S. P. Timoshenko, S
 Materials, parts I and II (beams; thick cylinders: u = p a/E [(1 − 2ν) + (1 + ν) K²]/(K² − 1) of a
 closed one); W. C. Young, Roark's Formulas for Stress and Strain, 7th ed., Table 11.2, cases 10a and
 10b (discs under pressure); J. H. Bickford, 4th ed. (thread of M100x6 at the limits of tolerance:
-0.856 and 0.875 of the nominal areas 0.75 π D1 L and 0.875 π d L); EN 1993-1-9 7.1; from memory.
+0.856 and 0.875 of the nominal areas 0.75 π D1 L and 0.875 π d L); EN 1993-1-9 7.1; not verified.
 """
 
 from __future__ import annotations
@@ -201,7 +201,7 @@ def expected(one: float, other: float) -> dict[str, tuple[float, float]]:
             TUBE / 1.5),
         "relief valve: setting below the proof of the press": (RELIEF, 1.25 * F / AREA),
         "cylinder: proof by itself, over that in the press": (1.5 * P, 1.25 * F / AREA),
-        "return stroke: force of the annulus at the pump's first stage": (
+        "return stroke: retraction force at the pump's first stage": (
             2 / 7 * RELIEF * ANNULUS, 0.3e6 * AREA + RAM_MASS * 9.80665),
         # 2 mm/s at relief pressure for 30 s into the tank; 875 kg/m³, 1,900 J/(kg K).
         "oil: rise of temperature in one hold": (
@@ -271,7 +271,7 @@ def test_facts_of_cylinder_and_oil(statics):
         "rod 1: stretch between the nuts that pressing adds": F / 2 * FREE / (E * pi / 4 * D**2),
         "rod 1: nut height at which the thread is as strong as the rod": (
             PITCH + STRESS_AREA / (0.58 * dilated * per_length)),
-        **{f"{name}: shear force between plates of one half, acting as one": flow
+        **{f"{name}: interface shear per half-span for full composite action": flow
            for name, flow in flows.items()},
         **{f"{name}: throat of weld seams along both long edges to act as one": (
                1.5 * flow / (2 * 0.175 * weld)) for name, flow in flows.items()},

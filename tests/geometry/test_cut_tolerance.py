@@ -164,7 +164,7 @@ def test_faces_to_neighbours(press_of):
     demo = press_of("demo")
     by = {w.plate.name: w.fit for w in plan(demo, Cutting()) if w.stack == "bed"}
     assert by["plate 1"].flat == tolerance.bow_pressed_out(demo.bed.plates[0], 0.1 * demo.capacity)
-    # EN 10029 class N, over 1 m long: 8 mm under 2 m (from memory).
+    # EN 10029 class N, over 1 m long: 8 mm under 2 m (not verified against the standard).
     assert by["plate 1"].delivered == pytest.approx(8e-3)
     large = press_of("large")
     thin = next(w.fit for w in plan(large, Cutting()) if w.plate.role == "plate")

@@ -92,7 +92,7 @@ def test_plates_alike_but_for_their_steel_are_not_mirror_images(press_of):
 @pytest.mark.parametrize("wish", ["quarter", "half x"])
 def test_a_forced_plane_that_is_not_there_is_refused(small_press, wish):
     stack = shifted(small_press.crosshead, RoundHole((0.1, 0.0), 0.02))
-    with pytest.raises(PlatestackError, match="crosshead is not symmetric about x = 0;") as caught:
+    with pytest.raises(PlatestackError, match="crosshead is not symmetric at x = 0;") as caught:
         choose_symmetry(stack, small_press.rods, wish)
     assert "mesh.symmetry" in str(caught.value)
     assert choose_symmetry(stack, small_press.rods, "half y") == {"y"}

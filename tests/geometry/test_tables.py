@@ -1,7 +1,7 @@
 """Tables as a whole, odd names, friction, stock plates, bores, oil.
 
 Sources stand at each check; "secondary copy": a public reproduction of the table was read, not the
-standard; "from memory": nothing was read.
+standard; "not verified against the standard": nothing was read.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def test_errors_are_input_errors_of_the_tree_and_value_errors():
 
 
 def test_cylinder_bores():
-    # ISO 3320:2013 Table 2, from memory: R10 numbers and the intermediate ones.
+    # ISO 3320:2013 Table 2, not verified: R10 numbers and the intermediate ones.
     r10 = {25, 32, 40, 50, 63, 80, 100, 125, 160, 200, 250, 320, 400, 500}
     between = {140, 180, 220, 280, 360, 450}
     assert [round(b * 1e3, 9) for b in tables.cylinder_bores()] == sorted(r10 | between)

@@ -53,7 +53,7 @@ def test_the_name_of_a_class_tells_its_strengths(name):
 
 
 def test_wrench_sizes():
-    # ISO 272 normal series and EN 14399-4; from memory.
+    # ISO 272 normal series and EN 14399-4; not verified against the standard.
     normal = [tables.wrench_size(d * MM) / MM for d in (16, 24, 36, 64)]
     assert normal == pytest.approx([24, 36, 55, 95])
     assert tables.wrench_size(24 * MM, structural=True) == pytest.approx(41 * MM)
@@ -106,7 +106,7 @@ def test_thickness_tolerances():
 
 
 def test_flatness():
-    # EN 10029:1991 Table 4, from memory.
+    # EN 10029:1991 Table 4, not verified against the standard.
     assert tables.flatness_tolerance(60 * MM) == pytest.approx(5 * MM)
     assert tables.flatness_tolerance(30 * MM, 2) == pytest.approx(9 * MM)
 
@@ -119,7 +119,7 @@ def test_tolerances_outside_the_table(thickness):
 
 
 def test_categories_are_curves_of_en_1993_1_9():
-    # Figure 7.1 of EN 1993-1-9:2005, from memory: the only categories there are.
+    # Figure 7.1 of EN 1993-1-9:2005, not verified: the only categories there are.
     curves = {36, 40, 45, 50, 56, 63, 71, 80, 90, 100, 112, 125, 140, 160}
     names = ("rolled plate", "dressed cut", "machine cut", "hole", "thread")
     found = [tables.detail(name).category / MPA for name in names]

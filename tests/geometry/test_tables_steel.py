@@ -1,7 +1,7 @@
 """Steels of plates and rods against the values of the standards.
 
 Sources stand at each check; "secondary copy": a public reproduction of the table was read, not the
-standard; "from memory": nothing was read.
+standard; "not verified against the standard": nothing was read.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Metric threads and hexagon nuts against the values of the standards.
 
 Sources stand at each check; "secondary copy": a public reproduction of the table was read, not the
-standard; "from memory": nothing was read.
+standard; "not verified against the standard": nothing was read.
 """
 
 from __future__ import annotations
@@ -98,7 +98,7 @@ def test_designation_without_pitch_means_coarse(diameter, pitch):
     assert tables.thread(f"m{diameter} × {pitch:g}") == thread
 
 
-# Pitches of ISO 261, from memory: coarse pitch aside, by range of diameter.
+# Pitches of ISO 261, not verified against the standard: coarse pitch aside, by range of diameter.
 FINE = [
     (range(12, 13), (1.5, 1.25, 1)),
     (range(14, 17), (1.5, 1)),
@@ -176,7 +176,7 @@ def test_hexagon_nut(d):
 
 
 def test_nuts_over_m100():
-    # DIN 934:1987, from memory.
+    # DIN 934:1987, not verified against the standard.
     for d, s, m in [(110, 155, 88), (125, 180, 100), (140, 200, 112), (160, 230, 128)]:
         nut = tables.nut(d / 1e3)
         assert (nut.across_flats, nut.height) == (s / 1e3, m / 1e3)

@@ -1,6 +1,6 @@
 """Bow and waves of plates in the case file, and the standard's flatness.
 
-Source of the flatness: EN 10029:1991 Table 4, class N, steel type L (from memory).
+Source of the flatness: EN 10029:1991 Table 4, class N, steel type L (not verified).
 """
 
 from __future__ import annotations

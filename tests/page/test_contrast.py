@@ -35,7 +35,9 @@ def contrast(one, other):
 
 def test_the_formula():
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
-    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)  # WebAIM, from memory
+    assert contrast("#777777", "#ffffff") == pytest.approx(
+        4.48, abs=0.005
+    )  # WebAIM, not verified against the standard
 
 
 def test_there_are_two_schemes():

@@ -50,7 +50,7 @@ def kirsch(divisions: int) -> Problem:
     """Round hole in an infinite plate in tension: G. Kirsch 1898 (Timoshenko & Goodier, art. 35).
 
     A square of ten radii with the tractions of the infinite plate; ν = 0. Displacement after
-    N. I. Muskhelishvili (κ = 3 − 4ν/(1 + ν) in plane stress), from memory.
+    N. I. Muskhelishvili (κ = 3 − 4ν/(1 + ν) in plane stress), not verified against the standard.
     """
     pull, a, side, young = 1e6, 1.0, 10.0, 1e9
     mesh = plate_with_hole(a, side, side, np.pi / 2 * a / divisions, 1.5 * 8 / divisions)

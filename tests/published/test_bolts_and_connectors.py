@@ -1,8 +1,8 @@
 """Bolts and shear connectors by hand, against published values.
 
 VDI 2230-1:2015: preload of M12 8.8 at μ = 0.14, 41.9 kN (table as reproduced by a supplier), 93 N m
-(from memory); torque, resilience and cone of larger sizes evaluated by hand from its formulae, the
-cone also by integration. Steel Building Design: Design Data (SCI P363, from memory): weld strength
+(not verified); torque, resilience and cone of larger sizes evaluated by hand from its formulae, the
+cone also by integration. Steel Building Design: Design Data (SCI P363, not verified): weld strength
 of S275 223 and S355 241 N/mm², shear of M20 8.8 94.1 kN, slip resistance of preloaded M20 8.8 at
 μ = 0.5, 54.9 kN. EN 1995-1-1 Annex B: γ1 = 1/(1 + π² E A s/(K l²)). Newmark's beam of three leaves
 in three-point bending by an energy form, five figures.
@@ -77,7 +77,7 @@ def test_endurance_of_a_thread():
 
 
 def test_mass_of_m24():
-    # DIN 931 M24x100 0.494 kg with its head, nut 0.110 kg: trade tables, from memory. It clamps
+    # DIN 931 M24x100 0.494 kg with its head, nut 0.110 kg: trade tables, not verified. It clamps
     # 100 mm less nut and pitch.
     thread = tables.thread("M24")
     found = bolts.mass(thread, (100 - 21.5 - 3) * MM, 36 * MM, 21.5 * MM, 7850)

@@ -4,7 +4,7 @@ Sources: K. L. Johnson, Contact Mechanics (1985): line contact section 4.2(c),
 point contact section 4.2(a), flat punch section 2.8, tangential load on cylinders section 7.2
 (formulae from
 memory). Receding contact: extent independent of the load, Dundurs & Stippes, J. Appl. Mech. 37
-(1970) 965 (from memory). Two blocks stand for half spaces: the round one is a flat one whose gap is
+(1970) 965 (unverified). Two blocks stand for half spaces: the round one is a flat one whose gap is
 the parabola of its profile, which is Hertz's own assumption.
 """
 
@@ -246,7 +246,7 @@ def test_mindlin_stick_zone_of_a_sphere():
 def layer(penalty: float = 1.0) -> tuple[Pile, np.ndarray, np.ndarray]:
     """A plate on a block, pressed over the middle of its top: the ends lift. Pile, supports, load.
 
-    Half of a slice: symmetric about x = 0. The penalty is a multiple of the usual one.
+    Half of a slice: symmetric at x = 0. The penalty is a multiple of the usual one.
     """
     x = graded(0.2, 0.0125, 0.6, 1.2)
     heights = [np.linspace(0, 0.3, 7), np.linspace(0.3, 0.4, 5)]

@@ -45,7 +45,7 @@ def test_first_yield_collapse_burst():
 
 def test_a_sleeve_of_practice():
     # Common practice, no source: bore 370 mm, 50 mm of cold-drawn tube "holds over 1,000 atm".
-    # By Faupel with the least strengths of E355+SR at this wall (EN 10305-1, from memory).
+    # By Faupel with the least strengths of E355+SR at this wall (EN 10305-1, not verified).
     burst = ThickCylinder(0.185, 0.235).burst(420 * MPA, 560 * MPA)
     assert burst / 101325 > 1000
     # It does not hold that without yielding: the bore yields before.

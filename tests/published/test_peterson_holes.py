@@ -1,7 +1,7 @@
 """Stress concentration at a round hole.
 
-R. C. J. Howland, Phil. Trans. R. Soc. A 229 (1930) 49 (table from memory); R. B. Heywood, Designing
-by Photoelasticity, 1952 (from memory): Ktn = 2 + (1 − d/W)³; R. E. Peterson, Stress Concentration
+R. C. J. Howland, Phil. Trans. R. Soc. A 229 (1930) 49 (table unverified); R. B. Heywood, Designing
+by Photoelasticity, 1952 (not verified): Ktn = 2 + (1 − d/W)³; R. E. Peterson, Stress Concentration
 Factors; W. C. Young and R. G. Budynas, Roark's Formulas for Stress and Strain, 7th ed., Table 17.1
 (both read in secondary copies). "Converged": eighth-order elements of NGSolve, repeated with 7
 and 9.

@@ -4,8 +4,8 @@
   ring held at its rim, loaded at its bore; ν = 0.3): σ = k P/h². The values of k, read in a
   secondary copy (Mechanical Engineer's Data Handbook, 10.3), are rounded from slide-rule work.
 - W. C. Young, Roark's Formulas for Stress and Strain, 7th ed., Table 11.2, case 1a: K_Mtb of the
-  same ring, M = K w a with w the load along its bore (from memory).
-- J. E. Shigley, Mechanical Engineering Design, example 10-1 (from memory): a spring of 0.037 in
+  same ring, M = K w a with w the load along its bore (not verified against the standard).
+- J. E. Shigley, Mechanical Engineering Design, example 10-1 (not verified): a spring of 0.037 in
   music wire, mean diameter 0.400 in, 10.5 working coils, G = 11.85 Mpsi.
 - prEN 1993-1-8 (draft of 6 December 2000), 6.2.2: modes of a T-stub.
 """

@@ -2,7 +2,7 @@
 
 J. H. Bickford, Introduction to the Design and Behavior of Bolted Joints, 4th ed.: M100x6 over
 100 mm, least material of 6g/6H, 18856 mm² for the bolt and 24059 mm² for the nut; 0.3 % is what
-rounding of the tolerances to R40 numbers moves. ISO 965-1 limits of M20, 6g/6H, from memory.
+rounding of the tolerances to R40 numbers moves. ISO 965-1 limits of M20, 6g/6H, not verified.
 EN 1993-1-9:2005 7.1: Δσ_D = 0.737 Δσ_C; category 90 stands 432,000 cycles of 150 MPa.
 """
 
@@ -45,7 +45,7 @@ def test_dilation_factor_is_its_formula_inside_its_range():
 
 
 def test_limits_of_tr40():
-    # ISO 2903, from memory: d 40.000 to 39.575, D1 33.000 to 33.560 (grade 4: 425 and 560 µm).
+    # ISO 2903, not verified: d 40.000 to 39.575, D1 33.000 to 33.560 (grade 4: 425 and 560 µm).
     found = threads.tolerance_limits(tables.trapezoidal_thread("Tr40x7"))
     assert found.rod_major == pytest.approx(39.575 * MM, abs=0.025 * MM)
     assert found.nut_minor == pytest.approx(33.560 * MM, abs=0.025 * MM)

@@ -1,8 +1,8 @@
 """Beams, slender to deep.
 
 S. P. Timoshenko and J. N. Goodier, Theory of Elasticity, 3rd ed., articles 20 and 21 (bending of a
-cantilever loaded at the end; from memory, checked by differentiation); G. R. Cowper, J. Appl.
-Mech. 33 (1966) 335 (shear coefficient; from memory).
+cantilever loaded at the end; not verified, checked by differentiation); G. R. Cowper, J. Appl.
+Mech. 33 (1966) 335 (shear coefficient; not verified against the standard).
 
 | id | inputs | expected | tolerance | reason |
 | --- | --- | --- | --- | --- |

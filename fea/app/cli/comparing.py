@@ -43,7 +43,8 @@ def compare(
         typer.Option(min=1, max=200, help="Options solved in full; others are predicted."),
     ] = None,
     draw: Annotated[
-        str, typer.Option(help='Stress of these side by side, by number: "0, 4"; 0 is the base.')
+        str,
+        typer.Option(help='Draw the stress of these options side by side: "0, 4"; 0 is the base.'),
     ] = "",
     reduced: Annotated[
         bool, typer.Option("--reduced", help="Reduced models of welded stacks: bounds, minutes.")

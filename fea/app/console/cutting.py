@@ -82,6 +82,6 @@ def remarks(made: CutFiles) -> list[str]:
         lines.append(
             f"faces to neighbours: flat within {quantity(need, 'm', 2)} is asked; "
             f"plates may come with {quantity(have, 'm', 2)} (EN 10029 "
-            "class N, from memory): check each with a straight-edge before it is stacked"
+            "class N, not verified): check each with a straight-edge before it is stacked"
         )
     return lines

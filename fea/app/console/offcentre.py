@@ -65,7 +65,7 @@ def print_outcome(outcome: Outcome) -> None:
         reached = math.isfinite(offset)
         limits.add_row(
             name,
-            quantity(offset, "m", 3) if reached else "beyond the rods",
+            quantity(offset, "m", 3) if reached else "no limit within the rod pattern",
             f"{angle:.0f}° from x" if reached else "",
             words,
         )

@@ -26,7 +26,7 @@ def print_optimum(found: Optimum, currency: str) -> None:
         return f"{one.value:.0%} of the allowed deflection"
 
     out.print(
-        f"{found.designs} designs looked at, {len(found.solved)} solved in full besides the case; "
+        f"{found.designs} options considered, {len(found.solved)} solved in full besides the case; "
         f"predictions missed by {found.spread:.0%} at most where one followed"
     )
     out.print(f"now        {value(found.base)}, {_nearest(found.base)}")
@@ -36,7 +36,7 @@ def print_optimum(found: Optimum, currency: str) -> None:
         words = f"{_nearest(nearest)} even of {escape(nearest.design.label)}"
         if found.base.holds:
             words = "the case as it is holds them all"
-        out.print(f"no design of these thicknesses within all limits was found; {words}")
+        out.print(f"no option of these thicknesses is within all limits; {words}")
         return
     out.print(f"{_WORDS[found.goal]:10} {value(best)}, {escape(best.design.label)}", style="bold")
     out.print(f"           {_nearest(best)}; solved in full")

@@ -25,7 +25,7 @@ def print_comparison(found: OptionComparison) -> None:
     best = [i for i in front(found.rows) if found.rows[i].state == "verified"]
     if best:
         out.print(
-            f"within the limits that were checked, beaten by none: {', '.join(map(str, best))}"
+            f"within the limits that were checked, best trade-offs: {', '.join(map(str, best))}"
         )
     predicted = sum(row.state == "predicted" for row in found.rows)
     if predicted and found.spread is not None:

@@ -94,7 +94,7 @@ def _headlines(summary: Summary) -> Table:
     rows = {
         "peak von Mises stress": lambda s: figure(s.peak_von_mises),
         "  where": lambda s: s.peak_von_mises.place,
-        "  judged": lambda s: s.peak_von_mises.note,
+        "  how determined": lambda s: s.peak_von_mises.note,
         "mid-span deflection": lambda s: figure(s.mid_span_deflection),
         "  by beam theory": lambda s: figure(s.beam_deflection),
         "  ratio, expected": _ratio,
@@ -103,14 +103,14 @@ def _headlines(summary: Summary) -> Table:
         "under nuts and cylinder": lambda s: _interfaces(
             [r for r in s.interfaces.values() if r.pad], "pressed evenly"
         ),
-        "stiffness, 0 loose to 1 welded": lambda s: figure(s.composite_action, 3),
-        "left after release": lambda s: figure(s.residual_deflection, 3),
+        "composite action, 0 loose to 1 welded": lambda s: figure(s.composite_action, 3),
+        "residual deflection": lambda s: figure(s.residual_deflection, 3),
         "mass": lambda s: figure(s.mass),
-        "unknowns, meshes tried": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
+        "unknowns, meshes": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
         "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
     }
     if all(stack.composite_action is None for stack in summary.stacks.values()):
-        del rows["stiffness, 0 loose to 1 welded"], rows["left after release"]
+        del rows["composite action, 0 loose to 1 welded"], rows["residual deflection"]
     if not any(stack.pads for stack in summary.stacks.values()):
         del rows["under nuts and cylinder"]
     for label, read in rows.items():

@@ -17,7 +17,7 @@ CAUTIONS = (
     "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
     "Plates that may part are taken as they stand at full preload; while rods are loose they "
     "yield more. There, read the stretches after the last pass and go on with --measured.",
-    "A torque wrench leaves the preload uncertain by ±25 to 30 % (VDI 2230-1, from memory): "
+    "A torque wrench leaves the preload uncertain by ±25 to 30 % (VDI 2230-1, not verified): "
     "measure the stretch.",
     "The forces are computed; the schedule supports the judgement of a licensed engineer and "
     "does not replace it. Stripping of threads, pressure under nuts and local yielding are not "
@@ -26,7 +26,7 @@ CAUTIONS = (
 
 
 MAY_BEAR = (
-    "what it may bear (yield over the rods' safety factor in the thread, over the plates' in a "
+    "the allowable force (yield over the rods' safety factor in the thread, over the plates' in a "
     "sleeve)"
 )
 

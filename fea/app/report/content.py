@@ -246,7 +246,7 @@ def _fields(summary: Summary, folder: Path) -> DossierSection:
     return DossierSection("Stress and deflection", (*missing, *found, _both(summary, {
         "peak von Mises stress": (figure(s.peak_von_mises) for s in stacks),
         "its place": (s.peak_von_mises.place for s in stacks),
-        "how it was judged": (s.peak_von_mises.note for s in stacks),
+        "how determined": (s.peak_von_mises.note for s in stacks),
         "mid-span deflection": (figure(s.mid_span_deflection) for s in stacks),
         "left of it after release": (figure(s.residual_deflection) for s in stacks),
         "flatness of the loaded patch": (figure(s.flatness_patch) for s in stacks),
@@ -298,8 +298,8 @@ def _interfaces(summary: Summary, folder: Path) -> DossierSection:
     ]  # fmt: skip
     return DossierSection("Interfaces", (*welded, *shares, *maps, TableBlock(
         "Between neighbouring plates, and under nuts and cylinder where they are bodies",
-        ("interface", "kind", "part closed", "of it sticking",
-        "of it sliding", "largest pressure", "largest opening", "largest sliding"), tuple(rows),
+        ("interface", "kind", "closed fraction", "sticking fraction",
+        "sliding fraction", "largest pressure", "largest gap", "largest sliding"), tuple(rows),
         (2, 3, 4, 5, 6, 7)),))  # fmt: skip
 
 

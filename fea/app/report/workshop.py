@@ -28,7 +28,7 @@ def rods(
     """The rods, their joints with the seats, and how to tighten them."""
     blocks: list[Block] = [
         TableBlock("Tie rods at capacity", ("rod", "place x, y", "thread", "preload",
-              "working load", "stretch", "largest force", "left on its seat"), tuple(
+              "working force", "stretch", "largest force", "clamping force left"), tuple(
             (r.name, f"({quantity(r.at[0], 'm')}, {quantity(r.at[1], 'm')})", r.thread,
              figure(r.preload), figure(r.working_force), figure(r.stretch),
              figure(r.largest_force), figure(r.seat_force))
@@ -41,7 +41,7 @@ def rods(
             "rod", "seat", "share the thread feels", "alternating force", "clamping force left",
             "pressing force at which a seat opens"), tuple(
             (j.name, j.seat, figure(j.load_share), figure(j.alternating_force),
-             figure(j.residual_clamp), figure(j.separation_load))
+             figure(j.clamping_force_left), figure(j.separation_load))
             for j in summary.frame.rods
         ), (2, 3, 4, 5)))  # fmt: skip
     if press.rods[0].seat == "none":

@@ -19,7 +19,7 @@ from platestack.geometry.split import split
 NAFEMS = "NAFEMS, The Standard NAFEMS Benchmarks, rev. 3 (1990), LE10; secondary copy"
 LAME = "G. Lamé 1852, closed form"
 PLATES = "Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells (1959), table 8"
-HERTZ = "K. L. Johnson, Contact Mechanics (1985), 4.2(c); closed form, from memory"
+HERTZ = "K. L. Johnson, Contact Mechanics (1985), 4.2(c); closed form, not verified"
 
 
 def compared() -> Iterator[PublishedComparison]:

@@ -20,10 +20,10 @@ from platestack.geometry.parts import Press
 MODEL = 0.05
 """Doubt about the computed loop itself, relative (common practice, no source)."""
 REPEATABILITY = 1e-6
-"""Standard deviation of a dial read twice alike (m): a third of 3 µm, DIN 878 (from memory)."""
+"""Standard deviation of a dial read twice alike (m): a third of 3 µm, DIN 878 (not verified)."""
 REVERSAL = 3e-6 / math.sqrt(3)
 """Standard deviation of what a dial shows less or more on the way back (m): 3 µm at most, DIN 878
-(from memory), taken as equally likely up to there."""
+(not verified against the standard), taken as equally likely up to there."""
 
 
 @dataclass(frozen=True)

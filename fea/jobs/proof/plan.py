@@ -91,7 +91,7 @@ def make(run: Run, factor: float | None = None, report: Report | None = None) ->
             share, share * press.capacity_pressure, share * press.capacity,
             600.0 if share == factor else 300.0,
             "proof load" if share == factor else
-            "coming back" if i > shares.index(factor) else "going up",
+            "unloading" if i > shares.index(factor) else "loading",
         )
         for i, share in enumerate(shares)
     )  # fmt: skip

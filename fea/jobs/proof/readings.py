@@ -27,7 +27,7 @@ Point = tuple[float, float, float]
 MODULUS = 0.03
 """Scatter of Young's modulus of structural steel, relative (common practice, no source)."""
 THICKNESS = 0.3e-3
-"""Permissible lower deviation of a plate's thickness, EN 10029 class B (from memory), m."""
+"""Permissible lower deviation of a plate's thickness, EN 10029 class B (not verified), m."""
 FORCE = 0.02
 """Pressure gauge of class 1 and seal friction together, relative (common practice, no source)."""
 FRICTION = 0.3

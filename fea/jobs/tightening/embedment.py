@@ -10,7 +10,7 @@ from platestack.geometry.parts import Press, Stack
 THREAD, NUT, INNER = 3e-6, 4e-6, 3e-6
 """Flattening (m) of a thread, a nut's bearing face and an inner interface, Rz 40 to 160 µm.
 
-VDI 2230-1:2015, table 5, axial load, the roughest row: flame-cut and rolled surfaces (from memory;
+VDI 2230-1:2015, table 5, axial load, the roughest row: flame-cut and rolled surfaces (not verified;
 the table is for bolts up to M39, taken over here for want of a better).
 """
 
@@ -38,6 +38,6 @@ def _partings(stack: Stack) -> int:
 def loss(flattening: np.ndarray, compliance: np.ndarray) -> np.ndarray:
     """Preload lost (N) by flattening (m) in joints of given compliance, rod and plates (m/N).
 
-    VDI 2230-1:2015, eq. (117): F_Z = f_Z / (δ_S + δ_P) (number from memory).
+    VDI 2230-1:2015, eq. (117): F_Z = f_Z / (δ_S + δ_P) (number not verified against the standard).
     """
     return np.asarray(flattening / compliance)

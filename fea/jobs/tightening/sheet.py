@@ -33,10 +33,10 @@ from platestack.geometry.errors import PlatestackError, UsageError
 from platestack.geometry.parts import Press
 
 TORQUE_SCATTER = 0.30
-"""Of the preload under one torque: ±25 to 30 % (VDI 2230-1, table A8, from memory)."""
+"""Of the preload under one torque: ±25 to 30 % (VDI 2230-1, table A8, not verified)."""
 
 FRICTION = 0.12
-"""In thread and under the nut, lightly oiled (VDI 2230-1, table A5, class B; from memory)."""
+"""In thread and under the nut, lightly oiled (VDI 2230-1, table A5, class B; not verified)."""
 
 PARTING = 2
 """Passes at least where plates may part: they yield more before the first than the frame has it."""

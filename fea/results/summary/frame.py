@@ -20,7 +20,7 @@ class JointRecord(Record):
     """Part of its working force that the thread feels."""
     largest_force: Figure
     """Under the nut at capacity."""
-    residual_clamp: Figure
+    clamping_force_left: Figure
     """Least clamping force left on its seats at capacity."""
     alternating_force: Figure
     """What pressing adds in the thread."""
@@ -49,7 +49,9 @@ def _joint(one: Joint) -> JointRecord:
         preload=Figure(value=one.preload, unit="N"),
         load_share=Figure(value=one.share, unit="1", note="of the working force, in the thread"),
         largest_force=Figure(value=one.nut, unit="N", note="under the nut at capacity"),
-        residual_clamp=Figure(value=one.clamp, unit="N", note="least on its seats, at capacity"),
+        clamping_force_left=Figure(
+            value=one.clamp, unit="N", note="least on its seats, at capacity"
+        ),
         alternating_force=Figure(
             value=one.alternating, unit="N", note="what pressing adds in the thread"
         ),

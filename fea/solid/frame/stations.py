@@ -211,7 +211,7 @@ def _rows(press: Press, stack: Stack, mesh: StackMesh, nuts: csr_matrix) -> list
 def _plane(mesh: StackMesh, name: str) -> list[csr_matrix]:
     """Rows of the mean height of some faces and of their tilts ∂w/∂x and ∂w/∂y, by area.
 
-    The faces are taken as symmetric about x and y through their centre, as patch and annuli are.
+    The faces are taken as symmetric at x and y through their centre, as patch and annuli are.
     """
     weights = loads.face_weights(mesh.nodes, mesh.pressed(name))
     rows = [_row(weights / weights.sum())]

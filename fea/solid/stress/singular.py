@@ -4,7 +4,7 @@ At a re-entrant edge (the step between a plate and a shorter one welded to it, t
 the stress grows without bound as the mesh is refined. There the stress is not read; it is
 extrapolated along the surface from fixed distances, as for the structural stress at a weld toe:
 σ = 1.67 σ(0.4 t) − 0.67 σ(1.0 t), t the plate's thickness (Hobbacher, Recommendations for Fatigue
-Design of Welded Joints and Components, IIW-2259-15, section 2.2.3; from memory).
+Design of Welded Joints and Components, IIW-2259-15, section 2.2.3; not verified).
 """
 
 from __future__ import annotations
