@@ -72,7 +72,7 @@ def test_lines_stand_before_the_table_and_in_the_dossier(failing, capsys):
     summary = summarise(failing, "thin.toml").model_copy(update={"changes": recorded(failing)})
     console.print_summary(summary)
     printed = " ".join(capsys.readouterr().out.split())
-    assert printed.index("What to change") < printed.index("Demand over limit")
+    assert printed.index("What to change") < printed.index("Utilisation, worst first")
     for change in summary.changes:
         assert " ".join(change.sentence().split()) in printed
     tables = [b for b in content._glance(summary, failing.press).blocks if hasattr(b, "rows")]
