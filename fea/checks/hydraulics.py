@@ -16,7 +16,8 @@ from platestack.geometry.parts import Cylinder
 PRESS_SPEED = 2e-3
 """Of the ram under full pressure (m/s) for a pump that is derived; common practice, no source."""
 LOW_STAGE = 2 / 7
-"""Pressure of the first stage over the second's, for a pump that is derived."""
+"""Of the relief valve's setting: where the first stage of a pump that is derived ends; its flow is
+as many times more, so that both stages take the same power."""
 WARMING = 30.0
 """Rise of the oil's temperature in one hold (K), common practice."""
 
