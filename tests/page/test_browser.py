@@ -133,16 +133,20 @@ def test_sliding_moves_the_numbers_and_the_case(page):
 
 def test_what_is_predicted_is_said(page):
     small(page)
-    shows(page, "#model", "reduced model")
     shows(page, "#predicted", "by beam theory")
-    page.get_by_text("Text", exact=True).click()
-    loose = text(page).replace(
-        'grade = "S355J2"', 'grade = "S355J2"\ninterface = { kind = "loose" }'
-    )
-    page.fill("#text", loose)
     shows(page, "#ways", "slide on each other")
     expect(page.locator("#model button")).to_have_count(0)
-    page.fill("#text", loose.replace("loose", "clamped"))
+    page.get_by_text("Text", exact=True).click()
+    loose = text(page)
+
+    def joined(kind: str) -> str:
+        """The case with plates that meet so."""
+        words = f'grade = "S355J2"\ninterface = {{ kind = "{kind}" }}'
+        return loose.replace('grade = "S355J2"', words)
+
+    page.fill("#text", joined("welded"))
+    shows(page, "#model", "reduced model")
+    page.fill("#text", joined("clamped"))
     shows(page, "#ways", "Only a full solve says where between")
 
 
