@@ -59,92 +59,112 @@ def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
         sense="at least",
         by_design=True,
     )
-    yield from _given(solution, made)
+    yield from _pump(solution, made)
+    yield from _valve(solution)
+    yield from _hoses(solution, made)
 
 
-def _given(solution: Solution, made: Cylinder) -> Iterator[Check]:
-    """What is derived fits by itself; what is given may not."""
-    wish, plan, test = solution.case.hydraulics, plant(solution, made), proof(solution)
-    p, top = solution.press.working_pressure, relief(solution)
+def _pump(solution: Solution, made: Cylinder) -> Iterator[Check]:
+    """A pump that is derived reaches its pressures; one that is given may not."""
+    if not solution.case.hydraulics.stages:
+        return
+    p, test, last = (
+        solution.press.working_pressure,
+        proof(solution),
+        plant(solution, made).stages[-1],
+    )
     working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
-    setting, hoses = Input("p_relief", top, "Pa"), Input("p_class", plan.hoses, "Pa")
-    pump = Input("p_pump", plan.stages[-1].pressure, "Pa")
-    if wish.stages:
-        yield Check(
-            "pump: pressure of its last stage",
-            plan.stages[-1].pressure,
-            p,
-            "Pa",
-            "working pressure",
-            "p_pump ≥ p",
-            "statics",
-            inputs=(pump, working),
-            sense="at least",
-            by_design=True,
-        )
-        yield Check(
-            "pump: reaches the proof of the press",
-            plan.stages[-1].pressure,
-            test,
-            "Pa",
-            "proof pressure of the press",
-            "p_pump ≥ p_proof",
-            "statics",
-            "",
-            (pump, proving),
-            _HAND_PUMP,
-            sense="at least",
-            by_design=True,
-        )
-    if wish.relief:
-        yield Check(
-            "relief valve: setting over working pressure",
-            top / p,
-            LARGEST_RELIEF,
-            "1",
-            f"largest factor {LARGEST_RELIEF:g}",
-            f"p_relief / p ≤ {LARGEST_RELIEF:g}",
-            PRACTICE,
-            "frame and cylinder see the setting, not the working pressure",
-            (setting, working),
-        )
-        yield Check(
-            "relief valve: setting reaches working pressure",
-            top,
-            p,
-            "Pa",
-            "working pressure",
-            "p_relief ≥ p",
-            "statics",
-            inputs=(setting, working),
-            sense="at least",
-            by_design=True,
-        )
-    if wish.hose_class:
-        yield Check(
-            "hoses and valves: relief pressure",
-            top,
-            plan.hoses,
-            "Pa",
-            "hydraulics.hose_class",
-            "p_relief ≤ p_class",
-            "statics",
-            "",
-            (setting, hoses),
-            _AGE,
-        )
-        yield Check(
-            "hoses and valves: proof of the press",
-            test,
-            plan.hoses,
-            "Pa",
-            "hydraulics.hose_class",
-            "p_proof ≤ p_class",
-            "statics",
-            "",
-            (proving, hoses),
-            _AGE,
-        )
+    pump = Input("p_pump", last.pressure, "Pa")
+    yield Check(
+        "pump: pressure of its last stage",
+        last.pressure,
+        p,
+        "Pa",
+        "working pressure",
+        "p_pump ≥ p",
+        "statics",
+        inputs=(pump, working),
+        sense="at least",
+        by_design=True,
+    )
+    yield Check(
+        "pump: reaches the proof of the press",
+        last.pressure,
+        test,
+        "Pa",
+        "proof pressure of the press",
+        "p_pump ≥ p_proof",
+        "statics",
+        "",
+        (pump, proving),
+        _HAND_PUMP,
+        sense="at least",
+        by_design=True,
+    )
+
+
+def _valve(solution: Solution) -> Iterator[Check]:
+    """A setting that is derived fits the working pressure; one that is given may not."""
+    if not solution.case.hydraulics.relief:
+        return
+    p, top = solution.press.working_pressure, relief(solution)
+    working, setting = Input("p", p, "Pa"), Input("p_relief", top, "Pa")
+    yield Check(
+        "relief valve: setting over working pressure",
+        top / p,
+        LARGEST_RELIEF,
+        "1",
+        f"largest factor {LARGEST_RELIEF:g}",
+        f"p_relief / p ≤ {LARGEST_RELIEF:g}",
+        PRACTICE,
+        "frame and cylinder see the setting, not the working pressure",
+        (setting, working),
+    )
+    yield Check(
+        "relief valve: setting reaches working pressure",
+        top,
+        p,
+        "Pa",
+        "working pressure",
+        "p_relief ≥ p",
+        "statics",
+        inputs=(setting, working),
+        sense="at least",
+        by_design=True,
+    )
+
+
+def _hoses(solution: Solution, made: Cylinder) -> Iterator[Check]:
+    """Hoses and valves whose class is derived bear the pressures; those given may not."""
+    if not solution.case.hydraulics.hose_class:
+        return
+    plan, test, top = plant(solution, made), proof(solution), relief(solution)
+    proving, setting = Input("p_proof", test, "Pa"), Input("p_relief", top, "Pa")
+    hoses = Input("p_class", plan.hoses, "Pa")
+    yield Check(
+        "hoses and valves: relief pressure",
+        top,
+        plan.hoses,
+        "Pa",
+        "hydraulics.hose_class",
+        "p_relief ≤ p_class",
+        "statics",
+        "",
+        (setting, hoses),
+        _AGE,
+    )
+    yield Check(
+        "hoses and valves: proof of the press",
+        test,
+        plan.hoses,
+        "Pa",
+        "hydraulics.hose_class",
+        "p_proof ≤ p_class",
+        "statics",
+        "",
+        (proving, hoses),
+        _AGE,
+    )
 
 
 def pressure_facts(solution: Solution) -> list[Fact]:

@@ -9,6 +9,7 @@ class ChangeRecord(Record):
     """One value of the case that, changed alone, brings an exceeded check below its limit."""
 
     check: str
+    """Name of the check."""
     words: str
     """The key of the value, what it becomes, what it is."""
     utilisation: float

@@ -152,13 +152,8 @@ def solve(
     NotConverged
         If forces do not come into balance, or cross gaps, with advice.
     """
-    law = Law(faces, before.memory if before else None)
-    linear = NewtonLinearSolver(
-        system, space, faces, (before.solver, before.made_for) if before else None
-    )
-    at = Point.of(system, law, load, before.displacement if before else None)
+    law, linear, at = _begun(system, space, faces, load, before)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
-    law.bound = at.state.bound
     tangent = law.first_tangent()
     target = max(tol, BALANCED * penetration)
     steps, iterations, updates, left = 0, 0, 0, np.inf
@@ -210,6 +205,25 @@ def solve(
                 tangent, size = law.tangent(at.state), at.size / scale
             watch = _Watch(size)
     return _completed(law, linear, at, (steps, iterations, size, updates))
+
+
+def _begun(
+    system: System,
+    space: QuadraticSpace,
+    faces: Interfaces,
+    load: np.ndarray,
+    before: Contact | None,
+) -> tuple[Law, NewtonLinearSolver, Point]:
+    """Where a load step starts: from rest, or from the step before."""
+    memory, made, displacement = (
+        (before.memory, (before.solver, before.made_for), before.displacement)
+        if before
+        else (None, None, None)
+    )
+    law = Law(faces, memory)
+    at = Point.of(system, law, load, displacement)
+    law.bound = at.state.bound
+    return law, NewtonLinearSolver(system, space, faces, made), at
 
 
 def resisted(system: System, faces: Interfaces, found: Contact | None) -> np.ndarray:
