@@ -85,7 +85,7 @@ def test_json_and_page_carry_the_sense(small_run, small_case, small_press):
     found = {c["name"]: c for c in json.loads((small_run / "summary.json").read_text())["checks"]}
     assert found[BURST]["sense"] == found[FORCE]["sense"] == "at least"
     assert found[BURST]["utilisation"] == pytest.approx(2 / found[BURST]["value"])
-    page = answers.limits(small_case, small_press)
+    page = answers.predict(small_case, small_press, {})["limits"]
     assert page[0]["name"] != FORCE
     assert all(row["sense"] in ("at most", "at least") for row in page)
 
