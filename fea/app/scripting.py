@@ -15,7 +15,8 @@
 Traceback (most recent call last):
     ...
 platestack.geometry.errors.CaseError: case: bed.plates[2].thickness: given "80 kg"; 'kg' is not the
-unit of a length; allowed: a length with its unit, 0.1 to 100000 mm, such as '60 mm'
+unit of a length; did you mean 'm' or 'mm' or 'cm' or 'in' or 'inch' or 'ft'? allowed: a length with
+its unit, 0.1 to 100000 mm, such as '60 mm'
 
 Texts have units as in a case file; bare numbers are SI. `fea.app.solving` has what `solve` returns.
 """

@@ -26,7 +26,7 @@ from platestack.fea.jobs.options.evaluation import Row, gains
 from platestack.fea.jobs.proof import measured, plan
 from platestack.fea.pictures.press import mirror_words
 from platestack.fea.results import run_directory
-from platestack.fea.results.summary import summary as summary_module
+from platestack.fea.results.summary import cautions
 from platestack.fea.solid import model, pressing
 from platestack.fea.solid.stress import places
 from platestack.geometry import case as case_file
@@ -104,9 +104,11 @@ def test_gains_take_numbers_of_any_kind():
 def test_both_comparisons_write_one_form_of_table(tmp_path, small_press):
     row = Row("base", "failed", "no reason", mass=100.0)
     options.write_rows([row], tmp_path / "rows", "title", currency="EUR")
-    [head, line] = csv.reader(
+    [above, *lines] = (
         (tmp_path / "rows" / "comparison.csv").read_text(encoding="utf-8").splitlines()
     )
+    assert above.startswith("# urn:platestack:comparison:1; ")
+    [head, line] = csv.reader(lines)
     cells = dict(zip(head, line, strict=True))
     assert cells["mass [kg]"] == "100.0"
     for name in ("bed_peak_von_mises [Pa]", "crosshead_mid_span_deflection [m]", "height [m]",
@@ -137,7 +139,7 @@ def test_a_jack_raises_by_nothing_or_by_what_can_be_seen(small_case, small_press
 
     rod = small_press.rods[0]
     whole = masses.together("press", masses.pieces(small_press))
-    enough = 2 * rod.nut_height + rod.washer_thickness + footing.FINGERS
+    enough = rod.reach + rod.nut_height + footing.FINGERS
     for less in (0.0, 1e-17, 3e-16):
         made = footing.jacking(small_press, whole, (0.2, 0.1), enough - less)
         assert made.rise == 0.0
@@ -199,7 +201,7 @@ def test_the_log_names_what_came_loose(caplog):
 def test_the_caution_speaks_of_the_gaps_that_were_given(small_press, gap, words):
     loose = {s.name: replace(s, interface="loose", gap=gap) for s in small_press.stacks}
     press = replace(small_press, crosshead=loose["crosshead"], bed=loose["bed"])
-    told = summary_module._interface_cautions(press)[0]
+    told = cautions.cautions(press)[len(cautions.COMMON_CAUTIONS)]
     assert ("gaps" in told) == bool(words)
     assert told.endswith(f"Initial gaps are taken as {words}.") or not words
 

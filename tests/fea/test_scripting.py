@@ -48,10 +48,18 @@ def small():
 
 
 @pytest.fixture
-def solved(small, small_solution, monkeypatch):
-    """Answer of `solve` for the small case, whose solution stands ready."""
+def welded(welded_text, tmp_path):
+    """The small case with its plates welded, as `small_solution` has them."""
+    file = tmp_path / "small.toml"
+    file.write_text(welded_text, encoding="utf-8")
+    return platestack.load(file)
+
+
+@pytest.fixture
+def solved(welded, small_solution, monkeypatch):
+    """Answer of `solve` for the welded case, whose solution stands ready."""
     monkeypatch.setattr(solving, "analyse", lambda case, report: small_solution)
-    return platestack.solve(small)
+    return platestack.solve(welded)
 
 
 @pytest.mark.parametrize(
@@ -134,7 +142,7 @@ def test_numbers_in_si_come_back_to_the_last_digit(length, force, thickness):
         ("bed.plates[3].thickness", "50 mm", "bed.plates[3].thickness: given [3]; allowed: 1 to 2"),
         ("bed.plates[0].thickness", "50 mm", "given [0]; allowed: a number from 1 on"),
         ("bed.plate[1].thickness", "50 mm", "bed.plate"),
-        ("bed.lenght", "500 mm", "bed.lenght: given an unknown key; did you mean 'length'?"),
+        ("bed.lenght", "500 mm", "bed.lenght: unknown key; did you mean 'length'?"),
         ("bed.length", "500", "bed.length: given \"500\"; the unit is missing"),
         ("bed.length", -0.5, "bed.length: given \"-0.5 m\"; out of range"),
         ("bed.length", float("nan"), "not a number with a unit"),
@@ -164,12 +172,12 @@ def test_mistakes_of_a_file_are_the_same_both_ways(tmp_path):
         platestack.load(SMALL)["bed.lenght"]
 
 
-def test_numbers_are_those_of_the_run(solved, small_run):
+def test_numbers_are_those_of_the_run(solved, small_run, welded):
     run = run_directory.read(small_run)
     assert solved.summary.bed == run.bed
     assert solved.checks == run.checks
     assert solved.summary.case_digest == run.case_digest
-    assert solved.case == platestack.load(SMALL)
+    assert solved.case == welded
 
 
 def test_fields_are_arrays_with_coordinates(solved, small_press):
@@ -210,7 +218,7 @@ def test_a_result_is_written_as_a_run_is(solved, small_run, tmp_path):
     assert one.model_copy(update={"date": other.date}) == other
 
 
-def test_the_case_of_a_solution_is_what_was_solved(monkeypatch, small_solution, small_case):
+def test_the_case_of_a_solution_is_what_was_solved(monkeypatch, small_solution, small_case, welded):
     """Where memory is short, refinement ends earlier than the case says."""
     monkeypatch.setattr(machine, "room", lambda: machine.Room(0.8e9, "so a test says"))
     asked = []
@@ -220,7 +228,7 @@ def test_the_case_of_a_solution_is_what_was_solved(monkeypatch, small_solution, 
         return small_solution.stacks[stack.name]
 
     monkeypatch.setattr(model, "solve_stack", solve_stack)
-    result = platestack.solve(platestack.load(SMALL))
+    result = platestack.solve(welded)
     assert result.case["mesh.most_unknowns"] == asked[0].mesh.most_unknowns
     assert asked[0].mesh.most_unknowns < small_case.mesh.most_unknowns
     assert result.case.checked.model_copy(update={"mesh": small_case.mesh}) == small_case
