@@ -176,9 +176,8 @@ def solve(
                     target = tol
                 else:
                     break
-            tangent = law.tangent(at.state)
-            watch = _Watch(size := at.size / scale)
-            last = size
+            tangent, size = law.tangent(at.state), at.size / scale
+            watch, last = _Watch(size), size
             if size <= target:
                 continue
         if steps + updates >= MOST_STEPS:
