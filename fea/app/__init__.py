@@ -1,1 +1,1 @@
-"""How it is asked and shown: command line, page, terminal, dossier, self-test."""
+"""User interfaces: command line, page, terminal, dossier, Python, self-test."""

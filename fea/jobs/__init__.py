@@ -1,1 +1,1 @@
-"""What a user asks for: one case, options, sweeps, and what the workshop needs."""
+"""Commands behind the interfaces: one case, options, sweeps, sheets for the workshop."""

@@ -1,6 +1,6 @@
-"""What has to be so before anything else is loaded: open standard streams, a quiet Ctrl-C.
+"""Open standard streams and a quiet Ctrl-C, before anything else is loaded.
 
-What is to be so last of all is asked for here too, as what is registered first runs last.
+The handler that must run last is registered here too, since the first one registered runs last.
 """
 
 from __future__ import annotations

@@ -45,9 +45,7 @@ class _Plain(Console):
         try:
             super().print(*objects, **how)
         except OSError as error:
-            raise PlatestackError(
-                f"what there is to say cannot be written: {error.strerror or error}"
-            ) from None
+            raise PlatestackError(f"cannot write the output: {error.strerror or error}") from None
 
 
 def drop_unwritten() -> None:
