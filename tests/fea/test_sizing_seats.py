@@ -94,6 +94,7 @@ def test_plates_bear_the_seats(proposals):
     assert next(c for c in checks if "sleeve" in c.name).value == pytest.approx(under.value)
 
 
+@pytest.mark.slow
 def test_cut_tighten_and_offcentre_take_a_proposal(tmp_path, monkeypatch):
     """As one body each, on coarse meshes: which rods bear what is little changed by either."""
     wish = duty_of("20 tf", "20 MPa", "250 mm", {"rods": 2, "interface": "welded"})

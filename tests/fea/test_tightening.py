@@ -163,7 +163,7 @@ def test_two_bolts_in_two_passes_in_closed_form(by):
     assert most == pytest.approx([1 + fall, (1 + fall) / (1 + fall - fall**3)], rel=1e-5)
 
 
-@pytest.mark.parametrize("passes", [2, 3])
+@pytest.mark.parametrize("passes", [2, pytest.param(3, marks=pytest.mark.slow)])
 def test_no_way_found_at_random_bears_less(passes):
     """Four thousand ways near and far from the gentlest, none of them below it."""
     tested, targets = bench(5 * PLATE), np.ones(4)
