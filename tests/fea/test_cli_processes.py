@@ -13,10 +13,11 @@ from command_line import SMALL, environment, finished, listing, process
 
 
 @pytest.fixture(scope="module")
-def ran(tmp_path_factory):
-    """The small case run as a user does, with its pictures."""
+def ran(tmp_path_factory, welded_text):
+    """The small case, its plates welded, run as a user does, with its pictures."""
     place = tmp_path_factory.mktemp("ran")
-    return place, *finished("run", SMALL, place=place)
+    (place / "small.toml").write_text(welded_text, encoding="utf-8")
+    return place, *finished("run", "small.toml", place=place)
 
 
 def test_run_does_the_whole_job(ran):
