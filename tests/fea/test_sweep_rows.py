@@ -8,7 +8,6 @@ import sys
 from dataclasses import replace
 
 import pytest
-from command_line import SMALL
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -102,7 +101,7 @@ def test_rows_that_cannot_be_kept_are_told(tmp_path, monkeypatch):
     assert caught.value.exit_code == 3
 
 
-def test_a_key_names_all_that_a_row_depends_on(small_case):
+def test_a_key_names_all_that_a_row_depends_on(small_case, welded_text):
     thin = Candidate((("thickness", 0.04),))
     other = small_case.model_copy(
         update={"press": small_case.press.model_copy(update={"capacity": 2e5})}
@@ -116,7 +115,7 @@ def test_a_key_names_all_that_a_row_depends_on(small_case):
         keys.key(small_case, thin, "beam", "2"),
     }
     assert len(made) == 6
-    again = case_file.read(SMALL)
+    again = case_file.parse(welded_text, "small.toml")
     assert keys.key(again, thin, "beam", "1") in made
     assert keys.code().startswith("0.")
 
