@@ -144,8 +144,8 @@ def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
         ("tables >&-", 0, ""),  # no output at all
         ("tables <&- >&- 2>&-", 0, ""),
         ("mesh nowhere.toml <&- >&- 2>&-", 2, ""),
-        ("tables > /dev/full", 3, "cannot be written: No space left on device"),
-        ("--help > /dev/full", 3, "cannot be written: No space left on device"),
+        ("tables > /dev/full", 3, "cannot write the output: No space left on device"),
+        ("--help > /dev/full", 3, "cannot write the output: No space left on device"),
         ("mesh nowhere.toml 2> /dev/full", 2, ""),
         ("tables > /dev/full 2> /dev/full", 3, ""),
     ],
