@@ -162,7 +162,7 @@ def _end(number: int, _: FrameType | None) -> None:
 def _words(error: Exception) -> str:
     """What to say of an error that nobody foresaw; memory may be refused to a library's loader."""
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return f"cannot write the results: {error.strerror}"
+        return f"cannot write the output: {error.strerror}"
     refused = "failed to map segment", "cannot allocate memory"
     if isinstance(error, MemoryError) or any(w in str(error).lower() for w in refused):
         return (
