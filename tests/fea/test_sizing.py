@@ -227,7 +227,7 @@ def test_rods_grow_with_the_pressings_they_are_to_stand(proposed):
 @pytest.mark.parametrize(
     ("given", "line"),
     [
-        ({}, "--capacity: given nothing"),
+        ({}, "--capacity: the key is missing; for example"),
         ({"capacity": "500"}, '--capacity: given "500"; the unit is missing'),
         ({"capacity": "500 tf", "daylight": "1 m"}, "allowed: one of pressure"),
         ({"capacity": "5 tf", "daylight": "1 m", "pressure": "1 MPa", "rods": 3},

@@ -18,7 +18,9 @@ def toml(value: Any) -> str:
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{key(k)} = {toml(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(toml, value)) + "]"
+        entries = list(map(toml, value))
+        line = f"[{', '.join(entries)}]"
+        return line if len(line) < 80 else "[\n" + "".join(f"  {e},\n" for e in entries) + "]"
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)
     return json.dumps(value)
