@@ -110,17 +110,17 @@ def test_rods_too_thick_for_thin_plates_on_edge_stand_between_thick_ones():
     """Their washers bear on the plates beside the gap, which plates of 20 or 50 mm cannot offer."""
     wish = {"rods": 6, "layout": "on edge", "cycles": 1_000_000_000}
     made = sizing.propose(duty_of("300 tf", "32 MPa", "500 mm", wish), thorough=False)
-    assert made.plan.bed.thickness > 0.05
-    case_file.parse(made.text)
+    assert made.plan.bed.thickness > 0.02  # preloaded rods, and so their washers, are thinner
+    case_file.parse(made.text)  # it refuses washers that do not lie on plates
 
 
-def test_outer_rods_that_would_push_are_told():
-    """Soft plates under eight rods: the outer ones would push, which no nut can."""
+def test_soft_plates_under_eight_rods_load_the_inner_ones_most():
+    """Outer rods would push if they were loose; the inner ones bear more than their limit."""
     wish = {"rods": 8, "layout": "on edge", "thickest": "25 mm", "length": "3 m"}
     made = sizing.propose(duty_of("300 tf", "32 MPa", "500 mm", wish), thorough=False)
-    worst = made.checks[0]
-    assert worst.name.endswith("pushed at capacity")
-    assert worst.value > worst.limit
+    use = {c.name: c.utilisation for c in made.exceeded}
+    assert {f"rod {n}: tension in the thread" for n in (2, 3, 6, 7)} <= set(use)
+    assert not {f"rod {n}: tension in the thread" for n in (1, 4, 5, 8)} & set(use)
 
 
 def test_leaves_that_are_alike_are_as_stiff_as_each_cut_by_itself():
