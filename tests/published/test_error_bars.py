@@ -184,7 +184,7 @@ def test_le1_within_one_percent():
     assert row.true <= row.stated
 
 
-@pytest.mark.parametrize("line", [0.1, 0.05])
+@pytest.mark.parametrize("line", [pytest.param(0.1, marks=pytest.mark.slow), 0.05])
 def test_le10_within_one_percent(line):
     """LE10 refined towards D: σyy is within 1 % of −5.38 MPa and its error covers it.
 
