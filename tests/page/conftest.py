@@ -6,14 +6,14 @@ import shutil
 
 import pytest
 
-from tests.figures.page_server import ROOT, serving
+from tests.figures.page_server import serving
 
 
 @pytest.fixture(scope="session")
-def served(tmp_path_factory, small_run):
-    """Directory and address of a page with the small case in it and one run."""
+def served(tmp_path_factory, small_run, welded_text):
+    """Directory and address of a page with the small case, welded, in it and one run of it."""
     folder = tmp_path_factory.mktemp("shop")
-    shutil.copyfile(ROOT / "cases" / "small" / "small.toml", folder / "small.toml")
+    (folder / "small.toml").write_text(welded_text, encoding="utf-8")
     shutil.copytree(small_run, folder / "results" / "earlier")
     with serving(folder) as address:
         yield folder, address
