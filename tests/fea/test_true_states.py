@@ -13,6 +13,7 @@ import pytest
 from coarse import coarse_sizes
 
 from platestack.fea.solid import contact, pressing
+from platestack.fea.solid.contact import newton
 from platestack.fea.solid.contact.law import Law
 from platestack.fea.solid.pressing import PressedState, Pressing
 from platestack.fea.support.errors import NotConverged
@@ -88,7 +89,7 @@ def test_a_load_step_in_parts_ends_where_one_does(small_text, monkeypatch):
 
 def test_an_untrue_state_is_refused(small_text, monkeypatch):
     """It is said between which plates, and nothing is handed out."""
-    monkeypatch.setattr(contact, "TOLERABLE", 1e-9)
+    monkeypatch.setattr(newton, "TOLERABLE", 1e-9)
     monkeypatch.setattr(pressing, "PARTS", (1,))  # in parts it is refused as well, and takes long
     with pytest.raises(NotConverged, match=r"complementarity error.*plate 1 and plate 2"):
         pressed(small_text, "loose", "1 mm")
