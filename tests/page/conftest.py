@@ -10,10 +10,11 @@ from tests.figures.page_server import serving
 
 
 @pytest.fixture(scope="session")
-def served(tmp_path_factory, small_run, welded_text):
-    """Directory and address of a page with the small case, welded, in it and one run of it."""
+def served(tmp_path_factory, small_run, small_text, welded_text):
+    """Directory and address of a page: the small case, the same welded, and one run of that."""
     folder = tmp_path_factory.mktemp("shop")
-    (folder / "small.toml").write_text(welded_text, encoding="utf-8")
+    (folder / "small.toml").write_text(small_text, encoding="utf-8")
+    (folder / "welded.toml").write_text(welded_text, encoding="utf-8")
     shutil.copytree(small_run, folder / "results" / "earlier")
     with serving(folder) as address:
         yield folder, address

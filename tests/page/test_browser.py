@@ -34,8 +34,8 @@ def text(page):
     return page.input_value("#text")
 
 
-def small(page):
-    page.get_by_role("button", name="small.toml").click()
+def small(page, file="small.toml"):
+    page.get_by_role("button", name=file).click()
     page.wait_for_selector("#predicted td")
 
 

@@ -58,7 +58,7 @@ def test_a_run_is_seen_and_cancelled_after_a_reload(page):
 
 
 def test_only_the_case_of_a_run_is_verified_by_it(page):
-    small(page)
+    small(page, "welded.toml")
     expect(page.locator(".verified")).to_have_count(1)  # as it ran before this page was loaded
     page.locator('[data-slider="bed 1"]').fill("60")
     shows(page, "#drawing", "bed 120 mm")
