@@ -43,12 +43,30 @@ def machined_faces(stack: Stack, plate: Plate) -> tuple[Face, ...]:
 
 def deviation(stack: Stack, plate: Plate) -> tuple[float, float]:
     """Least and greatest departure of a flat plate's thickness from that of the case."""
-    if machined_faces(stack, plate) or plate.bought > plate.thickness:
+    if _machined(stack, plate):
         return -MACHINED, MACHINED
+    return as_rolled(plate.thickness)
+
+
+def as_rolled(thickness: float) -> tuple[float, float]:
+    """Least and greatest departure of a rolled plate's thickness, also beyond the table."""
     try:
-        return tables.thickness_tolerance(plate.thickness)
+        return tables.thickness_tolerance(thickness)
     except OutOfTable:
-        return -BEYOND * plate.thickness, BEYOND * plate.thickness
+        return -BEYOND * thickness, BEYOND * thickness
+
+
+def tolerance_source(stack: Stack) -> str:
+    """What says how far the plates of a flat stack that are used as rolled may depart."""
+    rolled = (p.thickness for p in stack.plates if p.normal == "z" and not _machined(stack, p))
+    ends = [as_rolled(thickness)[1] == BEYOND * thickness for thickness in rolled]
+    table = "EN 10029:1991 Table 1, class A, secondary copy"
+    beyond = f"{100 * BEYOND:g}% of the thickness, common practice, no source"
+    return f"{table}; beyond it {beyond}" if any(ends) else table
+
+
+def _machined(stack: Stack, plate: Plate) -> bool:
+    return bool(machined_faces(stack, plate)) or plate.bought > plate.thickness
 
 
 def stack_deviation(stack: Stack) -> tuple[float, float]:

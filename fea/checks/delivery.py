@@ -32,7 +32,7 @@ def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
             sum(plate.thickness for plate in plates) + low,
             "m",
             "t + e",
-            "EN 10029:1991 Table 1, class A",
+            heights.tolerance_source(stack),
             f"at the most {1e3 * (high - low):.1f} mm more; likely within ± {1e3 * likely:.1f} mm "
             "of the middle (deviations independent); machined plates "
             f"± {1e3 * heights.MACHINED:.1f} mm, the others as rolled",

@@ -71,7 +71,7 @@ def thread_ends(solution: Solution) -> list[Check]:
         Check("rod thread beyond the nut, stack at its highest", rod.projection - high, pitch, "m",
               "pitch of the thread", "u − e_upper ≥ P",
               "EN 1090-2:2018, 8.2.2, not verified against the standard",
-              "plates at their upper deviations (EN 10029 class A, as rolled)", outside,
+              "plates at their upper deviations", outside,
               sense="at least", by_design=True),
         Check("rod thread left below the nut, stack at its lowest", left + low, pitch, "m",
               "pitch of the thread", "b + e_lower ≥ P", "common practice, no source",

@@ -21,7 +21,7 @@ from scipy.stats import qmc
 
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report
-from platestack.geometry import layout, rules, tables
+from platestack.geometry import heights, layout, rules
 from platestack.geometry.errors import CaseError
 from platestack.geometry.schema import Case, StackSection
 from platestack.geometry.units import GAP, LENGTH, show
@@ -141,8 +141,8 @@ def sensitivity(
 def tolerance(case: Case, found: Sensitivity, draws: int) -> Spread:
     """Distribution of the headline numbers over tolerances of thickness and the friction range.
 
-    Thicknesses lie evenly within EN 10029 class A, plates of a stack alike, as if from one heat:
-    the widest the stack's answer can spread.
+    Thicknesses lie evenly within EN 10029 class A (`geometry.heights` where its table ends), plates
+    of a stack alike, as if from one heat: the widest the stack's answer can spread.
     """
     drawn, ranges = [], []
     for effect in found.effects:
@@ -152,7 +152,7 @@ def tolerance(case: Case, found: Sensitivity, draws: int) -> Spread:
         section = getattr(case, stack)
         if what == "thickness":
             thickness = section.plates[0].thickness
-            low, high = tables.thickness_tolerance(thickness)
+            low, high = heights.as_rolled(thickness)
             ranges.append((1 + low / thickness, 1 + high / thickness))
         elif what == "friction":
             ranges.append(FRICTION_RANGE)

@@ -147,6 +147,7 @@ def test_a_terminal_that_knows_ascii_only_gets_question_marks(tmp_path):
         ("tables > /dev/full", 3, "cannot write the output: No space left on device"),
         ("--help > /dev/full", 3, "cannot write the output: No space left on device"),
         ("mesh nowhere.toml 2> /dev/full", 2, ""),
+        ("mesh --nope 2> /dev/full", 2, ""),
         ("tables > /dev/full 2> /dev/full", 3, ""),
     ],
 )

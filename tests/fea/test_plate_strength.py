@@ -209,3 +209,6 @@ def test_plates_outside_the_tables(small_press):
     (height,) = (fact for fact in facts if fact.name.startswith("bed"))
     # The lower plate's face under the nuts is machined, the upper plate is as rolled.
     assert height.value == pytest.approx(0.6 - 0.0002 - 0.0045)
+    assert "beyond it 1.5% of the thickness, common practice" in height.source
+    (within,) = (fact for fact in facts if fact.name.startswith("crosshead: height"))
+    assert "beyond" not in within.source

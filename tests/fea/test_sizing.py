@@ -19,8 +19,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from platestack.fea.app import cli
+from platestack.fea.checks.room import room_checks
+from platestack.fea.hand.record import Check
 from platestack.fea.jobs import sizing
 from platestack.fea.jobs.sizing import by_hand, frame, search
+from platestack.fea.jobs.sizing.headroom import why_no_room
 from platestack.fea.jobs.sizing.proposal import shortfall
 from platestack.fea.jobs.sizing.tried import Tried
 from platestack.fea.solid.statics import Statics, single
@@ -117,6 +120,59 @@ def test_what_cannot_be_met_is_told_with_by_how_much():
     case = case_file.parse(made.text)
     assert all(p.mass * 1.02 <= 300 for s in layout.build(case).stacks for p in s.plates)
     assert "NOT MET: height standing on its feet" in made.text
+
+
+LOW_ROOM = ("150 tf", "28 MPa", "400 mm", {"ceiling": "2.6 m", "hoist": "1 t"})
+
+
+def test_other_numbers_of_rods_are_tried_where_four_miss_a_limit(proposed, monkeypatch):
+    """Thinner rods and nuts stand lower; a number that was asked for stays."""
+    sought: list[int] = []
+    base = proposed("50 tf").seats
+
+    def lightest(duty, reserve, **how):
+        sought.append(duty.rods)
+        over = 1.0 if duty.rods == 6 else 1.2
+        check = replace(base[0].checks[0], value=over * base[0].checks[0].limit)
+        return [replace(base[0], checks=(check,))]
+
+    monkeypatch.setattr(search, "lightest", lightest)
+    made = sizing.propose(duty_of(*LOW_ROOM))
+    assert sought == [4, 2, 6, 8]
+    assert made.exceeded == ()
+    assert "4 rods would miss a limit: " in made.reasons["rods"]
+    sought.clear()
+    made = sizing.propose(duty_of(*LOW_ROOM[:3], {**LOW_ROOM[3], "rods": 4}))
+    assert sought == [4]
+    assert made.exceeded
+
+
+def test_a_lift_without_room_is_taken_apart(proposed):
+    """The parts add up to the height needed, and with the daylight named the press fits."""
+    made = proposed("50 tf")
+
+    def under(ceiling: float) -> tuple[sizing.Duty, Check]:
+        low = made.plan.duty.model_copy(update={"ceiling": ceiling})
+        plan = replace(made.plan, duty=low)
+        (found,) = (c for c in room_checks(plan.press, plan.case) if "highest lift" in c.name)
+        return low, found
+
+    low, missed = under(under(3.0)[1].value - 0.05)
+    plan = replace(made.plan, duty=low)
+    assert missed.utilisation > 1
+    words = why_no_room(plan, missed)
+    parts, _, remedies = words.partition("; it fits with ")
+    lengths = [float(part.split()[0]) for part in parts.split(" + ")]
+    assert sum(lengths) == pytest.approx(1e3 * missed.value, abs=1)
+    daylight = float(remedies.removeprefix("a daylight of ").split()[0]) / 1e3
+
+    def fits(daylight: float) -> bool:
+        lower = replace(plan, duty=low.model_copy(update={"daylight": daylight}))
+        return all(c.utilisation <= 1 for c in room_checks(lower.press, lower.case))
+
+    assert fits(daylight)
+    assert not fits(daylight + 0.01)
+    assert why_no_room(plan, made.checks[0]) == ""
 
 
 @pytest.mark.slow

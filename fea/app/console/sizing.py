@@ -21,7 +21,7 @@ MOST = 12
 def print_proposal(made: Proposal) -> None:
     """Print the proposal, why each size is what it is, and the worst checks."""
     from platestack.fea.checks.as_one import ideal
-    from platestack.fea.jobs.sizing.proposal import CAUTIONS, shortfall, summary
+    from platestack.fea.jobs.sizing.proposal import CAUTIONS, reasons_missed, shortfall, summary
 
     out.print(f"[bold]{escape(made.plan.press.name)}[/]  {escape(summary(made))}")
     print_ideal(ideal(made.plan.press))
@@ -33,10 +33,11 @@ def print_proposal(made: Proposal) -> None:
         out.print(f"  solution {number}  {escape(words)}", markup=True)
     title = f"Utilisation, worst of {len(made.checks)}"
     out.print(check_table(made.checks[:MOST], title))
-    for check in made.exceeded:
+    for check, why in reasons_missed(made):
         out.print(
             f"[bold red]not met:[/] {escape(check.name)} is {quantity(check.value, check.unit)}, "
-            f"{escape(check.limit_name)} {quantity(check.limit, check.unit)}: {shortfall(check)}"
+            f"{escape(check.limit_name)} {quantity(check.limit, check.unit)}: {shortfall(check)}."
+            f"{escape(why)}"
         )
     if not made.confirmed:
         out.print("by beam theory and hand formulas only; to be confirmed by a run")

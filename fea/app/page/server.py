@@ -23,7 +23,7 @@ from platestack.fea.app.page.guard import POLICY, Guard
 from platestack.fea.app.page.instant import InstantService
 from platestack.fea.app.page.jobs import Jobs
 from platestack.geometry import case as case_file
-from platestack.geometry import tables
+from platestack.geometry import tables, units
 from platestack.geometry.errors import CaseError, PlatestackError
 
 STATIC = Path(__file__).parent / "static"
@@ -46,7 +46,9 @@ class Site:
         """The form, the cases that can be opened, and the plates that are rolled (m)."""
         names = [str(file.relative_to(self.folder)) for file in runs.cases(self.folder)]
         stock = tables.stock_thicknesses()
-        return JSONResponse({"form": forms.form(), "cases": names, "stock": stock})
+        return JSONResponse(
+            {"form": forms.form(), "cases": names, "stock": stock, "units": units.SHOWN}
+        )
 
     def state(self, _: Request) -> Response:
         """Jobs and runs."""

@@ -48,7 +48,7 @@ def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = RO
         again = propose(made.plan.duty, reserve)
         if again.plan == made.plan:
             return made
-        made = again
+        made = replace(again, other_rods=made.other_rods)
 
 
 def _judged(solution: Solution, made: Proposal) -> list[Check]:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from platestack.fea.checks.cost import priced
 from platestack.fea.hand.record import Check
 from platestack.fea.jobs.sizing import files, search
 from platestack.fea.jobs.sizing.by_hand import Reserve
-from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.jobs.sizing.duty import COUNTS, Duty
+from platestack.fea.jobs.sizing.headroom import why_no_room
 from platestack.fea.jobs.sizing.plan import Pile, PressPlan, length
 from platestack.geometry import stock
+from platestack.geometry.errors import UsageError
 from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
 
+SOONER: dict[str, Any] = {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
+"""A search of one bore and the least rods only: mostly a little heavier."""
 CAUTIONS = (
     "High oil pressure and stretched rods hold energy that kills. Guard the press, stand clear, "
     "follow the local rules, and let a licensed engineer judge the design.",
@@ -34,6 +38,8 @@ class Proposal:
     """The best plan by hand with each seat of the rods, lightest first."""
     confirmed: tuple[str, ...] = ()
     """What the full solutions said, one line a round; empty where there was none."""
+    other_rods: str = ""
+    """What was found of other numbers of rods, where none were asked for."""
 
     @property
     def exceeded(self) -> tuple[Check, ...]:
@@ -85,9 +91,30 @@ def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True
         If nothing can be laid out.
     """
     reserve = reserve or Reserve()
-    how: dict[str, Any] = {} if thorough else {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
-    found = search.lightest(duty, reserve, **how)
-    return Proposal(found[0].plan, found[0].checks, reserve, tuple(found))
+    found = search.lightest(duty, reserve, **({} if thorough else SOONER))
+    made = Proposal(found[0].plan, found[0].checks, reserve, tuple(found))
+    free = made.exceeded and thorough and "rods" not in duty.model_fields_set
+    return _other_rods(made) if free else made
+
+
+def _other_rods(made: Proposal) -> Proposal:
+    """The lightest with another number of rods that meets all limits; else the same."""
+    duty, best = made.plan.duty, None
+    for count in COUNTS:
+        if count == duty.rods or (duty.own_rods is not None and count > duty.own_rods.count):
+            continue
+        try:
+            changed = duty.model_copy(update={"rods": count})
+            found = search.lightest(changed, made.reserve, **SOONER | {"stiffer": (1.0, 1.4)})
+        except UsageError:
+            continue
+        if found[0].rank[0] <= 1 and (best is None or found[0].rank < best[0].rank):
+            best = found
+    if best is None:
+        return replace(made, other_rods="Other numbers of rods miss a limit too")
+    instead = made.exceeded[0]
+    why = f"{duty.rods} rods would miss a limit: {instead.name}, {shortfall(instead)}"
+    return Proposal(best[0].plan, best[0].checks, made.reserve, tuple(best), other_rods=why)
 
 
 def shortfall(check: Check) -> str:
@@ -97,6 +124,12 @@ def shortfall(check: Check) -> str:
         if check.sense == "at most"
         else (f"{1 - check.value / check.limit:.0%} short")
     )
+
+
+def reasons_missed(made: Proposal) -> list[tuple[Check, str]]:
+    """The limits that are not met, each with why, as a sentence, where that can be told."""
+    found = ((check, why_no_room(made.plan, check)) for check in made.exceeded)
+    return [(check, f" {why}." if why else "") for check, why in found]
 
 
 def pile_words(pile: Pile) -> str:
@@ -136,7 +169,8 @@ def _reasons(made: Proposal) -> dict[str, str]:
         + ": set the relief valve by it, as more pressure overloads plates and rods.",
         **plates,
         "rods": f"{duty.rods} rods {show(plan.rod, LENGTH)}"
-        f"{', which are there' if duty.own_rods else ''}: governed by {governs}. {_seat(made)}",
+        f"{', which are there' if duty.own_rods else ''}: governed by {governs}. "
+        f"{f'{made.other_rods}. ' if made.other_rods else ''}{_seat(made)}",
         "ram": f"The cylinder that is there, bore {show(plan.bore, LENGTH)}."
         if duty.cylinder is not None
         else f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "
@@ -199,8 +233,8 @@ def _text(made: Proposal) -> str:
         told = "Sized by beam theory and hand formulas only: `platestack run` has to confirm it."
     lines = [files.comment(told)]
     lines += [
-        files.comment(f"NOT MET: {check.name}, {shortfall(check)} {check.limit_name}.")
-        for check in made.exceeded
+        files.comment(f"NOT MET: {check.name}, {shortfall(check)} {check.limit_name}.{why}")
+        for check, why in reasons_missed(made)
     ]
     lines += [files.comment(words) for words in CAUTIONS]
     for name, table in plan.tables.items():

@@ -1,9 +1,10 @@
 """The largest stress of each plate: where it is, how it was judged, and how wrong it may be.
 
-A stress that has a finite value is read at the node. Near a re-entrant edge, where there is none,
-it is extrapolated from fixed distances (`stress.singular`). The error of a reading comes from the
-spread of two recoveries of the stress about it (`stress.estimate.doubt`); for the most used plate
-`fea.solid.stack` widens it to the goal-oriented estimate.
+A stress that has a finite value is read at the node. Near a re-entrant edge or a seam between loose
+plates, where there is none, it is extrapolated from fixed distances (`stress.singular`). The error
+of a reading comes from the spread of two recoveries of the stress about it
+(`stress.estimate.doubt`); for the most used plate `fea.solid.stack` widens it to the goal-oriented
+estimate.
 
 Where plates may part, an edge with which one presses on the face of another has no finite stress
 either, though it grows less. There the stress is read all the same, which no bearing pressure
@@ -22,10 +23,12 @@ narrow, is said to be unsettled.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from scipy.sparse import csr_matrix
 
+from platestack.fea.hand.joined import Joined
 from platestack.fea.solid.stress import estimate, places, recover, singular
 from platestack.fea.solid.stress.estimate import Body
 from platestack.geometry.mesh import StackMesh
@@ -147,8 +150,8 @@ class Peak:
 
 def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[Peak, ...]:
     """Find the peak of each plate and pad in the model."""
-    surface = singular.Surface.of(mesh)
-    distance = singular.Distance(mesh.nodes, surface.reentrant)
+    surface = singular.Surface.of(mesh).with_seams(_seams(press, stack))
+    distance = singular.Distance(mesh.nodes, surface.unbounded)
     pressed = _pressing_edges(stack, mesh)
     edge = _PatchEdge.of(stack, mesh, surface)
     reach = 1.5 * float(np.cbrt(recover.volumes(mesh).mean()))
@@ -186,6 +189,17 @@ def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[P
             )
         )
     return tuple(found)
+
+
+def _seams(press: Press, stack: Stack) -> list[tuple[float, float]]:
+    """Half width and height (m) of the seams that join plates in the solid model."""
+    joined = Joined.of(press, stack) if stack.interface != "welded" else None
+    if joined is None or joined.given.kind != "seams":
+        return []
+    return [
+        (min(lower.outline.width, upper.outline.width) / 2, lower.top)
+        for lower, upper in pairwise(joined.plates)
+    ]
 
 
 def _pressing_edges(stack: Stack, mesh: StackMesh) -> singular.Distance:

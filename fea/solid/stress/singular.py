@@ -4,12 +4,14 @@ At a re-entrant edge (the step between a plate and a shorter one welded to it, t
 the stress grows without bound as the mesh is refined. There the stress is not read; it is
 extrapolated along the surface from fixed distances, as for the structural stress at a weld toe:
 σ = 1.67 σ(0.4 t) − 0.67 σ(1.0 t), t the plate's thickness (Hobbacher, Recommendations for Fatigue
-Design of Welded Joints and Components, IIW-2259-15, section 2.2.3; not verified).
+Design of Welded Joints and Components, IIW-2259-15, section 2.2.3; not verified). The line along
+which a seam pulls at a plate, modelled as springs without width, is such an edge too.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -27,6 +29,9 @@ FACTORS = np.array([FAR, -NEAR]) / (FAR - NEAR)
 FOLD = np.sin(np.radians(40))
 """Faces that fold outwards by more than this make a re-entrant edge; rims of holes fold less."""
 
+ON_LINE = 1e-6
+"""Distance from a line (m) within which a node is on it."""
+
 _FACES = np.array([[0, 2, 1, 6, 5, 4], [0, 1, 3, 4, 8, 7], [1, 2, 3, 5, 9, 8], [0, 3, 2, 7, 9, 6]])
 """Nodes of the faces of a positive tetrahedron: corners, seen from outside counter-clockwise, then
 the middles of the sides that follow them."""
@@ -41,11 +46,27 @@ class Surface:
     nodes : (n, 3) coordinates of the mesh (m).
     faces : (k, 6) outward faces, corners first.
     plate : (k,) plate that each belongs to.
+    seams : (s, 2) corner pairs, ascending, of lines along which seams pull.
     """
 
     nodes: np.ndarray
     faces: np.ndarray
     plate: np.ndarray
+    seams: np.ndarray = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
+
+    def with_seams(self, lines: Iterable[tuple[float, float]]) -> Surface:
+        """The surface with seams along x on both long sides, each at its |y| and z (m)."""
+        pairs = np.unique(self._sides[0], axis=0)
+        y, z = np.abs(self.nodes[pairs, 1]), self.nodes[pairs, 2]
+        on = np.zeros(len(pairs), dtype=bool)
+        for side, height in lines:
+            on |= ((np.abs(y - side) < ON_LINE) & (np.abs(z - height) < ON_LINE)).all(axis=1)
+        return replace(self, seams=pairs[on])
+
+    @cached_property
+    def unbounded(self) -> np.ndarray:
+        """Corner pairs (k, 2) of all edges at which there is no finite stress."""
+        return np.concatenate([self.reentrant, self.seams])
 
     @classmethod
     def of(cls, mesh: StackMesh, *, touching: bool = False) -> Surface:
@@ -87,13 +108,13 @@ class Surface:
         return np.concatenate([key[twice[fold > FOLD]], key[several]])
 
     def feet(self, plate: int) -> tuple[np.ndarray, np.ndarray]:
-        """Middles of the re-entrant edges of a plate's faces, and the way into the face.
+        """Middles of the unbounded edges of a plate's faces, and the way into the face.
 
         Two arrays (k, 3), the second of unit vectors; an edge counts once for each of its faces.
         """
         key, opposite, face = self._sides
         pair = key[:, 0] * len(self.nodes) + key[:, 1]
-        edges = self.reentrant[:, 0] * len(self.nodes) + self.reentrant[:, 1]
+        edges = self.unbounded[:, 0] * len(self.nodes) + self.unbounded[:, 1]
         mine = np.isin(pair, edges) & (self.plate[face] == plate)
         key = key[mine]
         return self.nodes[key].mean(axis=1), self._across(key, opposite[mine])
@@ -184,7 +205,7 @@ class HotSpot:
 
 
 def hot_spot(surface: Surface, plate: int, thickness: float, stress: np.ndarray) -> HotSpot | None:
-    """Largest extrapolated stress along a plate's re-entrant edges; None where it cannot be read.
+    """Largest extrapolated stress along a plate's unbounded edges; None where it cannot be read.
 
     Parameters
     ----------

@@ -215,9 +215,9 @@ $('start').addEventListener('submit', after(async (event) => {
 }));
 
 async function begin() {
-  const { form: description, cases, stock } = await ask('form');
+  const { form: description, cases, stock, units } = await ask('form');
   state.form = description;
-  setUnits(stock);
+  setUnits(stock, units);
   $('cases').replaceChildren(...cases.map((c) => make('li', {}, button(c, guarded(async () => edit(await ask('open', { case: c })))))));
   if (!cases.length) $('cases').replaceChildren(make('li', { class: 'note' }, 'None in this directory yet.'));
   for (const link of document.querySelectorAll('[data-later]')) link.hidden = true;

@@ -2,18 +2,26 @@
 import { make } from './form.js';
 
 const $ = (id) => document.getElementById(id);
-const SHOWN = { Pa: [1e6, 'MPa'], m: [1e-3, 'mm'], N: [1e3, 'kN'] };
+let shown = {};
 let stock = [];
 
-export function setUnits(thicknesses) {
+/** Units in which people read: SI unit to scale and name, as `geometry.units.SHOWN`. */
+export function setUnits(thicknesses, units) {
   stock = thicknesses;
+  shown = units;
   document.body.append(make('datalist', { id: 'stock' }, ...stock.map((t) => make('option', { value: 1000 * t }))));
 }
 
 export function quantity(value, unit, digits = 4) {
   if (value == null) return 'not known';
-  const [scale, name] = SHOWN[unit] ?? [1, unit];
-  return `${Number((value / scale).toPrecision(digits))} ${name}`.trim();
+  const [scale, name] = shown[unit] ?? [1, unit];
+  return `${plain(value / scale, digits)} ${name}`.trim();
+}
+
+/** As `geometry.units.plain`. */
+export function plain(value, digits = 4) {
+  const whole = Math.abs(value) >= 10 ** digits - 0.5 && Math.abs(value) < 1e9;
+  return whole ? Math.round(value).toLocaleString('en') : `${Number(value.toPrecision(digits))}`;
 }
 
 /** As `geometry.units.percent`: no rounding across the limit. */
@@ -74,8 +82,8 @@ function change(now, before) {
 function against(value, limit, range, unit, before) {
   if (value == null) return make('td', {}, 'not known');
   const [low, high] = range ?? [value, value];
-  return make('td', { class: low > limit ? 'over' : '' }, make('b', {}, quantity(value, unit, 3)), ' ', change(value, before),
-    use(value / limit, low / limit, high / limit), make('span', { class: 'note' }, `${percent(value / limit)} of ${quantity(limit, unit, 3)}${low <= limit && high > limit ? '; open' : ''}`));
+  return make('td', { class: low > limit ? 'over' : '' }, make('b', {}, quantity(value, unit)), ' ', change(value, before),
+    use(value / limit, low / limit, high / limit), make('span', { class: 'note' }, `${percent(value / limit)} of ${quantity(limit, unit)}${low <= limit && high > limit ? '; open' : ''}`));
 }
 
 export function fill(table, head, rows) {
@@ -93,13 +101,13 @@ export function showPrediction(p) {
       const part = 50 * (s.range[1] - s.range[0]) / s.deflection;
       return part < 0.01 ? 'within 0.01 %' : `within ${Number(part.toPrecision(2))} %`;
     }
-    return `${quantity(s.range[0], 'm', 3)} to ${quantity(s.range[1], 'm', 3)}`;
+    return `${quantity(s.range[0], 'm')} to ${quantity(s.range[1], 'm')}`;
   };
-  const cost = p.cost && `${Math.round(p.cost.total).toLocaleString('en')} ${p.cost.currency}${p.cost.missing.length ? ', in part' : ''}`;
+  const cost = p.cost && `${plain(p.cost.total)} ${p.cost.currency}${p.cost.missing.length ? ', in part' : ''}`;
   fill($('predicted'), ['', ...names], [
     ['mid-span deflection', ...names.map((n) => against(p.stacks[n].deflection, p.stacks[n].deflection_limit, p.stacks[n].range, 'm', was.stacks[n]?.deflection))],
     ['how sure', ...all.map((s) => make('td', {}, range(s), make('span', { class: 'note block' }, s.by === 'beam' ? 'by beam theory' : `by the ${s.by}`)))],
-    ['peak stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, s.stress_range, 'Pa', was.stacks[n]?.stress); if (s.stress_range) cell.append(make('span', { class: 'note block' }, `${quantity(s.stress_range[0], 'Pa', 3)} to ${quantity(s.stress_range[1], 'Pa', 3)}, by beam theory`)); return cell; })],
+    ['peak stress', ...names.map((n) => { const s = p.stacks[n], cell = against(s.stress, s.stress_limit, s.stress_range, 'Pa', was.stacks[n]?.stress); if (s.stress_range) cell.append(make('span', { class: 'note block' }, `${quantity(s.stress_range[0], 'Pa')} to ${quantity(s.stress_range[1], 'Pa')}, by beam theory`)); return cell; })],
     ['mass', ...names.map((n) => make('td', {}, quantity(p.stacks[n].mass, 'kg'), ' ', change(p.stacks[n].mass, was.stacks[n]?.mass)))],
     ['whole press', make('td', { colspan: 2 }, quantity(p.mass, 'kg'), ' ', change(p.mass, was.mass), ` with cylinder · ${quantity(p.height, 'm')} high over the rods · `,
       p.cost ? `${cost} by the prices in the case ` : 'cost not known: no prices in the case', p.cost ? change(p.cost.total, was.cost?.total) : '')],
