@@ -78,8 +78,9 @@ def main() -> None:
     except Exception as error:
         if Stopped.wished is not None:  # a library made another error of it
             _leave_interrupted(Stopped.wished)
-        if isinstance(error, OSError) and hasattr(error.__context__, "exit_code"):
-            sys.exit(error.__context__.exit_code)  # bad usage, and no room to say so
+        usage = getattr(error.__context__, "exit_code", None)
+        if isinstance(error, OSError) and usage is not None:  # and no room to say what is wrong
+            sys.exit(usage)
         console.print_error(f"{_words(error)}; no results are left half-written")
         sys.exit(PlatestackError.exit_code)
     finally:
