@@ -10,6 +10,8 @@ from platestack.geometry.schema import Case
 from platestack.geometry.stacking import Assumptions, given_material, steel
 
 TUBE, FORGING = "E355+N", "C45+N forged"
+BOTTOMS = ("S355J2", "S355K2", "S355NL")
+"""Plate of which a bottom is made where the case says nothing: the first that is tough enough."""
 RELIEF = 1.1
 """Setting of the relief valve over working pressure, unless given."""
 TEST_FACTOR = 1.05
@@ -70,6 +72,9 @@ def build(
         "cylinder.outer_diameter", wish.outer_diameter, outer or least_outer(case, bore)
     )
     bottom = notes.length("cylinder.bottom_thickness", wish.bottom_thickness, _bottom(case, bore))
+    bottom_grade = wish.bottom_grade or _bottom_grade(case, bore, bottom)
+    if wish.bottom_grade is None:
+        notes.made.append(("cylinder.bottom_grade", bottom_grade))
     rods = [rod for rod in tables.cylinder_rods() if rod <= 0.8 * bore]
     thick = math.floor(80 * bore) / 100 if bore > 0.46 else rods[-1] if rods else 0.7 * bore
     ram = notes.length("cylinder.ram_diameter", wish.ram_diameter, thick)
@@ -101,7 +106,7 @@ def build(
         face,
         direction,
         wall_material(case, (diameter - bore) / 2),
-        _plate(case, bottom),
+        _plate(case, bottom_grade, bottom),
         _material(case, wish.ram_grade, ram),
     )
 
@@ -114,18 +119,34 @@ def _pitch(bore: float) -> float:
 
 def _bottom(case: Case, bore: float) -> float:
     """Thickness (m): a disc on a supported edge, 3(3+ν)/8 p (a/t)², with the wall's reserve."""
-    thickness = LENGTH_STEP
-    pressure = case.press.working_pressure
+    thickness, grade = LENGTH_STEP, case.cylinder.bottom_grade or BOTTOMS[0]
     while thickness < 0.395:
-        stress = 3 * 3.3 / 8 * pressure * (bore / 2 / thickness) ** 2
-        if thickness >= 0.01 and stress <= _plate(case, thickness).yield_strength / reserve(case):
+        bearable = _plate(case, grade, thickness).yield_strength / reserve(case)
+        if thickness >= 0.01 and _bending(case, bore, thickness) <= bearable:
             break
         thickness += LENGTH_STEP
     return round(thickness, 6)
 
 
-def _plate(case: Case, thickness: float) -> Material:
-    grade = case.cylinder.bottom_grade
+def _bending(case: Case, bore: float, thickness: float) -> float:
+    """Stress (Pa) in the middle of a disc on a supported edge at working pressure."""
+    return 3 * 3.3 / 8 * case.press.working_pressure * (bore / 2 / thickness) ** 2
+
+
+def _bottom_grade(case: Case, bore: float, thickness: float) -> str:
+    """The first of `BOTTOMS` that may be so thick (m) in the cold, else the toughest."""
+    stress, cold = _bending(case, bore, thickness), case.shop.lowest_temperature
+    for name in BOTTOMS:
+        try:
+            ratio = stress / _plate(case, name, thickness).yield_strength
+        except tables.OutOfTable:
+            continue
+        if tables.subgrade(name, 0.0)[0].allowed(cold, ratio) >= thickness:
+            return name
+    return BOTTOMS[0] if thickness > 0.25 else BOTTOMS[-1]
+
+
+def _plate(case: Case, grade: str, thickness: float) -> Material:
     own = given_material(case, grade)
     if own is not None:
         return own

@@ -52,6 +52,8 @@ GAP = Kind("a gap", "m", "0.3 mm", 0.0, 0.1, "mm")
 BOW = Kind("a bow", "m", "0.5 mm", -0.1, 0.1, "mm")
 DISTANCE = Kind("a distance", "m", "60 mm", 0.0, 10.0, "mm")
 FORCE = Kind("a force", "N", "250 tf", 1.0, 1e9, "kN")
+LOAD = Kind("a force", "N", "250 tf", 0.0, 1e9, "kN")
+"""That may be nothing."""
 PRESSURE = Kind("a pressure", "Pa", "32 MPa", 1e3, 5e9, "MPa")
 STIFFNESS = Kind("an elastic modulus", "Pa", "210 GPa", 1e6, 2e12, "GPa")
 MASS = Kind("a mass", "kg", "2 t", 1e-3, 1e7, "kg")
@@ -62,6 +64,8 @@ FLOW = Kind("a flow", "m^3/s", "5 L/min", 1e-8, 1.0, "L/min")
 VOLUME = Kind("a volume", "m^3", "60 L", 1e-6, 100.0, "L")
 POWER = Kind("a power", "W", "5.5 kW", 1.0, 1e7, "kW")
 DURATION = Kind("a duration", "s", "60 s", 1e-3, 1e6, "s")
+TEMPERATURE = Kind("a temperature", "°C", "-10 °C", -50.0, 100.0, "°C")
+"""In °C inside as well: formulas take differences only."""
 
 _FORM = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,4})?)\s*([^\d\s+\-.].*)?\s*")
 _FACTOR = r"[A-Za-zµμ%_]{1,30}(?:[²³]|\s*(?:\^|\*\*)\s*[1-4])?"
@@ -91,6 +95,10 @@ WRITTEN = {
     "kg": {"US ton": 2e3 * 0.45359237},
 }
 """The same for spellings that people use and pint does not know."""
+DEGREES = {"°C": 1.0, "degC": 1.0, "°F": 5 / 9, "degF": 5 / 9, "K": 1.0}
+"""Units of temperature, and the degrees Celsius of one of each."""
+FREEZING = {"°F": 32.0, "degF": 32.0, "K": 273.15}
+"""Where water freezes, in units that do not count from there."""
 
 
 @functools.cache
@@ -103,8 +111,8 @@ def registry() -> pint.UnitRegistry:
 
 @functools.cache
 def scale(unit: str) -> float:
-    """SI value of one `unit` (a multiplicative unit; no temperatures)."""
-    for known in COMMON.values():
+    """SI value of one `unit`; of a temperature, the degrees Celsius of one."""
+    for known in (*COMMON.values(), DEGREES):
         if unit in known:
             return known[unit]
     return float(registry().Quantity(1.0, unit).to_base_units().magnitude)
@@ -116,7 +124,7 @@ def _unit(text: str, kind: Kind) -> float:
     common = _known(kind).get(" ".join(text.split()))
     if common is not None:
         return common
-    if not _UNIT.fullmatch(text):
+    if not _UNIT.fullmatch(text) or kind is TEMPERATURE:  # others count from elsewhere
         raise UnitError(f"{text!r:.60} is no unit; {nearest(text, kind)}allowed: {kind.allowed}")
     try:
         unit = registry().parse_units(text)
@@ -134,7 +142,8 @@ def _unit(text: str, kind: Kind) -> float:
 
 def _known(kind: Kind) -> dict[str, float]:
     """Common units of a kind and their SI values."""
-    return COMMON.get(kind.unit, {}) | WRITTEN.get(kind.unit, {})
+    known = COMMON.get(kind.unit, {}) | WRITTEN.get(kind.unit, {})
+    return DEGREES if kind is TEMPERATURE else known
 
 
 def nearest(text: str, kind: Kind) -> str:
@@ -179,7 +188,7 @@ def parse(given: object, kind: Kind) -> float:
     number, unit = match.groups()
     if unit is None:
         raise UnitError(f"the unit is missing; allowed: {kind.allowed}")
-    value = float(number) * _unit(unit, kind)
+    value = (float(number) - FREEZING.get(unit.strip(), 0.0)) * _unit(unit, kind)
     if not math.isfinite(value) or not kind.low <= value <= kind.high:
         raise UnitError(f"out of range; allowed: {kind.allowed}")
     return value

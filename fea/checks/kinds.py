@@ -10,9 +10,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from platestack.fea.checks.as_one import as_one
+from platestack.fea.checks.brittle import brittle_fracture
 from platestack.fea.checks.clamping import bolt_facts, bolts_at_work
 from platestack.fea.checks.connectors import connector_checks, connector_facts
 from platestack.fea.checks.cost import cost_facts
+from platestack.fea.checks.cracks import crack_facts, crack_growth
 from platestack.fea.checks.cylinder import cylinder, cylinder_facts
 from platestack.fea.checks.delivery import delivery_facts
 from platestack.fea.checks.fixing import fixing
@@ -45,6 +47,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     plate_shear,
     patch_bearing,
     edge_fatigue,
+    brittle_fracture,
     overloaded,
     rods,
     seats,
@@ -53,6 +56,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     thread_shear,
     thread_ends,
     thread_fatigue,
+    crack_growth,
     washer_bearing,
     clamp_bolts,
     bolts_at_work,
@@ -72,6 +76,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     patch_facts,
     delivery_facts,
+    crack_facts,
     rod_facts,
     joint_facts,
     agreement,

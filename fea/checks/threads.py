@@ -124,12 +124,8 @@ def washer_bearing(solution: Solution) -> list[Check]:
 
 def thread_fatigue(solution: Solution) -> list[Check]:
     """Stress range in the thread of the rod that pressing stretches most."""
-    # Between inner nuts nothing relieves the thread: it bears the working force alone.
-    inner = solution.press.rods[0].seat == "inner nuts"
-    alternates = solution.rod_force if inner else solution.alternating_force
-    rod = most(solution.press.rods, alternates)
-    force, limits = alternates(rod), solution.case.limits
-    bending = rod_bending(solution, rod).stress
+    rod, force, bending = thread_range(solution)
+    inner, limits = rod.seat == "inner nuts", solution.case.limits
     least = "preload" if rod.preload and not inner else "no force"
     size = fatigue.size_factor(tables.rod_thread(rod.thread).d)
     category = fatigue.THREAD_CATEGORY * size
@@ -162,6 +158,15 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             ),
         )
     ]
+
+
+def thread_range(solution: Solution) -> tuple[TieRod, float, float]:
+    """The rod whose thread pressing stretches most, the force it adds (N), and bending (Pa)."""
+    # Between inner nuts nothing relieves the thread: it bears the working force alone.
+    inner = solution.press.rods[0].seat == "inner nuts"
+    alternates = solution.rod_force if inner else solution.alternating_force
+    rod = most(solution.press.rods, alternates)
+    return rod, alternates(rod), rod_bending(solution, rod).stress
 
 
 def _worst(solution: Solution) -> tuple[TieRod, float]:

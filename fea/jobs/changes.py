@@ -226,8 +226,14 @@ def _of_stack(case: Case, name: str) -> Iterator[list[_Step]]:
                 for n in range(1, STEPS + 1)
                 if (t := _stock(one.thickness, n)) and t <= THICKER * one.thickness
             ]  # fmt: skip
-    for grade in _stronger(tables.grade_names(), tables.structural_grade, own.grade,
-                           thickest.thickness):  # fmt: skip
+    stronger = _stronger(tables.grade_names(), tables.structural_grade, own.grade,
+                         thickest.thickness)  # fmt: skip
+    found, known = tables.subgrade(own.grade, 0.0)
+    yield [
+        step(f'grade: "{one.name}" in place of "{own.grade}"', grade=one.name)
+        for one in (tables.tougher(found) if known else ())
+    ]
+    for grade in stronger:
         yield [step(f'grade: "{grade}" in place of "{own.grade}"', grade=grade)]
 
 

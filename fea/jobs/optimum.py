@@ -312,6 +312,9 @@ PREDICTED = (
     "fatigue of cut edges",
     "fatigue of the thread",
     "tension and bending in the thread",
+    "thickness against brittle fracture",
+    "growth of a crack at a cut edge",
+    "growth of a crack at the root of its thread",
 )
 """Kinds of checks that rest on what is predicted of the stacks."""
 

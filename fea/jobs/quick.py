@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from platestack.fea.checks import KINDS
+from platestack.fea.checks.brittle import thickness_check
+from platestack.fea.checks.cracks import edge_flaw, growth_check
 from platestack.fea.checks.cylinder import overload
 from platestack.fea.hand import fatigue
 from platestack.fea.hand.beam import BeamCheck, BeamResult, beam_check
@@ -20,7 +22,7 @@ from platestack.fea.hand.record import Check, Input
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.statics import Statics, share
 from platestack.geometry import layout, tables
-from platestack.geometry.parts import Press, Stack, TieRod
+from platestack.geometry.parts import Plate, Press, Stack, TieRod
 from platestack.geometry.schema import Case
 
 Band = tuple[float, float, float]
@@ -53,7 +55,7 @@ UNEVEN = 0.45
 """How much less of it a rod feels where pressing closes gaps between plates."""
 
 _ROD = re.compile(r"rods? \d+")
-_PLATE = re.compile(r"^(crosshead|bed) [^:]+: (peak von Mises|fatigue)")
+_PLATE = re.compile(r"^(crosshead|bed) [^:]+: (peak von Mises|fatigue|thickness|growth)")
 
 
 @dataclass(frozen=True)
@@ -175,6 +177,25 @@ def _ideals(found: BeamCheck) -> tuple[BeamResult, ...]:
     return (found.actual,)
 
 
+def _broken(stack: Stack, case: Case, press: Press, stress: Band) -> Iterator[QuickCheck]:
+    """Brittle fracture and growth of cracks, of the worst plate, all under one stress."""
+    statics = _Leaning(case, press, {}, 0.0)
+
+    def thick(plate: Plate, of: float) -> Check:
+        part = f"{stack.name} {plate.name}"
+        return thickness_check(part, case, plate.material, plate.bought, of, BEAM)
+
+    def cracked(plate: Plate, of: float) -> Check:
+        return growth_check(edge_flaw(statics, stack.name, plate, of), case.limits.cycles)
+
+    for kind in (thick, cracked):
+        low, expected, high = (
+            max((kind(plate, of) for plate in stack.main_plates), key=lambda c: c.utilisation)
+            for of in stress
+        )
+        yield QuickCheck(expected, low.utilisation, high.utilisation)
+
+
 def _plates(stack: Stack, case: Case, press: Press, found: BeamCheck) -> Iterator[QuickCheck]:
     """Peak stress, at overload too, fatigue of cut edges, and deflection of a stack."""
     flat, span = stack.layout == "flat", layout.span(tuple(rod.at for rod in press.rods))
@@ -205,6 +226,7 @@ def _plates(stack: Stack, case: Case, press: Press, found: BeamCheck) -> Iterato
         made = Check(f"{stack.name}: {name}", value, limit, "Pa", words, "K M / W", BEAM,
                      f"K = {value / found.actual.bending_stress:.3g}", inputs)  # fmt: skip
         yield QuickCheck(made, made.utilisation * low / peak, made.utilisation * high / peak)
+    yield from _broken(stack, case, press, (low, peak, high))
     sag = Check(f"{stack.name}: mid-span deflection", found.actual.expected, stack.deflection_limit,
                 "m", "limits.deflection × span between rods", "w ≤ slope × span", BEAM)  # fmt: skip
     ends = [edge * found.actual.mid_span_deflection for edge in found.band]

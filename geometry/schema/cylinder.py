@@ -41,7 +41,8 @@ class CylinderWish(Section):
 
     grade: Name | None = None
     """Of the wall: E355+N up to a wall of 100 mm, above it a normalised forging of C45."""
-    bottom_grade: Name = "S355J2"
+    bottom_grade: Name | None = None
+    """S355J2, or as much tougher as its thickness asks for in the cold."""
     ram_grade: Name = "C45+N forged"
     outer_diameter: Length | None = None
     bottom_thickness: Length | None = None

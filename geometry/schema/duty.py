@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from contextlib import suppress
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from platestack.geometry import tables
 from platestack.geometry.schema.fastening import Bearing, Fixing
 from platestack.geometry.schema.quantities import (
     Density,
@@ -48,8 +50,30 @@ class Limits(Section):
     """Force of the proof test of the whole press over capacity (common practice, no source)."""
     cycles: Annotated[int, Field(strict=True, ge=1, le=1_000_000_000)] = 20_000
     """Pressings at capacity in the life of the press: four a working day for twenty years."""
+    years: Annotated[float, Field(strict=True, gt=0.0, le=1000.0)] = 20.0
+    """In which these pressings, or those of the spectrum, are done."""
+    assessment: Literal["safe life", "damage tolerant"] = "safe life"
+    """Damage tolerant: cracks are looked for at the intervals told, and do not bring it down."""
+    consequence: Literal["low", "high"] = "high"
     fatigue_factor: Annotated[float, Field(strict=True, ge=1.0, le=3.0)] = 1.35
-    """Partial factor of fatigue strength, EN 1993-1-9 Table 3.1: safe life, high consequence."""
+    """Partial factor of fatigue strength: by assessment and consequence, EN 1993-1-9 Table 3.1."""
+    flaw: Length = 0.5e-3
+    """Depth of the cracks assumed at cut edges and roots of threads from the start."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _factor(cls, data: Any) -> Any:
+        """Take the factor of the table, where it is not given itself."""
+        named = {"assessment", "consequence"}
+        if not isinstance(data, dict) or not named & data.keys():
+            return data
+        if "fatigue_factor" in data:
+            raise ValueError("fatigue_factor does not go with assessment or consequence")
+        fields = cls.model_fields
+        wanted = {name: data.get(name, fields[name].default) for name in named}
+        with suppress(KeyError, TypeError):  # what is not allowed is refused elsewhere
+            return {**data, "fatigue_factor": tables.partial_factor(**wanted)}
+        return data
 
 
 class Flange(Section):
@@ -113,4 +137,13 @@ class GivenMaterial(Section):
     young: Modulus = 210e9
     poisson: Annotated[float, Field(strict=True, ge=0.0, lt=0.49)] = 0.3
     density: Density = 7850.0
+    toughness_as: Name | None = None
+    """Listed plate grade whose impact energy its certificate reaches; without it the least."""
     source: Name = "given in the case"
+
+    @field_validator("toughness_as")
+    @classmethod
+    def _listed(cls, grade: str | None) -> str | None:
+        if grade is not None:
+            tables.structural_grade(grade)
+        return grade

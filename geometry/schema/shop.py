@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from platestack.geometry.schema.quantities import Length, Mass, Pressure, Section
+from platestack.geometry.schema.quantities import Length, Mass, Pressure, Section, Temperature
 
 
 class Feet(Section):
@@ -19,6 +19,8 @@ class Feet(Section):
 class Shop(Section):
     """The room, the lifting gear, the floor and the way there; what is given is checked."""
 
+    lowest_temperature: Temperature = -10.0
+    """Of the plates while the press is used: that of a shop without heating in frost."""
     hook_height: Length | None = None
     """Highest place of the hook above the floor."""
     hoist_height: Length | None = None

@@ -15,6 +15,7 @@ from platestack.geometry.tables.bolts import (
     trapezoidal_thread_names,
     wrench_size,
 )
+from platestack.geometry.tables.crack_growth import growth_stages, rod_impact
 from platestack.geometry.tables.cylinder import cylinder_bores, cylinder_rods
 from platestack.geometry.tables.errors import (
     OutOfTable,
@@ -53,6 +54,7 @@ from platestack.geometry.tables.quality import (
     Detail,
     detail,
     flatness_tolerance,
+    partial_factor,
     thickness_tolerance,
 )
 from platestack.geometry.tables.source import Certainty, Table
@@ -73,6 +75,7 @@ from platestack.geometry.tables.thermal_cut import (
     profile_height,
     squareness,
 )
+from platestack.geometry.tables.toughness import Subgrade, subgrade, tougher
 
 __all__ = [
     "Band",
@@ -85,6 +88,7 @@ __all__ = [
     "OutOfTable",
     "PropertyClass",
     "SteelConstants",
+    "Subgrade",
     "Table",
     "TableError",
     "Thread",
@@ -106,27 +110,32 @@ __all__ = [
     "flatness_tolerance",
     "friction",
     "grade_names",
+    "growth_stages",
     "largest_thread",
     "motor_outputs",
     "nut",
     "oil",
     "overview",
+    "partial_factor",
     "pressure_classes",
     "profile_height",
     "property_class",
     "property_class_names",
     "rod_grade",
     "rod_grade_names",
+    "rod_impact",
     "rod_nut",
     "rod_thread",
     "squareness",
     "steel_constants",
     "stock_thicknesses",
     "structural_grade",
+    "subgrade",
     "surface_names",
     "thickness_tolerance",
     "thread",
     "thread_names",
+    "tougher",
     "trapezoidal_thread",
     "trapezoidal_thread_names",
     "wrench_size",

@@ -1,6 +1,7 @@
 """All tables together, as they are printed."""
 
 from platestack.geometry.tables.bolts import bolt_tables
+from platestack.geometry.tables.crack_growth import crack_tables
 from platestack.geometry.tables.cylinder import cylinder_tables
 from platestack.geometry.tables.fasteners import fastener_tables
 from platestack.geometry.tables.hydraulic import hydraulic_tables
@@ -9,12 +10,15 @@ from platestack.geometry.tables.quality import quality_tables
 from platestack.geometry.tables.source import Table
 from platestack.geometry.tables.steel import steel_tables
 from platestack.geometry.tables.thermal_cut import thermal_cut_tables
+from platestack.geometry.tables.toughness import toughness_tables
 
 
 def overview() -> tuple[Table, ...]:
     """Return every table for printing: steels, plates, threads, nuts, bolts, cylinders, oil."""
     return (
         *steel_tables(),
+        *toughness_tables(),
+        *crack_tables(),
         *plate_tables(),
         *quality_tables(),
         *thermal_cut_tables(),

@@ -11,14 +11,19 @@ from platestack.geometry.tables.source import Table, certainty, in_mm, read
 
 TOLERANCE_FILE = "plate_tolerance.toml"
 CATEGORY_FILE = "detail_category.toml"
+_DETAILS = ("details", "recommended")
 
 
 @dataclass(frozen=True)
 class Detail:
-    """A constructional detail: its stress range for two million cycles, Δσ_C (Pa)."""
+    """A constructional detail: its stress range for two million cycles, Δσ_C or Δτ_C (Pa).
+
+    `slope` is 3 for direct stress, 5 for shear.
+    """
 
     name: str
     category: float
+    slope: int
     description: str
     source: str
 
@@ -29,6 +34,13 @@ def detail(name: str) -> Detail:
     if found is None:
         raise UnknownDetail(name, _details())
     return found
+
+
+def partial_factor(assessment: str, consequence: str) -> float:
+    """Return γ_Mf, for "safe life" or "damage tolerant" and "low" or "high" consequence."""
+    rows = {row[0]: row[1:] for row in read(CATEGORY_FILE)["partial_factor"]["rows"]}
+    low, high = rows[assessment]
+    return float({"low": low, "high": high}[consequence])
 
 
 def thickness_tolerance(thickness: float, kind: Literal["A", "B"] = "A") -> tuple[float, float]:
@@ -57,11 +69,8 @@ def flatness_tolerance(thickness: float, gauge: Literal[1, 2] = 1) -> float:
 
 def quality_tables() -> tuple[Table, ...]:
     """Return tolerances and detail categories, for printing."""
-    thick, flat, fatigue = (
-        read(TOLERANCE_FILE)["thickness"],
-        read(TOLERANCE_FILE)["flatness"],
-        read(CATEGORY_FILE),
-    )
+    thick, flat = read(TOLERANCE_FILE)["thickness"], read(TOLERANCE_FILE)["flatness"]
+    factors = read(CATEGORY_FILE)["partial_factor"]
     return (
         Table(
             "Thickness tolerances of hot-rolled plate",
@@ -80,24 +89,35 @@ def quality_tables() -> tuple[Table, ...]:
             flat["source"],
             certainty(flat),
         ),
+        *(
+            Table(
+                "Fatigue: detail categories",
+                ("detail", "category, MPa", "slope", "where", "description"),
+                tuple((n, f"{mpa:g}", f"{m}", where, text) for n, mpa, m, where, text in b["rows"]),
+                b["source"],
+                certainty(b),
+                "threads over 30 mm: times (30 mm / d)^0.25",
+            )
+            for b in (read(CATEGORY_FILE)[name] for name in _DETAILS)
+        ),
         Table(
-            "Fatigue: detail categories",
-            ("detail", "category, MPa", "description"),
-            tuple((name, f"{mpa:g}", text) for name, mpa, text in fatigue["rows"]),
-            fatigue["source"],
-            certainty(fatigue),
-            "threads over 30 mm: times (30 mm / d)^0.25",
+            "Fatigue: partial factor of strength",
+            ("assessment", "low consequence", "high consequence"),
+            tuple((name, f"{low:g}", f"{high:g}") for name, low, high in factors["rows"]),
+            factors["source"],
+            certainty(factors),
         ),
     )
 
 
 @functools.cache
 def _details() -> dict[str, Detail]:
-    block = read(CATEGORY_FILE)
+    blocks = (read(CATEGORY_FILE)[name] for name in _DETAILS)
     return {
-        name: Detail(name, mpa * 1e6, text, f"{block['source']}, {block['certainty']}")
-        for name, mpa, text in block["rows"]
-    }
+        name: Detail(name, mpa * 1e6, m, text,
+                     f"{block['source']} {where}, not verified against the standard")
+        for block in blocks for name, mpa, m, where, text in block["rows"]
+    }  # fmt: skip
 
 
 def _ends(block: dict[str, Any]) -> list[tuple[tuple[str, str], list[float]]]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from platestack.fea.checks import KINDS, Check
+from platestack.fea.checks.cracks import crack_growth
 from platestack.fea.checks.frame import pushed, seats
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
@@ -30,7 +31,7 @@ def _tension(solution: Solution) -> list[Check]:
     return [check for check in rods(solution) if check.name.endswith("tension in the thread")]
 
 
-_NEED_A_MESH = (rods, seats, pushed, thread_fatigue)
+_NEED_A_MESH = (rods, seats, pushed, thread_fatigue, crack_growth)
 """Kinds that by beams would be guesses or upper bounds far off."""
 _KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     _tension,

@@ -13,6 +13,7 @@ from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.proposal import Proposal, pile_words, propose
+from platestack.fea.jobs.sizing.tough import tough_enough
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report
 
@@ -43,12 +44,26 @@ def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = RO
         words.append(f"{plates}: {worst.name} at {worst.utilisation:.0%} of {worst.limit_name}")
         made = replace(made, checks=tuple(checks), confirmed=tuple(words))
         reserve = corrected(made, solution)
-        if worst.utilisation <= 1 or reserve == made.reserve or len(words) == rounds:
+        if worst.utilisation <= 1 or len(words) == rounds:
             return made
+        if reserve == made.reserve:
+            tougher = tough_enough(made.plan, _peaks(solution))
+            if tougher.grade == made.plan.grade:
+                return made
+            made = replace(made, plan=tougher)
+            continue
         again = propose(made.plan.duty, reserve)
         if again.plan == made.plan:
             return made
         made = replace(again, other_rods=made.other_rods)
+
+
+def _peaks(solution: Solution) -> dict[str, float]:
+    """Largest stress of the plates of each stack (Pa)."""
+    return {
+        name: max(peak.von_mises for peak in solved.peaks if peak.plate in solved.stack.plates)
+        for name, solved in solution.stacks.items()
+    }
 
 
 def _judged(solution: Solution, made: Proposal) -> list[Check]:

@@ -14,7 +14,15 @@ from platestack.geometry import tables
 from platestack.geometry.cylinder import RELIEF
 from platestack.geometry.errors import CaseError, Problem
 from platestack.geometry.schema import Limits, Prices, Section, StockPlate
-from platestack.geometry.schema.quantities import Force, Length, Mass, Name, Pressure, Slope
+from platestack.geometry.schema.quantities import (
+    Force,
+    Length,
+    Mass,
+    Name,
+    Pressure,
+    Slope,
+    Temperature,
+)
 from platestack.geometry.units import LENGTH, UnitError, parse, show
 
 COUNTS = (2, 4, 6, 8)
@@ -40,6 +48,7 @@ class Duty(Section):
     seat: Literal["sleeve", "shoulder", "inner nuts"] | None = None
     """What rods are tightened against and the crosshead rests on; without it, the lightest."""
     grade: Name = "S355J2"
+    """Of the plates; without it S355J2, or as much tougher as they need in the cold."""
     thickest: Length = 0.15
     """Plate that can be had and cut; a torch's usual reach (common practice, no source)."""
     stock: tuple[StockPlate, ...] = ()
@@ -52,6 +61,8 @@ class Duty(Section):
     hook: Length | None = None
     """Highest place of the hook above the floor."""
     hoist: Mass | None = None
+    lowest_temperature: Temperature | None = None
+    """Of the plates while the press is used; that of the case's default without it."""
     cycles: Annotated[int, Field(strict=True, ge=1, le=1_000_000_000)] = 20_000
     deflection: Slope = 1e-3
     yield_safety_factor: Annotated[float, Field(strict=True, ge=1.0, le=10.0)] = 1.5

@@ -17,7 +17,18 @@ from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case, Cutting, PlateEntry, Prices, Section
 from platestack.geometry.schema.prices import Rate
-from platestack.geometry.units import FLOW, FORCE, LENGTH, MASS, OFFSET, PRESSURE, SLOPE, Kind, show
+from platestack.geometry.units import (
+    FLOW,
+    FORCE,
+    LENGTH,
+    MASS,
+    OFFSET,
+    PRESSURE,
+    SLOPE,
+    TEMPERATURE,
+    Kind,
+    show,
+)
 
 FACE = Cutting().face_allowance
 """Machined off a face of a plate (m): what is bought in stock thickness ends thinner."""
@@ -66,6 +77,8 @@ class PressPlan:
     """Of each rod (N); None before it is chosen."""
     seat_diameter: float | None = None
     """As wide as plates and sleeve need (m); None where the usual one does."""
+    grade: str | None = None
+    """Of the plates where they need a tougher one than the duty's."""
 
     @property
     def pressure(self) -> float:
@@ -211,10 +224,16 @@ def _tables(plan: PressPlan) -> dict[str, Any]:
         "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer), **_hold(duty)},
         "workpiece": {"shape": "disc", "diameter": length(work)},
         **({} if duty.pump is None else {"hydraulics": {"stages": _stages(plan, duty.pump)}}),
-        **({} if duty.hook is None else {"shop": {"hook_height": length(duty.hook)}}),
+        **({"shop": shop} if (shop := _shop(duty)) else {}),
         "prices": (PRICES if duty.prices is None else _prices(duty.prices)) | _owned(duty),
         **({"stock": [written(plate) for plate in duty.stock]} if duty.stock else {}),
     }
+
+
+def _shop(duty: Duty) -> dict[str, str]:
+    hook = {} if duty.hook is None else {"hook_height": length(duty.hook)}
+    cold = duty.lowest_temperature
+    return hook | ({} if cold is None else {"lowest_temperature": show(cold, TEMPERATURE)})
 
 
 def _own_rods(duty: Duty) -> dict[str, Any]:
@@ -297,7 +316,7 @@ def _stack(plan: PressPlan, name: str, pile: Pile) -> dict[str, Any]:
         assert pile.height is not None
         own["height"] = length(pile.height)
     own |= {
-        "grade": duty.grade,
+        "grade": plan.grade or duty.grade,
         "plates": _plates(pile, duty),
         "interface": {"kind": duty.interface},
     }

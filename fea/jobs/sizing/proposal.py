@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from platestack.fea.checks.cost import priced
-from platestack.fea.hand.record import Check
-from platestack.fea.jobs.sizing import files, search
+from platestack.fea.hand.record import Check, worst_first
+from platestack.fea.jobs.sizing import by_hand, files, search
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.duty import COUNTS, Duty
 from platestack.fea.jobs.sizing.headroom import why_no_room
 from platestack.fea.jobs.sizing.plan import Pile, PressPlan, length
+from platestack.fea.jobs.sizing.tough import brittle, tough_enough
 from platestack.geometry import stock
 from platestack.geometry.errors import UsageError
 from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
@@ -92,7 +94,7 @@ def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True
     """
     reserve = reserve or Reserve()
     found = search.lightest(duty, reserve, **({} if thorough else SOONER))
-    made = Proposal(found[0].plan, found[0].checks, reserve, tuple(found))
+    made = _tough(found, reserve)
     free = made.exceeded and thorough and "rods" not in duty.model_fields_set
     return _other_rods(made) if free else made
 
@@ -114,7 +116,20 @@ def _other_rods(made: Proposal) -> Proposal:
         return replace(made, other_rods="Other numbers of rods miss a limit too")
     instead = made.exceeded[0]
     why = f"{duty.rods} rods would miss a limit: {instead.name}, {shortfall(instead)}"
-    return Proposal(best[0].plan, best[0].checks, made.reserve, tuple(best), other_rods=why)
+    return replace(_tough(best, made.reserve), other_rods=why)
+
+
+def _tough(found: Sequence[search.SearchResult], reserve: Reserve) -> Proposal:
+    """The best of what was found, of a sub-grade that does not break brittle in the cold."""
+    best = found[0]
+    bent = by_hand.beams(best.plan.press)
+    stress: dict[str, float] = {
+        stack.name: reserve.of_stress(stack) * bent[stack.name].bending_stress
+        for stack in best.plan.press.stacks
+    }
+    plan = tough_enough(best.plan, stress)
+    checks = worst_first([*best.checks, *brittle(plan, stress)])
+    return Proposal(plan, tuple(checks), reserve, tuple(found))
 
 
 def shortfall(check: Check) -> str:
@@ -148,6 +163,9 @@ def _reasons(made: Proposal) -> dict[str, str]:
         f"{_had(duty)} that hold; governed by {_worst(made, f'{name}: ')}."
         for name in ("crosshead", "bed")
     }
+    if plan.grade not in (None, duty.grade):
+        cold = f" {plan.grade}: tough enough at the lowest temperature, for its thickness."
+        plates = {name: reason + cold for name, reason in plates.items()}
     if duty.layout == "on edge":
         words = (
             " The platen is as long as its plates, so that it does not press on them with its ends."
