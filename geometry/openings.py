@@ -19,8 +19,12 @@ from platestack.geometry.parts import (
     Stack,
     TieRod,
 )
+from platestack.geometry.steel_under import steel_area
 from platestack.geometry.units import LENGTH, show
 
+LEAST_BORNE = 0.5
+"""Part of the workpiece that lies on steel, at the least (our own choice): with less, where it
+bears is no longer what the pressure on the rest says."""
 LEAST_BRIDGE = 0.001
 """Least steel between two holes or a hole and an edge (m): below it a mesh has no sense."""
 
@@ -269,19 +273,21 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
             f"{_length(best.outline.length)} x {_length(best.outline.width)}{wide}",
         )
         return
+    if what == "workpiece patch":  # it may bridge holes and T-slots
+        bears = steel_area(stack) / patch.area
+        if bears < LEAST_BORNE:
+            yield Problem(
+                key, given, f"{bears:.0%} of it lies on steel; allowed: {LEAST_BORNE:.0%} or more"
+            )
+        return
     form = _outline_of(patch)
-    reason = (
-        ", as the force is taken as even over the whole of the workpiece; or a platen over it"
-        if what == "workpiece patch"
-        else ""
-    )
     for hole in best.holes:
         if isinstance(hole, Groove):
-            continue  # a workpiece may bridge a T-slot
+            continue
         own = (
             isinstance(hole, RoundHole)
             and hole.at == patch.centre
             and hole.diameter <= patch.inner * (1 + 1e-9)
         )
         if not own and _apart(form, hole) < -1e-9:
-            yield Problem(key, given, f"allowed: clear of {_label(hole)} in {best.name}{reason}")
+            yield Problem(key, given, f"allowed: clear of {_label(hole)} in {best.name}")

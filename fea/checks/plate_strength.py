@@ -12,6 +12,7 @@ from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Plate, Press, Stack
+from platestack.geometry.steel_under import steel_area
 
 _LAMELLAR = (
     "Welds that join thick plates pull them across their thickness; lamellar tearing is not "
@@ -65,20 +66,23 @@ def patch_bearing(solution: Solution) -> list[Check]:
     factor = press.yield_safety_factor
     checks = []
     for stack in press.stacks:
-        plate = _touched(stack)
+        plate, area = _touched(stack), steel_area(stack)
+        bridged = area < stack.patch.area
         checks.append(
             Check(
                 f"{stack.name} {plate.name}: pressure under the {stack.patch_name}",
-                press.capacity / stack.patch.area,
+                press.capacity / area,
                 plate.material.yield_strength / factor,
                 "Pa",
                 f"yield of {plate.material.grade} at this thickness / {factor:g}",
                 "F / A_patch ≤ R_eH / S",
                 plate.material.source,
-                "mean over the patch, its edges see more",
+                "mean over the patch"
+                + ", holes and slots taken out" * bridged
+                + ", its edges see more",
                 (
                     Input("F", press.capacity, "N"),
-                    Input("A_patch", stack.patch.area, "m²"),
+                    Input("A_patch", area, "m²"),
                     Input("R_eH", plate.material.yield_strength, "Pa"),
                     Input("S", factor, "1"),
                 ),

@@ -94,7 +94,7 @@ def _nuts(case: Situation) -> Effect:
     face = halfspace.mean(each, annulus, young, poisson)
     rest = 1 - (annulus.inner / annulus.length) ** 2
     value, doubt = _settled(case, face, each, annulus, plate)
-    low, high = joint.felt(case.rods[0])
+    low, high = joint.felt(case.rods[0]).usual
     share, either = (low + high) / 2, (high - low) / 2
     depth = case.stack.depth
     near, far = (

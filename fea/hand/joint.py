@@ -7,31 +7,52 @@ stiffnesses (joint diagram, VDI 2230-1:2015, not verified against the standard).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from platestack.geometry.parts import TieRod
 
-STACK_SHARE = 1.5
-"""Share that the thread feels over that with rigid stacks, at most: their own compliance beside the
-sleeve's adds to it. Full solutions lie between 1 and this."""
-THROUGH = 0.35
-"""Largest share under a nut that squeezes only a stack: the steel round a rod is several times
-stiffer than the rod."""
+
+@dataclass(frozen=True)
+class Felt:
+    """Share of a rod's working force that comes in under its nut; the rest relieves its seat.
+
+    Of full solutions: `usual` are the ends between which those of sound presses lie, with even
+    plates; `least` and `most` are those of all drawn ones (`tests.figures.quick`).
+    """
+
+    least: float
+    usual: tuple[float, float]
+    expected: float
+    most: float
 
 
-def felt(rod: TieRod) -> tuple[float, float]:
-    """Least and largest share of a rod's working force that comes in under its nut.
+ALL = Felt(1.0, (1.0, 1.0), 1.0, 1.0)
+"""Without a seat."""
+SLEEVE = Felt(0.95, (1.0, 1.5), 1.2, 1.6)
+"""Over the share with rigid stacks: their own compliance beside the sleeve's adds to it."""
+THROUGH = Felt(-0.05, (0.0, 0.35), 0.1, 0.5)
+"""Under a nut that squeezes only a stack: the steel round a rod is several times stiffer than the
+rod; 0 for a rigid stack."""
 
-    1 without a seat. With a sleeve k_rod / (k_rod + k_sleeve) for rigid stacks, or more as they
-    yield; with inner nuts or shoulders 0 for a rigid stack.
+
+def felt(rod: TieRod) -> Felt:
+    """What a rod's thread feels of its working force.
+
+    With a sleeve k_rod / (k_rod + k_sleeve) for rigid stacks, or more as they yield.
     """
     if rod.seat == "none":
-        return 1.0, 1.0
-    if rod.seat == "sleeve":
-        sleeve = rod.material.young * rod.sleeve_area / rod.between
-        rigid = rod.stiffness / (rod.stiffness + sleeve)
-        return rigid, min(1.0, STACK_SHARE * rigid)
-    return 0.0, THROUGH
+        return ALL
+    if rod.seat != "sleeve":
+        return THROUGH
+    sleeve = rod.material.young * rod.sleeve_area / rod.between
+    rigid = rod.stiffness / (rod.stiffness + sleeve)
+    low, high = (min(1.0, times * rigid) for times in SLEEVE.usual)
+    least, expected, most = (
+        min(1.0, times * rigid) for times in (SLEEVE.least, SLEEVE.expected, SLEEVE.most)
+    )
+    return Felt(least, (low, high), expected, most)
 
 
 def least_preload(rod: TieRod, working: float, left: float) -> float:
     """Preload (N) of which a part `left` stays on the seat while the rod bears `working` (N)."""
-    return (1 - felt(rod)[0]) * working / (1 - left)
+    return (1 - felt(rod).usual[0]) * working / (1 - left)

@@ -19,6 +19,7 @@ from platestack.geometry.cutting.work import PlateWork, plan
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import plain
 
 EDGES = "slag and burr ground off both rims; rims of rod holes rounded 2 mm"
 """Dressing of every cut plate (common practice); it also lifts the fatigue category of the edge."""
@@ -150,4 +151,4 @@ def _tolerances(work: PlateWork) -> list[str]:
         fit.squareness, worst.passage if worst else None, worst.passes if worst else None,
         fit.allowance, fit.flat, fit.delivered,
     )  # fmt: skip
-    return ["" if size is None else f"{1e3 * size:.2f}" for size in sizes]
+    return ["" if size is None else plain(1e3 * size) for size in sizes]

@@ -18,6 +18,7 @@ from platestack.fea.checks.cracks import edge_flaw, growth_check
 from platestack.fea.checks.cylinder import overload
 from platestack.fea.hand import fatigue
 from platestack.fea.hand.beam import BeamCheck, BeamResult, beam_check
+from platestack.fea.hand.joint import felt
 from platestack.fea.hand.record import Check, Input
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.statics import Statics, share
@@ -47,12 +48,8 @@ TILT: Mapping[bool, Band] = {True: (0.4, 0.8, 1.2), False: (0.4, 0.9, 1.8)}
 """Tilt of the nuts over that of a beam of the same sag; flat, and on edge."""
 ROWS: Band = (0.8, 1.0, 1.25)
 """Force of a rod over that by the beam, where rods stand in more than two rows."""
-OWN_SEAT: Band = (-0.05, 0.1, 0.5)
-"""Part of its working force that a rod feels under a nut that squeezes only a stack."""
-STACKS: Band = (0.95, 1.2, 1.6)
-"""The same with a sleeve, over what it is between rigid stacks."""
 UNEVEN = 0.45
-"""How much less of it a rod feels where pressing closes gaps between plates."""
+"""How much less of its working force a rod feels where pressing closes gaps between plates."""
 
 _ROD = re.compile(r"rods? \d+")
 _PLATE = re.compile(r"^(crosshead|bed) [^:]+: (peak von Mises|fatigue|thickness|growth)")
@@ -99,22 +96,13 @@ class _Leaning(Statics):
         force = rows * max(share(ideal, rod) for ideal in ideals)
         if rod.seat == "none":
             return RodForces(rod.name, rod.preload + force, force, None)
-        least, expected, most = felt(rod)
-        least -= UNEVEN * any(map(closing, self.press.stacks))
+        shares = felt(rod)
+        expected, most = shares.expected, shares.most
+        least = shares.least - UNEVEN * any(map(closing, self.press.stacks))
         nut = rod.preload + (least, expected, most)[self.side] * force
         left = rod.preload - (1 - (most, expected, least)[self.side]) * force
         # Once a seat has opened its rod bears all.
         return RodForces(rod.name, nut if left > 0 else force, force, max(left, 0.0))
-
-
-def felt(rod: TieRod) -> Band:
-    """Part of its working force that a seated rod feels under its nut."""
-    if rod.seat != "sleeve":
-        return OWN_SEAT
-    sleeve = rod.material.young * rod.sleeve_area / rod.between
-    rigid = rod.stiffness / (rod.stiffness + sleeve)
-    least, expected, most = (min(1.0, times * rigid) for times in STACKS)
-    return least, expected, most
 
 
 def closing(stack: Stack) -> float:

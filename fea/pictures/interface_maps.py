@@ -277,7 +277,7 @@ def _row_words(flat: Flat) -> str:
     info = flat.info
     parts = [("open", info.open), ("sticking", info.sticking), ("sliding", info.sliding)]
     if info.kind == "loose":
-        parts = [("open", info.open), ("pressed", 1 - info.open)]
+        parts = [("open", info.open), ("closed", 1 - info.open)]
     lines = [*textwrap.wrap(info.name.replace(" | ", " to "), 18)[:3]]
     return "\n".join([*lines, *(f"{name} {part:.0%}".replace("%", " %") for name, part in parts)])
 
@@ -293,7 +293,7 @@ def _caption(shown: list[Flat], flats: list[Flat], stack: StackInfo) -> str:
         words.append("Dark discs: clamp bolts.")
     mirrors = [f"{name} = 0" for name in stack.symmetry]
     if mirrors:
-        words.append(f"Mirrored about {' and '.join(mirrors)}.")
+        words.append(f"Mirrored at {' and '.join(mirrors)}.")
     if len(shown) < len(flats):
         words.append(f"The largest {len(shown)} of {len(flats)} interfaces.")
     if any(flat.info.kind == "clamped" for flat in shown):

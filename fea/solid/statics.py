@@ -47,7 +47,7 @@ class Statics(Solution):
         forces = []
         for ideals in self.beams.values():
             force = self.times * max(share(ideal, rod) for ideal in ideals)
-            least, most = joint.felt(rod)
+            least, most = joint.felt(rod).usual
             nut = max(rod.preload + most * force, force)  # all of it, once the seat has opened
             left = max(rod.preload - self.relief * (1 - least) * force, 0.0)
             forces.append(RodForces(rod.name, nut, force, None if rod.seat == "none" else left))

@@ -126,10 +126,14 @@ def test_share_that_comes_in_under_the_nut():
     case = case_file.read(Path(__file__).parents[2] / "cases" / "demo" / "demo.toml")
     one = layout.build(case).rods[0]
     sleeve = E * math.pi / 4 * (0.14**2 - 0.095**2) / (0.45 + 0.25 + 1.25 * 0.32 + 0.06)
-    low, high = joint.felt(one)
+    low, high = joint.felt(one).usual
     assert low == pytest.approx(one.stiffness / (one.stiffness + sleeve))
     assert low < high <= 1
-    assert joint.felt(replace(one, seat="none")) == (1, 1)
+    for seat in ("sleeve", "shoulder", "none"):
+        shares = joint.felt(replace(one, seat=seat))
+        ends = (shares.least, shares.usual[0], shares.expected, shares.usual[1], shares.most)
+        assert list(ends) == sorted(ends)
+    assert joint.felt(replace(one, seat="none")).usual == (1, 1)
 
 
 def test_deep_beam_by_its_published_series():

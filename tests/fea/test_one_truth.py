@@ -16,6 +16,7 @@ from typer.testing import CliRunner
 
 from platestack.fea.app import page
 from platestack.fea.app.cli.app import app
+from platestack.fea.app.console import offcentre as offcentre_console
 from platestack.fea.app.console import optimum as optimum_console
 from platestack.fea.app.page import runs
 from platestack.fea.checks.rods import rods
@@ -63,6 +64,20 @@ def test_a_tilt_beyond_its_limit_is_named_and_ends_with_1(tmp_path, monkeypatch,
         )
         assert told.exit_code == code, told.exception
         assert ("exceeded" in told.output) == bool(code)
+
+
+def test_what_solving_leaves_of_nothing_is_shown_as_0():
+    stream = io.StringIO()
+    found = (place(), replace(place(tilt=(1.4e-7, 0.0)), side=0.2))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(offcentre.Outcome, "limits", ())
+        patch.setattr(offcentre_console, "out", Console(file=stream, width=200, highlight=False))
+        offcentre_console.print_outcome(offcentre.Outcome("p", 1e6, ("rod 1",), 5e-4, found, ()))
+    first, second = (line for line in stream.getvalue().splitlines() if line.startswith("30, 0"))
+    assert "0 mm/m" in second
+    assert "0.00014" not in second
+    assert second.split()[-2:] == ["0", "kN"]
+    assert first.split()[-2:] != ["0", "kN"]
 
 
 def test_each_limit_off_centre_is_named():

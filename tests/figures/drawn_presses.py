@@ -36,6 +36,8 @@ class Draw:
 
     def __init__(self, seed: int):
         self.rng = np.random.default_rng(seed)
+        self.text = ""
+        """The case file of the press drawn last."""
 
     def one(self, *choices: Any) -> Any:
         """One of some, all alike likely."""
@@ -126,7 +128,8 @@ class Draw:
                     tree[name]["height"] = f"{4 * middle} mm"
                 else:
                     tree[name]["plates"] = f"{count} x {middle} mm"
-            case = case_file.parse(tomli_w.dumps(tree), "drawn.toml")
+            self.text = tomli_w.dumps(tree)
+            case = case_file.parse(self.text, "drawn.toml")
             press = layout.build(case)
             welded = press.bed.interface != "loose"
             stress, sag = beam.nominal(press.bed, press.rods, press.capacity, welded=welded)

@@ -60,6 +60,13 @@ def drawn(seed: int = SEED, count: int = DRAWN) -> dict[str, sizing.Duty]:
 
 def call(*words: str) -> tuple[int, str]:
     """Exit code of a command in this process, and the last line that it printed."""
+    code, text = told(*words)
+    lines = [line for line in text.splitlines() if line.strip()]
+    return code, lines[-1] if lines else ""
+
+
+def told(*words: str) -> tuple[int, str]:
+    """Exit code of a command in this process, and all that it printed."""
     said = io.StringIO()
     with (
         mock.patch("sys.argv", ["platestack", *words]),
@@ -73,8 +80,7 @@ def call(*words: str) -> tuple[int, str]:
             code = done.code if isinstance(done.code, int) else 1
         except Exception as error:
             return 99, f"{type(error).__name__}: {error}"
-    lines = [line for line in said.getvalue().splitlines() if line.strip()]
-    return code, lines[-1] if lines else ""
+    return code, said.getvalue()
 
 
 def through(duty: sizing.Duty, place: Path, quick: bool) -> tuple[dict[str, int], list[str]]:

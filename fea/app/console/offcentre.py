@@ -30,6 +30,11 @@ MEANING = {
 }
 
 
+def _seen(value: float, least: float) -> float:
+    """A value, or 0 where it is no more than solving leaves of nothing."""
+    return value if abs(value) > least else 0.0
+
+
 def print_outcome(outcome: Outcome) -> None:
     """Print the states looked at, the largest offsets, and the cautions."""
     out.print()
@@ -47,9 +52,9 @@ def print_outcome(outcome: Outcome) -> None:
             f"{quantity(max(place.forces), 'N')} ({percent(place.utilisation)})",
             quantity(min(place.forces), "N"),
             quantity(min(place.clamp), "N") if place.clamp else "no seats",
-            f"{plain(1e3 * math.hypot(*place.tilt), 2)} mm/m",
+            f"{plain(1e3 * _seen(math.hypot(*place.tilt), 1e-3 * outcome.tilt_limit), 2)} mm/m",
             f"{plain(place.moment / 1e3, 3)} kN·m",
-            quantity(place.side, "N", 2),
+            quantity(_seen(place.side, 1e-6 * outcome.capacity), "N", 2),
         )
     out.print(table)
     for words in outcome.exceeded:
