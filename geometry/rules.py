@@ -16,7 +16,7 @@ from platestack.geometry.units import FORCE, LENGTH, STIFFNESS, show
 def check(case: Case) -> list[Problem]:
     """All mistakes between values of a case; empty if there are none."""
     parts = [*_grades(case), *_names(case), *_on_edge(case), *_flatness(case)]
-    problems = [*_stroke(case), *parts]
+    problems = [*_stroke(case), *_spectrum(case), *parts]
     if parts:  # without materials and threads no press can be put together
         return problems
     try:
@@ -54,6 +54,15 @@ def _stroke(case: Case) -> Iterator[Problem]:
             f"allowed: up to press.daylight, {_length(press.daylight)}; the ram would run into the "
             "stack opposite it",
         )
+
+
+def _spectrum(case: Case) -> Iterator[Problem]:
+    """What a spectrum asks for lies within the capacity."""
+    given = case.spectrum
+    if given is not None and given.largest > case.press.capacity * (1 + 1e-9):
+        key = "spectrum.blocks" if given.blocks else "spectrum.recorded"
+        allowed = f"allowed: forces up to press.capacity, {show(case.press.capacity, FORCE)}"
+        yield Problem(key, show(given.largest, FORCE), allowed)
 
 
 def _grades(case: Case) -> Iterator[Problem]:

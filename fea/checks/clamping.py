@@ -9,6 +9,8 @@ import numpy as np
 
 from platestack.fea.checks.alike import most
 from platestack.fea.checks.frame import RESIDUAL
+from platestack.fea.checks.use import Use
+from platestack.fea.hand import fatigue
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.clamping import BoltForce, most_preload
 from platestack.fea.solid.interfaces import STICKING
@@ -54,14 +56,16 @@ def slip(solved: StackSolution, bolt: ClampBolt) -> Slip | None:
 
 def bolts_at_work(solution: Solution) -> list[Check]:
     """Tension at capacity, clamping force lost, and sliding at the worst bolt of each stack."""
-    return [check for solved in solution.stacks.values() for check in _checks(solved)]
+    use = Use.of(solution.case)
+    return [check for solved in solution.stacks.values() for check in _checks(solved, use)]
 
 
-def _checks(solved: StackSolution) -> Iterator[Check]:
+def _checks(solved: StackSolution, use: Use) -> Iterator[Check]:
     if not solved.bolts:
         return
     name = solved.stack.name
     yield _tension(name, most(solved.bolts, _use))
+    yield _tired(name, most(solved.bolts, _range), use)
     yield _lost(name, most(solved.bolts, lambda one: -one.working / one.rest))
     slips = [(found, one.bolt) for one in solved.bolts if (found := slip(solved, one.bolt))]
     if slips and solved.stack.interface == "clamped":
@@ -101,6 +105,36 @@ def _tension(stack: str, one: BoltForce) -> Check:
             Input("F_SA", one.added, "N"),
             Input("A_s", thread.stress_area, "m²"),
             Input("R_e", _yield(bolt) / thread.stress_area, "Pa"),
+        ),
+    )
+
+
+def _range(one: BoltForce) -> float:
+    """Range of stress (Pa) of a bolt's thread, over the factor of its size."""
+    thread = tables.thread(one.bolt.thread)
+    return abs(one.working - one.rest) / thread.stress_area / fatigue.size_factor(thread.d)
+
+
+def _tired(stack: str, one: BoltForce, use: Use) -> Check:
+    thread = tables.thread(one.bolt.thread)
+    size = fatigue.size_factor(thread.d)
+    return Check(
+        f"{stack} {one.bolt.name}: fatigue of its thread",
+        _range(one) * size,
+        use.allowed(size * fatigue.THREAD_CATEGORY),
+        "Pa",
+        f"category 50, {use.words}",
+        f"abs(F − F_rest) / A_s ≤ k_s·{use.strength}",
+        tables.detail("thread").source,
+        "force as computed on the mesh; bending of the bolt is not included",
+        (
+            Input("F", one.working, "N"),
+            Input("F_rest", one.rest, "N"),
+            Input("A_s", thread.stress_area, "m²"),
+            Input("k_s", size, "1"),
+            Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"),
+            Input("N", use.equivalent(), "1"),
+            Input("γ_Mf", use.factor, "1"),
         ),
     )
 

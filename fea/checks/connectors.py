@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from platestack.fea.checks.use import Use
 from platestack.fea.hand.joined import Joined
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
+from platestack.geometry import tables
 
+PEAK_FLOW = 1.5
+"""Largest over mean flow along one half under a force at mid-span: of stiff connectors 1; of very
+soft ones the slip is a parabola, and so is the flow."""
 _SOURCE = "Newmark, Siess and Viest 1951; EN 1993-1-8, not verified against the standard"
 
 
@@ -38,9 +43,41 @@ def connector_checks(solution: Solution) -> list[Check]:
                     Input("F_Rd", held[worst], "N"),
                     Input("S", factor, "1"),
                 ),
-                ("Holes of dowels and fatigue of dowels and seams are not checked.",),
                 method="F: integral of connector stiffness times slip over one half; F_Rd: sum of "
                 "their strengths",
+            )
+        )
+    return checks
+
+
+def connector_fatigue(solution: Solution) -> list[Check]:
+    """Range of shear stress of the connectors at the worst interface of each stack."""
+    use, checks = Use.of(solution.case), []
+    for joined in _joined(solution):
+        _, forces = joined.bends(joined.acting, solution.press.capacity)
+        worst = int(np.argmax(forces))
+        seams = joined.given.kind == "seams"
+        detail = tables.detail("fillet in shear" if seams else "pin in shear")
+        checks.append(
+            Check(
+                f"{joined.stack.name}: fatigue of the {joined.given.kind}",
+                PEAK_FLOW * float(forces[worst]) / joined.sheared,
+                use.allowed_shear(detail.category),
+                "Pa",
+                f"category {detail.category / 1e6:g} in shear, {use.words}",
+                f"{PEAK_FLOW:g}·F / A ≤ {use.shear_strength}",
+                f"EN 1993-1-9:2005 7.1; {detail.source}",
+                f"between {joined.plates[worst].name} and {joined.plates[worst + 1].name}; flow at "
+                "its largest, as of very soft connectors; an upper bound",
+                (
+                    Input("F", float(forces[worst]), "N"),
+                    Input("A", joined.sheared, "m²"),
+                    Input("Δτ_C", detail.category, "Pa"),
+                    Input("N", use.equivalent(), "1"),
+                    Input("γ_Mf", use.factor, "1"),
+                ),
+                (f"As the category asks: {detail.description}.",),
+                method="F: integral of the flow over one half; A: what it shears there",
             )
         )
     return checks

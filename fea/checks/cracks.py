@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from platestack.fea.checks.brittle import taken_as
 from platestack.fea.checks.cylinder import overload
 from platestack.fea.checks.threads import thread_range
+from platestack.fea.checks.use import GROWTH_SLOPE, Use
 from platestack.fea.hand import crack
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Plate
+from platestack.geometry.schema import Case
 
 RESIDUAL = 100e6
 """Residual tension at a flame- or plasma-cut edge that a breaking crack sees (Pa), as of the whole
@@ -51,17 +53,19 @@ class Flaw:
 
 def crack_growth(solution: Solution) -> list[Check]:
     """Pressings from flaw to fracture: the worst edge of each stack, the worst thread."""
-    return [growth_check(flaw, solution.case.limits.cycles) for flaw in _flaws(solution)]
+    return [growth_check(flaw, solution.case) for flaw in _flaws(solution)]
 
 
-def growth_check(flaw: Flaw, cycles: int) -> Check:
-    """Pressings in which a flaw grows to its end against those of the press's life."""
+def growth_check(flaw: Flaw, case: Case) -> Check:
+    """Pressings at capacity in which a flaw grows to its end, against those of the press's life."""
+    use = Use.of(case)
+    cycles = use.equivalent(GROWTH_SLOPE)
     return Check(
         f"{flaw.part}: growth of a crack {flaw.place}",
         max(min(flaw.life, 1e12), 1.0),
         cycles,
         "1",
-        f"{cycles:,} pressings",
+        f"{cycles:,}{' equivalent' if use.variable else ''} pressings",
         "",
         f"{_SOURCE}{flaw.source}",
         f"from {1e3 * flaw.size:g} mm (limits.flaw) to {1e3 * flaw.critical:.3g} mm under "
@@ -74,7 +78,7 @@ def growth_check(flaw: Flaw, cycles: int) -> Check:
 
 def crack_facts(solution: Solution) -> list[Fact]:
     """The size at which a crack breaks, and how often to look for it."""
-    facts, cycles = [], solution.case.limits.cycles
+    facts, cycles = [], Use.of(solution.case).equivalent(GROWTH_SLOPE)
     for flaw in _flaws(solution):
         facts.append(
             Fact(

@@ -174,7 +174,7 @@ def _bottom(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]
         Input("S", press.yield_safety_factor, "1"),
     )
     bent = (*inputs, Input("ν", steel.poisson, "1"))
-    caution = ("The true edge lies between supported and clamped; the weld is not checked.",)
+    caution = ("The true edge lies between supported and clamped.",)
     centre = disc_centre(p, radius, made.bottom, steel.poisson)
     edge = disc_edge(p, radius, made.bottom)
     shear = p * radius / (2 * made.bottom)

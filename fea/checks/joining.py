@@ -37,7 +37,7 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
     if not alone or stack.layout != "flat" or len(plates) < 2:
         return
     try:
-        force, height = _held(solution.press, stack)
+        force, height = composite_shear(solution.press, stack)
     except NotABeam:
         return
     friction = own.interface.friction
@@ -255,7 +255,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
     if stack.layout != "flat" or len(plates) < 2:
         return
     try:
-        force, height = _held(press, stack)
+        force, height = composite_shear(press, stack)
     except NotABeam:
         return
     yield Fact(
@@ -291,7 +291,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
             Input("l", reach, "m"),
             Input("f_vw", strength, "Pa"),
         ),
-        ("Fatigue of the seams and residual stress by welding are not checked.",),
+        ("Seams that the case gives are checked in fatigue; residual stress by welding is not.",),
     )
     yield from _friction(solution, stack, force)
 
@@ -332,7 +332,7 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
         )
 
 
-def _held(press: Press, stack: Stack) -> tuple[float, float]:
+def composite_shear(press: Press, stack: Stack) -> tuple[float, float]:
     """Greatest force (N) across an interface of either half, and its height (m)."""
     plates = section.bending_plates(stack.plates)
     curve = bend(plates, (Load(stack.patch, press.capacity),), supports(press.rods), welded=True)

@@ -12,7 +12,11 @@ from dataclasses import replace
 from platestack.fea.checks.as_one import as_one
 from platestack.fea.checks.brittle import brittle_fracture
 from platestack.fea.checks.clamping import bolt_facts, bolts_at_work
-from platestack.fea.checks.connectors import connector_checks, connector_facts
+from platestack.fea.checks.connectors import (
+    connector_checks,
+    connector_facts,
+    connector_fatigue,
+)
 from platestack.fea.checks.cost import cost_facts
 from platestack.fea.checks.cracks import crack_facts, crack_growth
 from platestack.fea.checks.cylinder import cylinder, cylinder_facts
@@ -23,8 +27,10 @@ from platestack.fea.checks.frame import agreement, joint_facts, pushed, seat_str
 from platestack.fea.checks.gland import gland
 from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics
 from platestack.fea.checks.joining import clamp_bolts, joining_facts
+from platestack.fea.checks.lost import lost_rod
 from platestack.fea.checks.overload import overloaded
 from platestack.fea.checks.plate_strength import (
+    edge_facts,
     edge_fatigue,
     patch_bearing,
     patch_facts,
@@ -32,10 +38,19 @@ from platestack.fea.checks.plate_strength import (
 )
 from platestack.fea.checks.plates import deflections, stresses
 from platestack.fea.checks.pressures import pressure_facts, pressures
+from platestack.fea.checks.reserve import reserve_facts
 from platestack.fea.checks.returning import returning, returning_facts
 from platestack.fea.checks.rods import rod_facts, rods
 from platestack.fea.checks.room import room, room_facts
-from platestack.fea.checks.threads import thread_ends, thread_fatigue, thread_shear, washer_bearing
+from platestack.fea.checks.seams import bottom_seam, bottom_seam_facts
+from platestack.fea.checks.stability import sleeves, tearing_facts, upright_plates
+from platestack.fea.checks.threads import (
+    thread_ends,
+    thread_facts,
+    thread_fatigue,
+    thread_shear,
+    washer_bearing,
+)
 from platestack.fea.hand.record import Check, Fact, worst_first
 from platestack.fea.solid.model import Solution
 
@@ -53,6 +68,8 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     seats,
     seat_strength,
     pushed,
+    sleeves,
+    upright_plates,
     thread_shear,
     thread_ends,
     thread_fatigue,
@@ -61,11 +78,13 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     clamp_bolts,
     bolts_at_work,
     connector_checks,
+    connector_fatigue,
     as_one,
     fixing,
     flange,
     room,
     cylinder,
+    bottom_seam,
     gland,
     returning,
     pressures,
@@ -76,18 +95,24 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 FACTS: tuple[Callable[[Solution], Iterable[Fact]], ...] = (
     patch_facts,
     delivery_facts,
+    edge_facts,
+    thread_facts,
     crack_facts,
     rod_facts,
+    lost_rod,
+    reserve_facts,
     joint_facts,
     agreement,
     joining_facts,
     bolt_facts,
+    tearing_facts,
     connector_facts,
     room_facts,
     cost_facts,
     fixing_facts,
     pressure_facts,
     cylinder_facts,
+    bottom_seam_facts,
     returning_facts,
     hydraulic_facts,
 )

@@ -6,17 +6,20 @@ import math
 
 import numpy as np
 
-from platestack.fea.hand import fatigue, plates, section, shear
+from platestack.fea.checks.use import Use, edge_detail, life_facts
+from platestack.fea.hand import plates, section, shear
 from platestack.fea.hand.bending import Load, NotABeam, bend, supports
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
+from platestack.fea.solid.stress.peaks import Peak
 from platestack.geometry import tables
 from platestack.geometry.parts import Plate, Press, Stack
+from platestack.geometry.schema import Case
 from platestack.geometry.steel_under import steel_area
 
 _LAMELLAR = (
-    "Welds that join thick plates pull them across their thickness; lamellar tearing is not "
-    "checked. Choose the Z quality of EN 10164 by EN 1993-1-10, clause 3, and preheat."
+    "Welds that join thick plates pull them across their thickness. Against lamellar tearing order "
+    "the Z quality of EN 10164 that stands with the joints, where the case gives seams; preheat."
 )
 
 
@@ -98,42 +101,61 @@ def edge_fatigue(solution: Solution) -> list[Check]:
     Along a free edge the von Mises stress is the principal stress. On a rolled face the principal
     stress may be 2/√3 = 1.15 times larger, but the category there is 160/125 = 1.28 times higher.
     """
-    limits = solution.case.limits
-    detail = tables.detail("machine cut")
-    allowed = fatigue.allowed_range(detail.category, limits.cycles, limits.fatigue_factor)
+    case = solution.case
+    use = Use.of(case)
     checks = []
     for name, solved in solution.stacks.items():
-
-        def limit(plate: Plate) -> float:
-            return min(allowed, 1.5 * plate.material.yield_strength)
-
         cut = [peak for peak in solved.peaks if peak.plate in solved.stack.plates]
-        peak = max(cut, key=lambda peak: peak.von_mises / limit(peak.plate))
+        peak = max(cut, key=lambda peak: peak.von_mises / _endured(case, peak))
+        detail = _detail(case, peak)
+        what = "the weld at its step" if peak.singular else "cut edges"
         checks.append(
             Check(
-                f"{name} {peak.plate.name}: fatigue of cut edges",
+                f"{name} {peak.plate.name}: fatigue of {what}",
                 peak.von_mises,
-                limit(peak.plate),
+                _endured(case, peak),
                 "Pa",
-                f"category {detail.category / 1e6:g}, {limits.cycles:,} pressings, "
-                f"over {limits.fatigue_factor:g}",
-                "Δσ ≤ min(Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf, 1.5·f_y)",
-                "EN 1993-1-9:2005 7.1, Table 8.1, not verified against the standard",
+                f"category {detail.category / 1e6:g}, {use.words}",
+                f"Δσ ≤ min({use.strength}, 1.5·f_y)",
+                f"EN 1993-1-9:2005 7.1; {detail.source}",
                 f"peak stress from no force to capacity, an upper bound; {peak.place}",
                 (
                     Input("Δσ", peak.von_mises, "Pa"),
                     Input("Δσ_C", detail.category, "Pa"),
-                    Input("N", limits.cycles, "1"),
-                    Input("γ_Mf", limits.fatigue_factor, "1"),
+                    Input("N", use.equivalent(), "1"),
+                    Input("γ_Mf", use.factor, "1"),
                     Input("f_y", peak.plate.material.yield_strength, "Pa"),
                 ),
                 (
-                    f"Edges as the category asks: {detail.description}; rougher ones, welds and "
-                    "tack welds stand less.",
+                    f"As the category asks: {detail.description}; rougher edges, welds and tack "
+                    "welds elsewhere stand less.",
                 ),
             )
         )
     return checks
+
+
+def edge_facts(solution: Solution) -> list[Fact]:
+    """Miner's sum at the most tired place of each stack, and the years until it is one."""
+    case = solution.case
+    use, facts = Use.of(case), []
+    for name, solved in solution.stacks.items():
+        cut = [peak for peak in solved.peaks if peak.plate in solved.stack.plates]
+        peak = max(cut, key=lambda peak: peak.von_mises / _endured(case, peak))
+        part = f"{name} {peak.plate.name}"
+        facts += life_facts(part, use, _detail(case, peak).category, peak.von_mises)
+    return facts
+
+
+def _detail(case: Case, peak: Peak) -> tables.Detail:
+    """Detail category of where a plate's stress is largest: a cut edge, or a weld at a step."""
+    return tables.detail("hot spot") if peak.singular else edge_detail(case)
+
+
+def _endured(case: Case, peak: Peak) -> float:
+    """Range (Pa) that the most stressed place of a plate stands."""
+    allowed = Use.of(case).allowed(_detail(case, peak).category)
+    return min(allowed, 1.5 * peak.plate.material.yield_strength)
 
 
 def patch_facts(solution: Solution) -> list[Fact]:

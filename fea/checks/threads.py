@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from platestack.fea.checks.alike import most
 from platestack.fea.checks.tilt import rod_bending
+from platestack.fea.checks.use import Use, life_facts
 from platestack.fea.hand import fatigue, threads
-from platestack.fea.hand.record import Check, Input
+from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Stack, TieRod
@@ -125,7 +126,7 @@ def washer_bearing(solution: Solution) -> list[Check]:
 def thread_fatigue(solution: Solution) -> list[Check]:
     """Stress range in the thread of the rod that pressing stretches most."""
     rod, force, bending = thread_range(solution)
-    inner, limits = rod.seat == "inner nuts", solution.case.limits
+    inner, use = rod.seat == "inner nuts", Use.of(solution.case)
     least = "preload" if rod.preload and not inner else "no force"
     size = fatigue.size_factor(tables.rod_thread(rod.thread).d)
     category = fatigue.THREAD_CATEGORY * size
@@ -133,10 +134,10 @@ def thread_fatigue(solution: Solution) -> list[Check]:
         Check(
             f"{rod.name}: fatigue of the thread",
             force / rod.stress_area + bending,
-            fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor),
+            use.allowed(category),
             "Pa",
-            f"category 50, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
-            "ΔF / A_s + σ_b ≤ k_s·Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf",
+            f"category 50, {use.words}",
+            f"ΔF / A_s + σ_b ≤ k_s·{use.strength}",
             "EN 1993-1-9:2005 7.1, Table 8.1, not verified against the standard",
             f"{rod.thread}; stress range from {least} to capacity",
             (
@@ -145,8 +146,8 @@ def thread_fatigue(solution: Solution) -> list[Check]:
                 Input("σ_b", bending, "Pa"),
                 Input("k_s", size, "1"),
                 Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"),
-                Input("N", limits.cycles, "1"),
-                Input("γ_Mf", limits.fatigue_factor, "1"),
+                Input("N", use.equivalent(), "1"),
+                Input("γ_Mf", use.factor, "1"),
             ),
             (
                 "Counts on the preload: once it is lost, the whole working force alternates."
@@ -158,6 +159,14 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             ),
         )
     ]
+
+
+def thread_facts(solution: Solution) -> list[Fact]:
+    """Miner's sum of the most tired thread, and the years until it is one."""
+    rod, force, bending = thread_range(solution)
+    category = fatigue.THREAD_CATEGORY * fatigue.size_factor(tables.rod_thread(rod.thread).d)
+    stress = force / rod.stress_area + bending
+    return life_facts(f"{rod.name}, thread", Use.of(solution.case), category, stress)
 
 
 def thread_range(solution: Solution) -> tuple[TieRod, float, float]:

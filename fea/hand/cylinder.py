@@ -69,6 +69,22 @@ def disc_edge(pressure: float, radius: float, thickness: float) -> float:
     return 0.75 * pressure * (radius / _positive(thickness)) ** 2
 
 
+def junction_moment(
+    pressure: float, radius: float, wall: float, bottom: float, poisson: float
+) -> float:
+    """Moment (N) between a flat bottom and the wall of a cylinder, per length of their seam.
+
+    Plate on a supported rim and long shell, joined so that neither parts in angle nor shifts along
+    the radius; `radius` that of the wall's middle (m). Timoshenko and Woinowsky-Krieger, Theory of
+    Plates and Shells, 2nd ed., arts. 16 and 114; for thin walls. What the stack presses against the
+    bottom is left out.
+    """
+    plate, shell = (t**3 / (12 * (1 - poisson**2)) for t in (bottom, wall))
+    decay = (3 * (1 - poisson**2)) ** 0.25 / math.sqrt(radius * wall)
+    free = pressure * radius**3 / (8 * (1 + poisson) * plate) + decay * pressure * radius**2 / wall
+    return free / (radius / ((1 + poisson) * plate) + 1 / (2 * decay * shell))
+
+
 def thread_shear(force: float, diameter: float, pitch: float, length: float) -> float:
     """Mean shear stress in the outer thread of a screwed ring, F/(0.75 π D1 L) (Pa).
 

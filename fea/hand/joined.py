@@ -83,6 +83,14 @@ class Joined:
         n = len(self.slip)
         return tuple(self.bends(m)[0] for m in (self.slip, [0.0] * n, [math.inf] * n))  # type: ignore[return-value]
 
+    @property
+    def sheared(self) -> float:
+        """Area (m²) that shears in one half: throats of both seams, or shanks of dowels."""
+        if self.given.kind == "seams":
+            return self.span * (self.given.throat or 0.0)
+        d = self.given.diameter or 0.0
+        return (self.given.count or 0) // 2 * math.pi / 4 * d**2
+
     def strength(self, lower: Plate, upper: Plate) -> float:
         """Shear force (N) that the connectors of one half carry between two plates."""
         weaker = min(lower.material.tensile_strength, upper.material.tensile_strength)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from platestack.fea.hand.stability import critical_stress
+
 
 @dataclass(frozen=True)
 class Column:
@@ -43,10 +45,7 @@ class Column:
     @property
     def critical(self) -> float:
         """Buckling load (N): Euler, below the slenderness √(2π²E/R_e) J. B. Johnson's parabola."""
-        if self.slender:
-            return math.pi**2 * self.young * self.area / self.slenderness**2
-        part = self.yield_strength * self.slenderness**2 / (4 * math.pi**2 * self.young)
-        return self.yield_strength * self.area * (1 - part)
+        return self.area * critical_stress(self.slenderness, self.young, self.yield_strength)
 
     def stress(self, force: float, eccentricity: float) -> float:
         """Greatest compression (Pa) under an eccentric force: the secant formula.

@@ -16,13 +16,13 @@ from platestack.fea.checks import KINDS
 from platestack.fea.checks.brittle import thickness_check
 from platestack.fea.checks.cracks import edge_flaw, growth_check
 from platestack.fea.checks.cylinder import overload
-from platestack.fea.hand import fatigue
+from platestack.fea.checks.use import Use, edge_detail
 from platestack.fea.hand.beam import BeamCheck, BeamResult, beam_check
 from platestack.fea.hand.joint import felt
 from platestack.fea.hand.record import Check, Input
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.statics import Statics, share
-from platestack.geometry import layout, tables
+from platestack.geometry import layout
 from platestack.geometry.parts import Plate, Press, Stack, TieRod
 from platestack.geometry.schema import Case
 
@@ -174,7 +174,7 @@ def _broken(stack: Stack, case: Case, press: Press, stress: Band) -> Iterator[Qu
         return thickness_check(part, case, plate.material, plate.bought, of, BEAM)
 
     def cracked(plate: Plate, of: float) -> Check:
-        return growth_check(edge_flaw(statics, stack.name, plate, of), case.limits.cycles)
+        return growth_check(edge_flaw(statics, stack.name, plate, of), case)
 
     for kind in (thick, cracked):
         low, expected, high = (
@@ -197,10 +197,10 @@ def _plates(stack: Stack, case: Case, press: Press, found: BeamCheck) -> Iterato
     peak = PEAK[stiffest, flat][1] * found.actual.bending_stress
     high = PEAK[softest, flat][2] * (soft.bending_stress + bent)
     steel = min((p.material for p in stack.main_plates), key=lambda m: m.yield_strength)
-    factor, limits = press.yield_safety_factor, case.limits
+    factor = press.yield_safety_factor
     over = overload(_Leaning(case, press, {}, 0.0))
-    category = tables.detail("machine cut").category
-    endured = fatigue.allowed_range(category, limits.cycles, limits.fatigue_factor)
+    use, category = Use.of(case), edge_detail(case).category
+    endured = use.allowed(category)
     inputs = (Input("M/W", found.actual.bending_stress, "Pa"),)
     for name, value, limit, words in (
         ("peak von Mises stress", peak, steel.yield_strength / factor,
@@ -208,8 +208,7 @@ def _plates(stack: Stack, case: Case, press: Press, found: BeamCheck) -> Iterato
         ("peak von Mises stress at overload", over * peak, steel.yield_strength,
          f"yield of {steel.grade} at this thickness"),
         ("fatigue of cut edges", peak, min(endured, 1.5 * steel.yield_strength),
-         f"category {category / 1e6:g}, {limits.cycles:,} pressings, "
-         f"over {limits.fatigue_factor:g}"),
+         f"category {category / 1e6:g}, {use.words}"),
     ):  # fmt: skip
         made = Check(f"{stack.name}: {name}", value, limit, "Pa", words, "K M / W", BEAM,
                      f"K = {value / found.actual.bending_stress:.3g}", inputs)  # fmt: skip

@@ -12,6 +12,7 @@ from platestack.geometry.schema.duty import Flange, Limits, MeshWish
 from platestack.geometry.schema.fastening import Connectors, Fastening, Fixing, GlandBolts
 from platestack.geometry.schema.prices import Prices, Rate
 from platestack.geometry.schema.quantities import Section
+from platestack.geometry.schema.spectrum import Block, Spectrum
 from platestack.geometry.schema.stack import (
     ClampBoltEntry,
     GrooveOpening,
@@ -27,6 +28,7 @@ from platestack.geometry.schema.stack import (
 from platestack.geometry.schema.stock import StockPlate
 
 __all__ = [
+    "Block",
     "Case",
     "ClampBoltEntry",
     "Connectors",
@@ -49,6 +51,7 @@ __all__ = [
     "RoundOpening",
     "Saddle",
     "Section",
+    "Spectrum",
     "StackSection",
     "StockPlate",
 ]

@@ -25,6 +25,7 @@ from platestack.geometry.schema.prices import Prices, Rate
 from platestack.geometry.schema.quantities import Name, Section
 from platestack.geometry.schema.rods import Rods
 from platestack.geometry.schema.shop import Feet, Shop
+from platestack.geometry.schema.spectrum import Block, Spectrum
 from platestack.geometry.schema.stack import (
     ClampBoltEntry,
     GrooveOpening,
@@ -43,6 +44,7 @@ from platestack.geometry.schema.stock import StockPlate
 
 __all__ = [
     "Bearing",
+    "Block",
     "Case",
     "ClampBoltEntry",
     "Compare",
@@ -77,6 +79,7 @@ __all__ = [
     "Section",
     "Shop",
     "Spacers",
+    "Spectrum",
     "StackSection",
     "Workpiece",
 ]
@@ -87,6 +90,7 @@ class Case(Section):
 
     press: PressDuty
     limits: Limits = Limits()
+    spectrum: Spectrum | None = None
     crosshead: StackSection
     bed: StackSection
     rods: Rods

@@ -15,6 +15,8 @@ class Cutting(Section):
     process: Literal["oxyfuel", "plasma"] = "oxyfuel"
     squareness: Annotated[int, Field(strict=True, ge=1, le=5)] = 3
     """Range of ISO 9013 asked of the cutter: 1 is the squarest, 5 the least square."""
+    dressed: bool = False
+    """Whether all visible flaws of the cut edges are ground away, which they stand longer for."""
     kerf: Length = 0.003
     drawn: Literal["edge", "torch path"] = "edge"
     """Contours as the edge is to be (the machine compensates), or half a kerf off, on the scrap."""

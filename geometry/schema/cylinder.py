@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
@@ -43,6 +43,8 @@ class CylinderWish(Section):
     """Of the wall: E355+N up to a wall of 100 mm, above it a normalised forging of C45."""
     bottom_grade: Name | None = None
     """S355J2, or as much tougher as its thickness asks for in the cold."""
+    bottom_joint: Literal["full penetration", "partial penetration", "not welded"] | None = None
+    """How the bottom is joined to the wall; its fatigue is checked where the case says."""
     ram_grade: Name = "C45+N forged"
     outer_diameter: Length | None = None
     bottom_thickness: Length | None = None

@@ -43,6 +43,7 @@ from platestack.geometry.tables.hydraulic import (
     oil,
     pressure_classes,
 )
+from platestack.geometry.tables.lamellar import lamellar_quality, lamellar_terms
 from platestack.geometry.tables.overview import overview
 from platestack.geometry.tables.plate import (
     Friction,
@@ -111,6 +112,8 @@ __all__ = [
     "friction",
     "grade_names",
     "growth_stages",
+    "lamellar_quality",
+    "lamellar_terms",
     "largest_thread",
     "motor_outputs",
     "nut",

@@ -5,6 +5,7 @@ from platestack.geometry.tables.crack_growth import crack_tables
 from platestack.geometry.tables.cylinder import cylinder_tables
 from platestack.geometry.tables.fasteners import fastener_tables
 from platestack.geometry.tables.hydraulic import hydraulic_tables
+from platestack.geometry.tables.lamellar import lamellar_tables
 from platestack.geometry.tables.plate import plate_tables
 from platestack.geometry.tables.quality import quality_tables
 from platestack.geometry.tables.source import Table
@@ -19,6 +20,7 @@ def overview() -> tuple[Table, ...]:
         *steel_tables(),
         *toughness_tables(),
         *crack_tables(),
+        *lamellar_tables(),
         *plate_tables(),
         *quality_tables(),
         *thermal_cut_tables(),

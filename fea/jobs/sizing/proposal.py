@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from platestack.fea.checks.cost import priced
+from platestack.fea.checks.unchecked import NOT_CHECKED
 from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.sizing import by_hand, files, search
 from platestack.fea.jobs.sizing.by_hand import Reserve
@@ -24,7 +25,7 @@ SOONER: dict[str, Any] = {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
 CAUTIONS = (
     "High oil pressure and stretched rods hold energy that kills. Guard the press, stand clear, "
     "follow the local rules, and let a licensed engineer judge the design.",
-    "Not sized or checked: welds, ports, seals, foundation, guarding, controls.",
+    f"Not sized or checked: {'; '.join(NOT_CHECKED)}.",
 )
 
 
@@ -163,7 +164,7 @@ def _reasons(made: Proposal) -> dict[str, str]:
         f"{_had(duty)} that hold; governed by {_worst(made, f'{name}: ')}."
         for name in ("crosshead", "bed")
     }
-    if plan.grade not in (None, duty.grade):
+    if plan.grade is not None:
         cold = f" {plan.grade}: tough enough at the lowest temperature, for its thickness."
         plates = {name: reason + cold for name, reason in plates.items()}
     if duty.layout == "on edge":

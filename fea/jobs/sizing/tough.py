@@ -24,7 +24,7 @@ def tough_enough(plan: PressPlan, stress: Mapping[str, float]) -> PressPlan:
         return plan
     first = tables.subgrade(plan.duty.grade, 0.0)[0]
     for one in (first, *tables.tougher(first)):
-        plan = replace(plan, grade=one.name)
+        plan = replace(plan, grade=None if one is first else one.name)
         if all(check.utilisation <= 1 for check in brittle(plan, stress)):
             break
     return plan

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from platestack.fea.checks.as_one import is_ideal
+from platestack.fea.checks.unchecked import NOT_CHECKED
 from platestack.geometry.parts import Press, Stack
 
 COMMON_CAUTIONS = (
     "High oil pressure and stretched rods hold energy that kills when released. Stand clear, "
     "guard the press, and follow the local rules for presses and pressure equipment.",
     "These figures support the judgement of a licensed engineer and do not replace it.",
-    "Not checked here: ports, welds and seals of the cylinder; fittings; fatigue but for "
-    "threads and cut edges; welds but for the strength of seams between plates; flatness and "
-    "residual stress of plates as delivered; foundation; guarding and controls.",
+    f"Not checked here: {'; '.join(NOT_CHECKED)}.",
 )
 INTERFACE_CAUTIONS = {
     "welded": "The plates of the {name} are taken as welded into one, the stiffest they can be. "
