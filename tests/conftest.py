@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import functools
+import os
 import shutil
 from pathlib import Path
+
+if "PYTEST_XDIST_WORKER" in os.environ:  # before numpy and numba: workers share the cores
+    for library in ("NUMBA", "OMP", "OPENBLAS"):
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
 
 import pytest
 from coarse import coarse_sizes
@@ -12,6 +17,7 @@ from coarse import coarse_sizes
 from platestack.fea.jobs import run
 from platestack.fea.solid import model, stack
 from platestack.fea.solid.stack import Report, StackSolution
+from platestack.fea.support import machine
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
 from platestack.geometry.mesh import StackMesh, symmetry_of
@@ -20,6 +26,16 @@ from platestack.geometry.schema import Case
 
 WELDED = 'interface = { kind = "welded" }'
 CASES = Path(__file__).parent.parent / "cases"
+
+WORKER = 3e9
+"""Memory (bytes) of one worker, its browser and its child processes, at most."""
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """As many workers as cores and memory bear; none where files or tests were named."""
+    if config.args_source is not config.ArgsSource.TESTPATHS:
+        return 0
+    return max(1, min(len(os.sched_getaffinity(0)), int(machine.room().free / WORKER)))
 
 
 @pytest.fixture(scope="session")
