@@ -217,7 +217,10 @@ class _Reading:
         worst = max(found, key=lambda peak: peak.utilisation)
         self._stress_error = self._estimate(worst.read.row(self._body, self._fields.nodes.cells))
         self.peaks = tuple(
-            peak.doubted(abs(self._stress_error.error)) if peak is worst else peak for peak in found
+            replace(peak, error=estimate.stress_error(peak.error, self._stress_error))
+            if peak is worst
+            else peak
+            for peak in found
         )
 
     def compare(self, before: tuple[Peak, ...], accuracy: float) -> None:

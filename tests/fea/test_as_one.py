@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from types import SimpleNamespace
 
 import pytest
 
@@ -29,9 +28,10 @@ def welded(text: str, more: str = "") -> str:
     return head + bed + WELDED + more + rest
 
 
-def made(text: str) -> SimpleNamespace:
+def made(text: str) -> Solution:
+    """The press of a case, none of its stacks solved."""
     case = case_file.parse(text, "small.toml")
-    return SimpleNamespace(case=case, press=layout.build(case))
+    return Solution(case, layout.build(case), {}, 0.0)
 
 
 def test_what_is_left_out_is_loose(small_text):
@@ -83,8 +83,7 @@ def test_composite_action_of_two_plates_is_gamma(small_text, span):
     """
     long = small_text.replace('"460 mm"', f'"{360 * span + 110:g} mm"')
     long = long.replace('pitch = "350 mm"', f'pitch = "{350 * span:g} mm"')
-    found = made(welded(long, SEAMS))
-    (check,) = as_one(Solution(found.case, found.press, {}, 0.0))
+    (check,) = as_one(made(welded(long, SEAMS)))
     stiffness = 2 * 210e9 / 2.6 / math.sqrt(2)
     gamma = 1 / (1 + math.pi**2 * 210e9 * 0.18 * 0.05 / 2 / (stiffness * (0.35 * span) ** 2))
     assert check.value == pytest.approx(gamma, rel=0.03)
@@ -95,28 +94,24 @@ def test_composite_action_of_two_plates_is_gamma(small_text, span):
 
 def test_connectors_of_welded_plates_bear_the_whole_shear(small_text):
     """As one: V S / I over half the span, F/2 · 1.5 / depth · span / 2 with a force at mid-span."""
-    loose = made(welded(small_text, SEAMS).replace("welded", "loose"))
-    one = made(welded(small_text, SEAMS))
-    (sliding,), (whole,) = (
-        connector_checks(Solution(m.case, m.press, {}, 0.0)) for m in (loose, one)
-    )
+    one = welded(small_text, SEAMS)
+    (sliding,) = connector_checks(made(one.replace("welded", "loose")))
+    (whole,) = connector_checks(made(one))
     force = 30 * 9806.65
     assert whole.value == pytest.approx(force / 2 * 1.5 / 0.1 * 0.35 / 2, rel=0.005)
     assert sliding.value < 0.8 * whole.value
     assert all(math.isfinite(given.value) for given in whole.inputs)
 
 
-def test_the_result_says_so_at_its_head(small_text, solve_coarse, monkeypatch, capsys):
-    found = made(welded(small_text))
-    solution = Solution(found.case, found.press, solve_coarse(found.case), 0.0)
-    summary = summarise(solution, "small.toml")
-    (sentence,) = summary.ideal
-    assert not any("bed are taken as welded" in words for words in summary.cautions)
+def test_the_result_says_so_at_its_head(small_solution, capsys):
+    summary = summarise(small_solution, "small.toml")
+    crosshead, bed = summary.ideal
+    assert not any("are taken as welded" in words for words in summary.cautions)
     console.print_summary(summary)
     printed = " ".join(capsys.readouterr().out.split())
-    assert printed.index(sentence) < printed.index("at capacity")
-    first = content._glance(summary, found.press).blocks[0]
-    assert first == content.Text(sentence, "caution")
+    assert printed.index(crosshead) < printed.index(bed) < printed.index("at capacity")
+    blocks = content._glance(summary, small_solution.press).blocks
+    assert list(blocks[:2]) == [content.Text(words, "caution") for words in summary.ideal]
 
 
 def test_quick_answers_say_so_too(small_text, call, tmp_path):

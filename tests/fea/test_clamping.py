@@ -7,8 +7,8 @@ two leaves of beam theory with friction as a couple of forces, derived here.
 from __future__ import annotations
 
 import math
-from dataclasses import FrozenInstanceError, replace
-from types import SimpleNamespace
+from dataclasses import FrozenInstanceError
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,6 +21,7 @@ from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
 from platestack.fea.solid import clamping, contact, interfaces, loads, stack
 from platestack.fea.solid.contact.faces import at_points
+from platestack.fea.solid.model import Solution
 from platestack.fea.solid.pressing import Pressing
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
@@ -28,8 +29,8 @@ from platestack.geometry.errors import CaseError
 from platestack.geometry.mesh import Sizes, symmetry_of
 from platestack.geometry.mesher import make
 from platestack.geometry.split import split
-from platestack.geometry.stacking import clamp_bolts
 
+CASES = Path(__file__).parents[2] / "cases"
 BOLT = '[[bed.clamp_bolts]]\nat = ["{} mm", "{} mm"]\nthread = "M20"\n{}\n'
 
 
@@ -48,22 +49,13 @@ def pressing(text: str, sizes: Sizes, symmetry=None) -> Pressing:
 COARSE = Sizes(0.06, round_divisions=10, ring_divisions=1, patch_divisions=5)
 
 
-def test_annuli_on_every_kind_of_stack(press_of):
+def test_annuli_on_every_kind_of_stack():
     """Area of head and nut on the mesh, also under a platen, on edge and cut by mirrors."""
-    for name, places in (("demo", [(0.3, 0.0), (-0.3, 0.0)]), ("on_edge", [(0.2, 0.0)])):
-        press = press_of(name)
-        section = SimpleNamespace(
-            layout=press.bed.layout,
-            clamp_bolts=[
-                SimpleNamespace(
-                    at=at, thread="M30", hole=None, washer_diameter=None, preload=None,
-                    property_class="8.8", tightening="hydraulic", thread_friction=0.12,
-                )
-                for at in places
-            ],
-        )  # fmt: skip
+    for name, places in (("demo", [(300, 0), (-300, 0)]), ("on_edge", [(200, 0)])):
+        text = (CASES / name / f"{name}.toml").read_text(encoding="utf-8")
+        text += "".join(BOLT.format(x, y, "").replace("M20", "M30") for x, y in places)
+        press = layout.build(case_file.parse(text, "bolts.toml"))
         bed = press.bed
-        bed = replace(bed, bolts=clamp_bolts(section, bed.plates))
         sizes = Sizes(0.15, round_divisions=10, ring_divisions=1, patch_divisions=5)
         whole = make(bed, press.rods, symmetry_of(bed, press.rods), sizes)
         opened, _ = split(whole, whole.interfaces)
@@ -148,28 +140,23 @@ def test_bolts_of_a_welded_stack_change_nothing_that_pressing_adds(small_text):
     assert high.pressed.bolts[0].added == pytest.approx(low.pressed.bolts[0].added, abs=1.0)
 
 
-def test_a_bolt_that_loses_its_preload_comes_loose(small_text):
+def test_a_bolt_that_loses_its_preload_comes_loose(small_text, solve_coarse):
     """Beside the patch the stack grows thinner under load; a bolt hardly tightened cannot push.
 
     All the way to the check, of a clamped stack, whose solution goes on to the state after release.
     """
-    text = bolted(small_text, [(60, 0), (-60, 0)], 'preload = "PRELOAD"', "clamped")
-    solved = {}
-    for preload in ("0.2 kN", "40 kN"):
-        case = case_file.parse(text.replace("PRELOAD", preload), "b.toml")
-        once = {"size": 0.1, "deflection_accuracy": 0.5, "stress_accuracy": 0.5}
-        case = case.model_copy(update={"mesh": case.mesh.model_copy(update=once)})
-        press = layout.build(case)
-        solved[preload] = stack.solve_stack(press, press.bed, case, lambda step: None)
-    slack, firm = solved.values()
+    text = bolted(small_text, [(60, 0), (-60, 0)], 'preload = "0.2 kN"', "clamped")
+    case = case_file.parse(text, "b.toml")
+    slack = solve_coarse(case, "bed")["bed"]
     assert slack.residual_deflection is not None
     assert [one.working for one in slack.bolts] == [0.0]
-    found = bolts_at_work(SimpleNamespace(stacks={"bed": slack}))
+    found = bolts_at_work(Solution(case, layout.build(case), {"bed": slack}, 0.0))
     lost = next(check for check in found if "takes off" in check.name)
     assert lost.value == 1.0
     assert lost.utilisation > 1
     assert "has come loose" in lost.note
-    assert 0 < firm.bolts[0].working < 0.99 * firm.bolts[0].rest
+    (firm,) = pressing(text.replace("0.2 kN", "40 kN"), COARSE).pressed.bolts
+    assert 0 < firm.working < 0.99 * firm.rest
 
 
 def test_states_are_frozen(small_text):
@@ -236,7 +223,7 @@ def test_friction_of_bolts_is_a_couple_of_forces():
     print(f"lifted {found[0] - found[1]:.4e} m, by hand {lifted:.4e} m")
     assert found[0] - found[1] == pytest.approx(lifted, rel=0.05)
     case = case_file.parse(text, "long.toml")
-    facts = joining_facts(SimpleNamespace(case=case, press=layout.build(case)))
+    facts = joining_facts(Solution(case, layout.build(case), {}, 0.0))
     held = next(fact for fact in facts if "held by friction" in fact.name)
     assert held.value == pytest.approx(0.2 * forces[1] / hand.SLIP_FACTOR, rel=1e-9)
 

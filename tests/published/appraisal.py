@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -67,10 +68,16 @@ class Problem:
     given: np.ndarray | None
     readings: tuple[Reading, ...]
 
+    @cached_property
+    def solved(self) -> Solved:
+        """Its solution, made once."""
+        return Solved(self)
+
     def rows(self) -> list[Row]:
         """Solve, read, and state errors as `fea.solid.stack` and `fea.solid.stress.peaks` do."""
-        solved = Solved(self)
-        return [Row(self.name, reading, *solved.read(reading)[:2]) for reading in self.readings]
+        return [
+            Row(self.name, reading, *self.solved.read(reading)[:2]) for reading in self.readings
+        ]
 
 
 class Solved:
@@ -121,7 +128,7 @@ class Solved:
         cells = np.flatnonzero((self.solid.space.cells == node).any(axis=1))
         slope = estimate.von_mises_slope(self.stress[node])
         found = self._estimate(estimate.stress_row(self.body, node, cells, slope))
-        return float(size[node]), max(float(self.doubt[node]), abs(found.error)), found
+        return float(size[node]), estimate.stress_error(float(self.doubt[node]), found), found
 
     def _estimate(self, row: csr_matrix) -> Estimate:
         dual = self.solver.solve(row.toarray().ravel(), tol=1e-4).displacement

@@ -128,6 +128,15 @@ def estimate(body: Body, gap: np.ndarray, dual_gap: np.ndarray) -> Estimate:
     return Estimate(error, parts, max(MARGIN * abs(error), CANCELLED * float(np.abs(parts).sum())))
 
 
+def stress_error(doubt: float, found: Estimate) -> float:
+    """Error to state for a stress: `doubt` of its recovery, or the dual estimate with its margin.
+
+    The sizes of the elements' contributions, which `Estimate.size` never falls below, are left out:
+    at one point most of them cancel, and `doubt` speaks for what is left.
+    """
+    return max(doubt, MARGIN * abs(found.error))
+
+
 def energy_error(body: Body, gap: np.ndarray) -> float:
     """Error to state for the strain energy (J), from the gap of the solution (`Body.gap`)."""
     return ENERGY_MARGIN * float(body.product(gap, gap).sum()) / 2

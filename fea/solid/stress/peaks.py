@@ -131,10 +131,6 @@ class Peak:
         """Whether it stayed within its errors since the mesh before, if there was one."""
         return not self.way.endswith(UNSETTLED)
 
-    def doubted(self, error: float) -> Peak:
-        """Return the peak with an error no smaller than this (Pa)."""
-        return replace(self, error=max(self.error, error))
-
     def after(self, before: Peak, accuracy: float) -> Peak:
         """Return the peak judged against that of the same plate on the mesh before.
 
@@ -145,7 +141,8 @@ class Peak:
         stuck = self.error > max(accuracy * self.von_mises, NARROWER * before.error)
         if not (moved or stuck):
             return self
-        return replace(self.doubted(change), way=f"{self.way}; {UNSETTLED}")
+        error = max(self.error, change)
+        return replace(self, error=error, way=f"{self.way}; {UNSETTLED}")
 
 
 def find(press: Press, stack: Stack, mesh: StackMesh, fields: Fields) -> tuple[Peak, ...]:
