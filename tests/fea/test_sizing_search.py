@@ -62,8 +62,8 @@ def thirty(more):
 @pytest.fixture
 def fewer(monkeypatch):
     """A search of fewer plates and rods, which goes the same ways."""
-    monkeypatch.setattr(search, "MOST", 4)
-    monkeypatch.setattr(search, "MOST_RODS", 3)
+    monkeypatch.setattr(search, "MOST", 3)
+    monkeypatch.setattr(search, "MOST_RODS", 2)
     monkeypatch.setattr(search, "UPRIGHT", (4,))
 
 

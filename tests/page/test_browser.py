@@ -39,12 +39,6 @@ def small(page, file="small.toml"):
     page.wait_for_selector("#predicted td")
 
 
-def enter(page, words):
-    """The open case as text in place of what it was."""
-    page.get_by_text("Text", exact=True).click()
-    page.fill("#text", words)
-
-
 def numbers(page, row):
     words = page.locator("#predicted tr", has_text=row).first.inner_text()
     return [float(n) for n in re.findall(r"\d+\.?\d*", words)]
@@ -109,11 +103,8 @@ def test_a_bad_value_is_told_at_its_field(page):
     assert page.locator("[aria-invalid=true]").count() == 0
 
 
-def test_a_table_that_was_left_out_can_be_given(page, small_text):
+def test_a_table_that_was_left_out_can_be_given(page):
     small(page)
-    enter(page, small_text)
-    shows(page, "#verdict", "can run")
-    page.get_by_text("Form", exact=True).click()
     for key in ("bed", "bed/more", "bed.interface"):
         unfold(page, key)
     control(page, "bed.interface.kind").select_option("loose")
@@ -140,17 +131,18 @@ def test_sliding_moves_the_numbers_and_the_case(page):
     assert page.locator('[data-slider="bed 1"]').input_value() == "50"
 
 
-def test_what_is_predicted_is_said(page, small_text):
+def test_what_is_predicted_is_said(page):
     small(page)
-    enter(page, small_text)
     shows(page, "#predicted", "by beam theory")
     shows(page, "#ways", "slide on each other")
     expect(page.locator("#model button")).to_have_count(0)
+    page.get_by_text("Text", exact=True).click()
+    loose = text(page)
 
     def joined(kind: str) -> str:
         """The case with plates that meet so."""
         words = f'grade = "S355J2"\ninterface = {{ kind = "{kind}" }}'
-        return small_text.replace('grade = "S355J2"', words)
+        return loose.replace('grade = "S355J2"', words)
 
     page.fill("#text", joined("welded"))
     shows(page, "#model", "reduced model")
