@@ -27,7 +27,7 @@ from platestack.geometry.schema import Case
 WELDED = 'interface = { kind = "welded" }'
 CASES = Path(__file__).parent.parent / "cases"
 
-WORKER = 3e9
+WORKER_MEMORY = 2e9
 """Memory (bytes) of one worker, its browser and its child processes, at most."""
 
 
@@ -35,7 +35,7 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """As many workers as cores and memory bear; none where files or tests were named."""
     if config.args_source is not config.ArgsSource.TESTPATHS:
         return 0
-    return max(1, min(len(os.sched_getaffinity(0)), int(machine.room().free / WORKER)))
+    return max(1, min(len(os.sched_getaffinity(0)), int(machine.room().free / WORKER_MEMORY)))
 
 
 @pytest.fixture(scope="session")

@@ -236,7 +236,9 @@ def test_any_sound_answers_give_a_case_or_a_usage_error(tmp_path_factory, force,
         "daylight": f"{daylight} mm",
     }
     try:
-        starter.write(place, given_answers)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(starter, "propose", QUICK)
+            starter.write(place, given_answers)
     except (UsageError, CaseError):  # no proposal, or an answer out of range
         assert not place.exists()
     else:

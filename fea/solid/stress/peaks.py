@@ -4,7 +4,7 @@ A stress that has a finite value is read at the node. Near a re-entrant edge or 
 plates, where there is none, it is extrapolated from fixed distances (`stress.singular`). The error
 of a reading comes from the spread of two recoveries of the stress about it
 (`stress.estimate.doubt`); for the most used plate `fea.solid.stack` widens it to the goal-oriented
-estimate.
+estimate with its margin (`stress.estimate.stress_error`).
 
 Where plates may part, an edge with which one presses on the face of another has no finite stress
 either, though it grows less. There the stress is read all the same, which no bearing pressure
