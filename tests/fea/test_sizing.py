@@ -12,6 +12,7 @@ import math
 import tomllib
 from dataclasses import replace
 from types import SimpleNamespace
+from unittest import mock
 
 import pytest
 from duties import DUTIES, duty_of
@@ -360,12 +361,10 @@ def test_duties_without_any_layout(more, words):
 )
 def test_any_duty_gives_a_sound_case_or_one_line(capacity, pressure, daylight, rods, kind):
     """By a search of fewer plates: what it ends in is written and judged alike."""
-    wish = {"rods": rods, "layout": kind}
-    duty = duty_of(f"{capacity:.3g} tf", f"{pressure:.3g} MPa", f"{daylight:.3g} mm", wish)
+    duty = duty_of(f"{capacity:.3g} tf", f"{pressure:.3g} MPa", f"{daylight:.3g} mm",
+                   {"rods": rods, "layout": kind})  # fmt: skip
     try:
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(search, "MOST", 4)
-            patch.setattr(search, "UPRIGHT", (4,))
+        with mock.patch.multiple(search, MOST=4, UPRIGHT=(4,)):
             made = sizing.propose(duty, thorough=False)
     except PlatestackError as error:
         assert error.exit_code == 2, error  # noqa: PT017

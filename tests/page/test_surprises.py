@@ -247,6 +247,7 @@ def test_a_server_that_ends_and_comes_back_is_told(chromium, tmp_path):
 def test_the_scene_fits_a_narrow_page(chromium, served):
     """320 px: WCAG 2.2, 1.4.10 (reflow)."""
     page = chromium.new_page(viewport={"width": 258, "height": 700})  # of it, in its frame
+    page.set_default_timeout(120_000)
     try:
         page.goto(f"{served[1]}scene/earlier")
         page.locator("#scene[data-ready=yes]").wait_for()
