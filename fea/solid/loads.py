@@ -268,15 +268,10 @@ def _restraints(
     """
     weights = weights / weights.sum()
     free_x, free_y = "x" not in mesh.symmetry, "y" not in mesh.symmetry
-    rows = []
-    if free_x:
-        rows.append(_row(weights, 0))
-    if free_y:
-        rows.append(_row(weights, 1))
+    free = free_x, free_y, free_x and free_y
+    rows = [row for row, moves in zip(sliding(mesh, weights), free, strict=True) if moves]
     x, y = mesh.nodes[:, 0], mesh.nodes[:, 1]
     reach = np.sqrt(weights @ (x**2 + y**2))
-    if free_x and free_y:
-        rows.append(_row(-weights * y / reach, 0) + _row(weights * x / reach, 1))
     if alone:
         rows.append(_row(weights, 2))
         if free_x:
@@ -289,6 +284,15 @@ def _restraints(
         off = (mesh.nodes[:, :2] - rods[0].at) @ across
         rows.append(_row(weights * off / reach, 2))
     return rows
+
+
+def sliding(mesh: StackMesh, weights: np.ndarray) -> list[csr_matrix]:
+    """Rows of the mean motion along x, along y, and turning about z, by weights (n,) of nodes."""
+    weights = weights / weights.sum()
+    x, y = mesh.nodes[:, 0], mesh.nodes[:, 1]
+    reach = np.sqrt(weights @ (x**2 + y**2))
+    turn = _row(-weights * y / reach, 0) + _row(weights * x / reach, 1)
+    return [_row(weights, 0), _row(weights, 1), turn]
 
 
 def _row(values: np.ndarray, component: int) -> csr_matrix:

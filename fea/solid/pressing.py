@@ -99,7 +99,7 @@ class Pressing:
         self._press, self._stack = press, stack
         begin("assemble")
         self.space = QuadraticSpace(MeshTet2(self.mesh.nodes.T, self.mesh.tets.T))
-        self.young, self.poisson = _materials(stack, self.mesh)
+        self.young, self.poisson = materials(stack, self.mesh)
         self.matrix = self.space.stiffness(self.young, self.poisson)
         self.faces = interfaces.faces_of(stack, self.mesh, pairs) if pairs else None
         if self.faces is not None:
@@ -314,8 +314,8 @@ class _Solved:
     residual: float
 
 
-def _materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
-    """Young's modulus (Pa) and Poisson's ratio of each element."""
+def materials(stack: Stack, mesh: StackMesh) -> tuple[np.ndarray, np.ndarray]:
+    """Young's modulus (Pa) and Poisson's ratio of each element, (m,)."""
     young = np.array([body.material.young for body in stack.bodies])
     poisson = np.array([body.material.poisson for body in stack.bodies])
     return young[mesh.plate], poisson[mesh.plate]

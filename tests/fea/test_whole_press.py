@@ -102,9 +102,8 @@ def thin(text: str, kind: str) -> str:
     seat = 'seat = "sleeve"\nseat_diameter = "70.5 mm"\nsleeve_bore = "66 mm"\n'
     text = text.replace('diameter = "50 mm"', f'diameter = "60 mm"\n{seat}preload = "150 kN"\n')
     for plates in ("180 mm", "2 x 90 mm"):
-        own = f'interface = {{ kind = "{kind}" }}\nplates = "{plates}"'
-        text = text.replace('plates = "2 x 60 mm"', own, 1)
-    return text
+        text = text.replace("2 x 60 mm", plates, 1)
+    return text.replace('kind = "welded"', f'kind = "{kind}"')
 
 
 @pytest.mark.slow

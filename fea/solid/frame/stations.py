@@ -1,14 +1,16 @@
 """A stack as seen from its stations: nuts, seats, loaded patch; everything else condensed.
 
-The stack is solved on its whole mesh with the rods as springs, under a unit force at each station
-in turn. The springs are then taken out again by algebra, which leaves the stiffness of the free
-stack between its stations, rigid motions included, exactly as the mesh has it.
+The stack is solved with the rods as springs, under a unit force at each station in turn; where it
+has mirror planes, on the part that is meshed, for even and odd motions (`fea.solid.frame.parity`).
+The springs are then taken out again by algebra, which leaves the stiffness of the free stack
+between its stations, rigid motions included, exactly as the mesh has it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from scipy.sparse import bsr_matrix, csr_matrix, vstack
@@ -19,14 +21,13 @@ from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
 from platestack.fea.solid import clamping, contact, interfaces, loads
 from platestack.fea.solid.contact import Interfaces
-from platestack.fea.solid.pressing import Pressing
+from platestack.fea.solid.frame.parity import ON_PLANE, Parity, parities
+from platestack.fea.solid.pressing import PressedState, Pressing, materials
 from platestack.fea.solid.stack import Report, mesh_stack
+from platestack.geometry.layout import line_of
 from platestack.geometry.mesh import StackMesh
-from platestack.geometry.parts import Press, Stack
+from platestack.geometry.parts import Point, Press, Stack, TieRod
 from platestack.geometry.schema import Case
-
-IN_PLANE = 3
-"""Restraints of sliding and turning, which vertical forces do not load."""
 
 FIRM = 20.0
 """By what the interfaces' penalty is made stiffer: nothing penetrates once contact is found, and
@@ -87,10 +88,19 @@ def condense(
     MeshError, SolveError
         If the stack cannot be meshed or solved.
     """
-    model = _Model(press, stack, case, report)
-    if model.pairs:
-        return model.tightened() if at == "preload" else model.loaded()[1]
-    return model.stations(None)
+    if at == "capacity":
+        return condense_both(press, stack, case, report)[1]
+    report(f"{stack.name}: mesh")
+    mesh, pairs = interfaces.opened(stack, mesh_stack(press, stack, case))
+    space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
+    matrix, faces = space.stiffness(*materials(stack, mesh)), None
+    if pairs:
+        faces = interfaces.faces_of(stack, mesh, pairs)
+        joining = interfaces.joining(press, stack, mesh, faces)
+        matrix = matrix if joining is None else bsr_matrix(matrix + joining)
+    model = _Model(press, stack, mesh, space, matrix)
+    report(f"{stack.name}: stations")
+    return model.stations(None if faces is None else model.closed_by_preload(faces))
 
 
 def condense_both(
@@ -100,125 +110,193 @@ def condense_both(
 
     Errors as of `condense`.
     """
-    model = _Model(press, stack, case, report)
-    if model.pairs:
-        return model.loaded()
-    found = model.stations(None)
-    return found, found
+    report(f"{stack.name}: mesh")
+    mesh = mesh_stack(press, stack, case)
+    if not interfaces.opened(stack, mesh)[1]:
+        found = condense(press, stack, case, report, "preload")
+        return found, found
+    done = Pressing(press, stack, mesh, lambda step: report(f"{stack.name}: {step}"))
+    model = _Model(press, stack, done.mesh, done.space, done.matrix)
+    report(f"{stack.name}: stations")
+    return model.loaded(done)
+
+
+class _Station(NamedTuple):
+    """What is read at a place of the whole stack: its height, or its tilt along an axis."""
+
+    row: int
+    """Of the row that reads it, or its image, on the mesh."""
+    at: Point
+    tilt: int | None
 
 
 class _Model:
-    """A stack on its whole mesh, and the rows that read its stations."""
+    """A stack, or the part of it that is meshed, and the rows that read its stations."""
 
-    def __init__(self, press: Press, stack: Stack, case: Case, report: Report):
-        report(f"{stack.name}: mesh")
-        self._press, self._stack = press, stack
-        wish = case.mesh.model_copy(update={"symmetry": "whole"})
-        self._whole = mesh_stack(press, stack, case.model_copy(update={"mesh": wish}))
-        self._mesh, self.pairs = interfaces.opened(stack, self._whole)
-        report(f"{stack.name}: stations")
-        self._faces = interfaces.faces_of(stack, self._mesh, self.pairs) if self.pairs else None
-        self._space, self._matrix = _elastic(press, stack, self._mesh, self._faces)
-        self._held = loads.supports(
-            self._mesh, tuple(replace(rod, seat="none") for rod in press.rods)
-        )
-        nuts = self._held.ties.rows[: len(press.rods)]
-        self._read = csr_matrix(vstack(_rows(press, stack, self._mesh, nuts)))
+    def __init__(
+        self,
+        press: Press,
+        stack: Stack,
+        mesh: StackMesh,
+        space: QuadraticSpace,
+        matrix: bsr_matrix,
+    ):
+        self._press, self._stack, self._mesh = press, stack, mesh
+        self._space, self._matrix = space, matrix
+        self._parities = parities(mesh.symmetry)
+        free = tuple(replace(rod, seat="none") for rod in press.rods)
+        self._held = loads.supports(mesh, free)
+        self._clamps = clamping.clamps(mesh, stack)
+        self._seated = press.rods[0].seat != "none"
+        self._modelled = [rod for rod in press.rods if rod.name in self._held.rods]
+        self._rows = self._read()
+        self._stations = list(self._all())
 
-    def loaded(self) -> tuple[Stations, Stations]:
+    def loaded(self, done: Pressing) -> tuple[Stations, Stations]:
         """Stations of the stack tightened and pressed, each with the forces of its state."""
-        press, stack = self._press, self._stack
-        done = Pressing(press, stack, self._whole, lambda step: None)
-        pressed = self.stations(done.pressed.solver.system.extra)
-        bears = {rod.rod: rod for rod in done.pressed.rods}
-        borne = [bears[rod.name] for rod in press.rods]
-        at_capacity = pressed.through(
-            self._read @ done.pressed.displacement,
+        rods, pressed = self._press.rods, done.pressed
+        bears = {rod.rod: rod for rod in pressed.rods}
+        borne = [bears[self._modelled[self._image(rod.at)].name] for rod in rods]
+        at_capacity = self.stations(pressed.solver.system.extra, pressed).through(
+            self._seen(pressed.displacement),
             self._forces([rod.nut for rod in borne], [rod.seat or 0.0 for rod in borne], 1.0),
         )
         if done.tightened is None:
-            return pressed, at_capacity
-        preload = [rod.preload for rod in press.rods]
-        rest = self.stations(done.tightened.solver.system.extra)
-        return rest.through(
-            self._read @ done.rest, self._forces(preload, preload, 0.0)
-        ), at_capacity
+            return replace(at_capacity, bias=np.zeros_like(at_capacity.bias)), at_capacity
+        preload = [rod.preload for rod in rods]
+        rest = self.stations(done.tightened.solver.system.extra, done.tightened)
+        return rest.through(self._seen(done.rest), self._forces(preload, preload, 0.0)), at_capacity
 
-    def tightened(self) -> Stations:
-        """Stations of the stack under preload alone: the slope of its forces there."""
-        if self._faces is None:
-            raise ValueError("no contact in this stack")
+    def closed_by_preload(self, faces: Interfaces) -> bsr_matrix | None:
+        """What contact adds to the stiffness under preload alone."""
         held = loads.supports(self._mesh, self._press.rods)
         system = System(self._matrix, held.fixed, held.rest)
-        squeeze = held.preload + clamping.clamps(self._mesh, self._stack).load
-        return self.stations(contact.solve(system, self._space, self._faces, squeeze).tangent.extra)
+        squeeze = held.preload + self._clamps.load
+        return contact.solve(system, self._space, faces, squeeze).tangent.extra
 
-    def stations(self, closed: bsr_matrix | None) -> Stations:
-        """Stations with what contact adds to the stiffness, if there are interfaces."""
-        press, held, read = self._press, self._held, self._read
-        count, seated = len(press.rods), press.rods[0].seat != "none"
-        clamps = clamping.clamps(self._mesh, self._stack)
-        ties, springs = held.ties, held.ties.stiffness[:count]
-        if ties.rows.shape[0] > count + IN_PLANE:
-            # Rods in one line leave tipping free: springs at the tilts hold it, and go out again.
-            tilting = np.repeat([rod.stiffness * rod.diameter**2 for rod in press.rods], 2)
-            springs = np.concatenate([springs, tilting])
-            kept = vstack([ties.rows[: count + IN_PLANE], read[count : 3 * count]])
-            stiff = np.concatenate([ties.stiffness[: count + IN_PLANE], tilting])
-            ties = Ties(csr_matrix(kept), stiff)
-        extra = None if closed is None else FIRM * closed
-        system = System(self._matrix, held.fixed, clamps.added_to(ties), extra)
+    def stations(self, closed: bsr_matrix | None, state: PressedState | None = None) -> Stations:
+        """Stations with what contact adds to the stiffness, and without bolts loose in a state."""
+        rods, extra = self._press.rods, None if closed is None else FIRM * closed
+        loose = {bolt.bolt.name for bolt in state.bolts if bolt.working <= 0} if state else set()
         made = solvers.solver if extra is None else solvers.multigrid
-        answer = made(system, self._space).solve(np.asarray(read.T.todense()))
-        flexibility = np.asarray(read @ answer.displacement)
+        flexibility = np.zeros((len(self._stations),) * 2)
+        for parity in self._parities:
+            signs = np.zeros((len(self._stations), self._rows.shape[0]))
+            for number, (row, at, tilt) in enumerate(self._stations):
+                signs[number, row] = parity.sign(at, tilt)
+            seen = np.flatnonzero(signs.any(axis=0))
+            rows, signs = self._rows[seen], signs[:, seen]
+            ties = self._clamps.without(
+                loose | {b.name for b in self._stack.bolts if not parity.stretches(b)}
+            ).added_to(self._ties(parity))
+            system = System(self._matrix, parity.fixed(self._mesh), ties, extra)
+            answer = made(system, self._space).solve(np.asarray(rows.T.todense()))
+            flexibility += signs @ (rows @ answer.displacement) @ signs.T / self._mesh.share
+        springs = np.array([2 * rod.stiffness for rod in rods])
+        if self._in_line:
+            springs = np.concatenate([springs, np.repeat([_tilting(rod) for rod in rods], 2)])
         stiffness = np.linalg.inv((flexibility + flexibility.T) / 2)
         stiffness[range(len(springs)), range(len(springs))] -= springs
-        return Stations(stiffness, flexibility, count, seated, np.zeros(len(stiffness)))
+        none = np.zeros(len(stiffness))
+        return Stations(stiffness, flexibility, len(rods), self._seated, none)
+
+    @property
+    def _in_line(self) -> bool:
+        """Whether rods leave tipping free: springs at their tilts hold it, and go out again."""
+        return line_of([rod.at for rod in self._press.rods]) is not None
+
+    def _ties(self, parity: Parity) -> Ties:
+        """Rods, and restraints of sliding and turning, which vertical forces do not load."""
+        rows, stiffness = [], []
+        for number, (rod, share) in enumerate(zip(self._modelled, self._held.shares, strict=True)):
+            springs: list[tuple[int | None, float]] = [(None, 2 * rod.stiffness)]
+            if self._in_line:
+                springs += [(0, _tilting(rod)), (1, _tilting(rod))]
+            for kind, (tilt, spring) in enumerate(springs):
+                if parity.sign(rod.at, tilt):
+                    rows.append(self._rows[self._each * number + kind])
+                    stiffness.append(share * spring)
+        weights = np.asarray(self._held.nuts.sum(axis=0)).ravel()[2::3]
+        hold = 2 * sum(rod.stiffness for rod in self._modelled)
+        for row, motion in zip(loads.sliding(self._mesh, weights), ({0}, {1}, {0, 1}), strict=True):
+            if parity.holds(motion):
+                rows.append(row)
+                stiffness.append(hold)
+        return Ties(csr_matrix(vstack(rows)), np.array(stiffness))
+
+    @property
+    def _each(self) -> int:
+        """Rows of each rod: its nut, two tilts, its seat if it has one."""
+        return 4 if self._seated else 3
+
+    def _read(self) -> csr_matrix:
+        """Rows of the stations in the model: of each rod in turn, then of the patch."""
+        rows = []
+        for number, rod in enumerate(self._modelled):
+            on = "seat" if self._seated else "nut"
+            height, *tilts = self._plane(f"{on} of {rod.name}", rod.at)
+            rows += [self._held.ties.rows[number], *tilts, *([height] if self._seated else [])]
+        return csr_matrix(vstack(rows + self._plane(self._stack.patch_name, self._centre)))
+
+    @property
+    def _centre(self) -> Point:
+        return self._stack.patch.centre
+
+    def _all(self) -> Iterator[_Station]:
+        """All stations of the whole stack, in their order."""
+        at = [rod.at for rod in self._press.rods]
+        first = [self._each * self._image(place) for place in at]
+        patch = self._each * len(self._modelled)
+        yield from (_Station(row, place, None) for row, place in zip(first, at, strict=True))
+        for row, place in zip(first, at, strict=True):
+            yield from (_Station(row + 1 + axis, place, axis) for axis in (0, 1))
+        if self._seated:
+            yield from (
+                _Station(row + 3, place, None) for row, place in zip(first, at, strict=True)
+            )
+        for kind, tilt in enumerate((None, 0, 1)):
+            yield _Station(patch + kind, self._centre, tilt)
+
+    def _image(self, at: Point) -> int:
+        """Number of the modelled rod that stands at a place, or at its image."""
+        mirrored = self._parities[0].mirrored
+        there = [abs(c) if axis in mirrored else c for axis, c in enumerate(at)]
+        away = [np.hypot(*np.subtract(rod.at, there)) for rod in self._modelled]
+        return int(np.argmin(away))
+
+    def _plane(self, name: str, at: Point) -> list[csr_matrix]:
+        """Rows of the mean height of some faces round a place and of their tilts, by area.
+
+        The faces are taken as symmetric at x and y through their centre, as patch and annuli are;
+        where a mirror cuts them, the centre is on it.
+        """
+        weights = loads.face_weights(self._mesh.nodes, self._mesh.pressed(name))
+        rows = [_row(weights / weights.sum())]
+        for axis in (0, 1):
+            cut = axis in self._parities[0].mirrored and abs(at[axis]) < ON_PLANE
+            along = self._mesh.nodes[:, axis]
+            off = along - (0.0 if cut else weights @ along / weights.sum())
+            rows.append(_row(weights * off / (weights @ off**2)))
+        return rows
+
+    def _seen(self, displacement: np.ndarray) -> np.ndarray:
+        """What the stations (s,) of the whole stack read of an even state (3n,)."""
+        even, read = self._parities[0], self._rows @ displacement
+        return np.array([even.sign(at, tilt) * read[row] for row, at, tilt in self._stations])
 
     def _forces(self, nuts: list[float], seats: list[float], part: float) -> np.ndarray:
         """Forces (s,) on the stations, upwards: nuts and seats in N, a part of the capacity."""
         stack, sign = self._stack, self._stack.direction
         force = part * sign * self._press.capacity
         tilts = np.zeros(2 * len(nuts))
-        seated = sign * np.array(seats) if self._press.rods[0].seat != "none" else np.zeros(0)
+        seated = sign * np.array(seats) if self._seated else np.zeros(0)
         patch = force * np.array([1.0, *stack.off])
         return np.concatenate([-sign * np.array(nuts), tilts, seated, patch])
 
 
-def _elastic(
-    press: Press, stack: Stack, mesh: StackMesh, faces: Interfaces | None
-) -> tuple[QuadraticSpace, bsr_matrix]:
-    """Space and stiffness of the plates and, where they may part, of their connectors."""
-    space = QuadraticSpace(MeshTet2(mesh.nodes.T, mesh.tets.T))
-    young = np.array([body.material.young for body in stack.bodies])[mesh.plate]
-    poisson = np.array([body.material.poisson for body in stack.bodies])[mesh.plate]
-    matrix = space.stiffness(young, poisson)
-    joining = None if faces is None else interfaces.joining(press, stack, mesh, faces)
-    return space, matrix if joining is None else bsr_matrix(matrix + joining)
-
-
-def _rows(press: Press, stack: Stack, mesh: StackMesh, nuts: csr_matrix) -> list[csr_matrix]:
-    """Rows of all stations, in their order."""
-    tilts, seats = [], []
-    for rod in press.rods:
-        seat = rod.seat != "none"
-        height, *tilted = _plane(mesh, f"{'seat' if seat else 'nut'} of {rod.name}")
-        tilts += tilted
-        seats += [height] if seat else []
-    return [nuts, *tilts, *seats, *_plane(mesh, stack.patch_name)]
-
-
-def _plane(mesh: StackMesh, name: str) -> list[csr_matrix]:
-    """Rows of the mean height of some faces and of their tilts ∂w/∂x and ∂w/∂y, by area.
-
-    The faces are taken as symmetric at x and y through their centre, as patch and annuli are.
-    """
-    weights = loads.face_weights(mesh.nodes, mesh.pressed(name))
-    rows = [_row(weights / weights.sum())]
-    for axis in (0, 1):
-        off = mesh.nodes[:, axis] - weights @ mesh.nodes[:, axis] / weights.sum()
-        rows.append(_row(weights * off / (weights @ off**2)))
-    return rows
+def _tilting(rod: TieRod) -> float:
+    """Stiffness (N m) of a spring that holds the tilt at a rod."""
+    return rod.stiffness * rod.diameter**2
 
 
 def _row(weights: np.ndarray) -> csr_matrix:
