@@ -2,7 +2,7 @@
 
 The beam runs along x between the tie rods and shears (`fea.hand.bending`, with κ = 5/6 for a plain
 rectangle). What it leaves out is estimated (`fea.hand.beam_effects`); together they say in which
-band the ratio of a finite-element deflection to the beam's must lie.
+band a finite-element deflection must lie.
 """
 
 from __future__ import annotations
@@ -57,6 +57,11 @@ class BeamResult:
         return math.hypot(*(effect.spread for effect in self.effects))
 
     @property
+    def lower(self) -> float:
+        """Lower end of the band about the expected deflection (m)."""
+        return self.expected - self.uncertainty
+
+    @property
     def upper(self) -> float:
         """Upper end of the band about the expected deflection (m)."""
         return self.expected + self.uncertainty
@@ -70,6 +75,8 @@ class BeamCheck:
     interface: str
     welded: BeamResult
     loose: BeamResult
+    connected: bool = False
+    """Whether dowels or seams join loose plates."""
 
     @property
     def actual(self) -> BeamResult:
@@ -78,37 +85,51 @@ class BeamCheck:
 
     @property
     def band(self) -> tuple[float, float]:
-        """Least and greatest ratio to be expected of a computed deflection to the actual beam's.
+        """Least and greatest deflection (m) to be expected of a computation.
 
-        Of a clamped stack that it is no stiffer than welded and no softer than loose is all that
-        beam theory can tell.
+        Of a stack that is clamped or has connectors, beam theory can tell no more than that it is
+        no stiffer than welded and no softer than loose.
         """
+        first = self.loose if self.interface == "loose" and not self.connected else self.welded
         last = self.welded if self.interface == "welded" else self.loose
-        beam = self.actual.mid_span_deflection
-        return (
-            float((self.actual.expected - self.actual.uncertainty) / beam),
-            float((last.expected + last.uncertainty) / beam),
+        return first.lower, last.upper
+
+    def limits(self, error: float) -> tuple[float, float]:
+        """The band (m) for a deflection that is known within an error (m)."""
+        low, high = self.band
+        return max(low - error, 0.0), high + error
+
+    def agrees(self, deflection: float, error: float) -> bool:
+        """Whether a computed deflection (m), within its error (m), is in the band."""
+        low, high = self.limits(error)
+        return low <= deflection <= high
+
+    def verdict(self, deflection: float, error: float) -> str:
+        """Say in a sentence what a computed deflection (m) means, given its error (m)."""
+        known = self.actual.expected
+        ratio, low, high = (each / known for each in (deflection, *self.limits(error)))
+        inside = self.agrees(deflection, error)
+        places = 2
+        while not inside and places < 6 and f"{ratio:.{places}f}" in (
+            f"{low:.{places}f}", f"{high:.{places}f}"
+        ):  # fmt: skip
+            places += 1
+        edges = f"{low:.{places}f} to {high:.{places}f} expected"
+        found = (
+            f"mid-span deflection of the {self.stack} is {ratio:.{places}f} times that by beam "
+            "theory"
         )
-
-    def verdict(self, ratio: float) -> str:
-        """Say in a sentence what the ratio of computed to bare beam deflection means.
-
-        The sentence gives it over `BeamResult.expected`, which is what is shown elsewhere.
-        """
-        known = self.actual.mid_span_deflection / self.actual.expected
-        low, high, ratio = (known * each for each in (*self.band, ratio))
-        found = f"mid-span deflection of the {self.stack} is {ratio:.2f} times that by beam theory"
-        if low <= ratio <= high:
-            return f"Computed {found}, within the {low:.2f} to {high:.2f} expected."
+        if inside:
+            return f"Computed {found}, within the {edges}."
         side = "below" if ratio < low else "above"
         return (
-            f"WARNING: computed {found}, {side} the {low:.2f} to {high:.2f} expected. Before use, "
+            f"WARNING: computed {found}, {side} the {edges}. Before use, "
             "check units, thicknesses, number of plates, supports and symmetry."
         )
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """What the beam leaves out, the largest first, each in words with its share."""
+        """What the beam leaves out, the largest first, each in words with its share of the beam."""
         result = self.actual
         beam = result.mid_span_deflection
         ordered = sorted(result.effects, key=lambda e: -max(abs(e.value), e.spread))
@@ -144,6 +165,7 @@ def beam_check(stack: Stack, rods: tuple[TieRod, ...], force: float) -> BeamChec
         stack.interface,
         beam(stack, rods, force, welded=True),
         beam(stack, rods, force, welded=False),
+        stack.connectors is not None,
     )
 
 

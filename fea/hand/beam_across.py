@@ -1,86 +1,14 @@
-"""Bending across, which a beam along x leaves out: flat stacks, saddles and platens on edge."""
+"""Bending across of saddles and platens on edge, which a beam along x leaves out."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import replace
 
-import numpy as np
-
 from platestack.fea.hand import section
 from platestack.fea.hand.bending import BeamSupport, Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation, turned
 from platestack.geometry.parts import Outline, Patch, Plate
-
-
-def across_flat(case: Situation) -> list[Effect]:
-    """Bend a flat stack across too, from the patch to the rod lines.
-
-    A plate on corner supports carries moments Mx(x)/W and My(y)/L per length, those of one beam
-    along and one across that carry the whole load each. Its complementary energy
-
-        U = 1/2 ∫∫ (mx² + my² − 2ν mx my) / (E t³/12) dx dy
-
-    (Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 10, without
-    twist) makes the two deflections add, less −2ν/F ∫ Mx/EIx dx ∫ My dy / L for their coupling.
-    """
-    curve = case.curve_across
-    even = case.read(curve)
-    crowded = even * (_crowding(case) - 1)
-    poisson = case.loaded_plate.material.poisson
-    coupling = -2 * poisson / case.force * case.curve.turn * curve.moment_area / case.length
-    lean = abs(case.stack.patch.centre[1]) / _pitch_across(case)
-    found = [
-        Effect(
-            "bending across",
-            even + crowded,
-            0.15 * abs(even) + 0.4 * abs(crowded) + lean * case.deflection,
-            "the patch sags between the rod lines; a beam along x is rigid across",
-        ),
-        Effect(
-            "coupling of the two bendings",
-            coupling,
-            0.3 * abs(coupling),
-            "bending one way curves a wide plate the other way, by Poisson's ratio",
-        ),
-    ]
-    if len(supports(replace(rod, at=rod.at[::-1]) for rod in case.rods)) == 1:
-        found.append(_gathering(case))
-    return found
-
-
-def _crowding(case: Situation) -> float:
-    """Factor on bending across, for moments that do not spread over the whole length.
-
-    What a row of rods carries flows to it over a length of patch, half the pitch across, and
-    twice the row's distance. With fractions f of the force over lengths l, centred, out of L,
-    the energy of evenly spread moments grows to ΣΣ f_r f_s L / max(l_r, l_s).
-    """
-    rows = supports(case.rods)
-    patch = case.stack.patch
-    away = np.array([abs(row.x - patch.centre[0]) for row in rows])
-    spread = np.minimum(patch.length + _pitch_across(case) / 2 + 2 * away, case.length)
-    part = case.curve.forces / case.force
-    return float(part @ (case.length / np.maximum.outer(spread, spread)) @ part)
-
-
-def _gathering(case: Situation) -> Effect:
-    """With rods on the x axis alone, each end gathers its force from the width to the nut.
-
-    Two cantilevers of half the width c under even load: mean deflection q c⁴ / (20 EI), over a
-    length along x as great as the width (Saint-Venant's principle).
-    """
-    curve = case.curve
-    width = max(plate.outline.width for plate in case.plates)
-    length = min(width, case.length / 2)
-    per_width = float(curve.stiffness.bending.max()) / width
-    value = case.force / 2 / width * (width / 2) ** 4 / (20 * per_width * length)
-    return Effect(
-        "gathering at the nuts",
-        value,
-        value,
-        "rods on the x axis alone: the ends bend across to reach the nuts",
-    )
 
 
 def across_on_edge(case: Situation) -> list[Effect]:
@@ -89,21 +17,41 @@ def across_on_edge(case: Situation) -> list[Effect]:
     Both are beams across. Where welded, the upright plates are joined on as ribs: up to one
     thickness (of saddle or platen) from their sides in the soft limit, as the root of a
     cantilever yields; whole, and kept from tilting (a clamped beam sags a quarter as much, its
-    shear apart: 0.3 taken), in the stiff one. Loose plates are no ribs in the soft limit. In the
-    stiff one of loose plates, and of those that spacers tie together, nothing bends across.
+    shear apart: 0.3 taken), in the stiff one. Where spacers tie welded plates together nothing
+    bends across in the stiff one. Loose plates are no ribs. They stand upright, so that in the
+    stiff limit the saddles are clamped on them. Nothing ties them together either, so that the
+    platen bends in both limits: as long as it is, or as far as the patch spreads within it.
     """
-    names = "bending of the saddles", "uneven loading of the plates"
-    reasons = (
-        "saddles bend between nuts and plates, whose edges clamp them in part",
-        "the platen bends across and loads the plates below the patch more",
-    )
     tied = any(plate.role == "spacer" for plate in case.stack.plates)
-    found = []
-    for name, reason, sag in zip(names, reasons, (_saddles, _platen), strict=True):
-        high = sag(case, 1.0 if case.welded else math.inf)
-        low = 0.3 * sag(case, 0.0) if case.welded and not tied else 0.0
-        found.append(Effect(name, (low + high) / 2, abs(high - low) / 2, reason))
-    return found
+    if case.welded:
+        whole = min(case.loaded_plate.outline.length, case.stack.patch.length + case.stack.depth)
+        part = 0.0 if tied else 0.3
+        saddles = part * _saddles(case, 0.0), _saddles(case, 1.0)
+        uneven = part * _platen(case, 0.0, whole), _platen(case, 1.0, whole)
+    else:
+        whole = case.loaded_plate.outline.length
+        short = min(whole, case.stack.patch.length + case.loaded_plate.thickness)
+        sag = _saddles(case, math.inf)
+        saddles = 0.3 * sag, sag
+        uneven = _platen(case, math.inf, whole), _platen(case, math.inf, short)
+    return [
+        _between(
+            "bending of the saddles",
+            saddles,
+            "saddles bend between nuts and plates, whose edges clamp them in part",
+        ),
+        _between(
+            "uneven loading of the plates",
+            uneven,
+            "the platen bends across and loads the plates below the patch more",
+        ),
+    ]
+
+
+def _between(name: str, ends: tuple[float, float], reason: str) -> Effect:
+    """Return an effect that lies between two limits."""
+    low, high = ends
+    return Effect(name, (low + high) / 2, abs(high - low) / 2, reason)
 
 
 def _saddles(case: Situation, root: float) -> float:
@@ -127,11 +75,10 @@ def _saddles(case: Situation, root: float) -> float:
     return sag
 
 
-def _platen(case: Situation, root: float) -> float:
+def _platen(case: Situation, root: float, reach: float) -> float:
     """Sag (m) by which the platen's middle exceeds the mean of the upright plates.
 
-    A beam across on the upright plates as springs, as long along x as the patch spreads at 45
-    degrees through half the depth.
+    A beam across on the upright plates as springs, `reach` (m) along x.
     """
     total = sum(plate.thickness for plate in case.upright)
     stiffness = case.force / case.deflection
@@ -140,7 +87,6 @@ def _platen(case: Situation, root: float) -> float:
         for plate in case.upright
     )
     platen = case.loaded_plate
-    reach = min(platen.outline.length, case.stack.patch.length + case.stack.depth)
     parts = [section.turned(replace(platen, outline=replace(platen.outline, length=reach)))]
     parts += _ribs(case, reach, root * platen.thickness)
     loads = (Load(turned(case.stack.patch), case.force),)
@@ -179,9 +125,3 @@ def _strip(upright: Plate) -> Patch:
 
 def _middle(upright: Plate) -> float:
     return upright.base + upright.thickness / 2
-
-
-def _pitch_across(case: Situation) -> float:
-    """Distance of the outer rod lines (m), or the width where there is one line only."""
-    y = [rod.at[1] for rod in case.rods]
-    return max(y) - min(y) or max(plate.outline.width for plate in case.plates)

@@ -8,9 +8,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from platestack.fea.hand import halfspace, joint, section
-from platestack.fea.hand.beam_across import across_flat, across_on_edge
+from platestack.fea.hand.beam_across import across_on_edge
 from platestack.fea.hand.bending import supports
+from platestack.fea.hand.leaves import Leaves
+from platestack.fea.hand.plate_bending import as_plate
 from platestack.fea.hand.situation import Effect, Situation
 from platestack.geometry.parts import Patch, Plate
 
@@ -18,7 +22,7 @@ from platestack.geometry.parts import Patch, Plate
 def effects(case: Situation) -> tuple[Effect, ...]:
     """Estimate everything that the beam leaves out."""
     flat = case.stack.layout == "flat"
-    across = across_flat(case) if flat else across_on_edge(case)
+    across = [as_plate(case)] if flat else across_on_edge(case)
     return (
         *across,
         _thickening(case),
@@ -28,6 +32,7 @@ def effects(case: Situation) -> tuple[Effect, ...]:
         _holes(case),
         *_short_plates(case),
         *_leaves(case),
+        *_closing(case),
         *_pads(case),
         *_mesh(case),
     )
@@ -85,7 +90,8 @@ def _nuts(case: Situation) -> Effect:
     The hole takes away a share (d/D)² of the steel below the bearing circle; the settlement of
     the full half-space is divided by the rest. Of rods with seats, only a share of the working
     force comes in under the nut; the rest takes pressure off the seat on the other face, which
-    lets the mid-depth follow the seat a little more than the nut does.
+    lets the mid-depth follow the seat a little more than the nut does. Seats that bear on saddles
+    squeeze these alone.
     """
     plate = case.nut_plate
     young, poisson = plate.material.young, plate.material.poisson
@@ -94,7 +100,7 @@ def _nuts(case: Situation) -> Effect:
     face = halfspace.mean(each, annulus, young, poisson)
     rest = 1 - (annulus.inner / annulus.length) ** 2
     value, doubt = _settled(case, face, each, annulus, plate)
-    low, high = joint.felt(case.rods[0]).usual
+    low, high = joint.felt(case.rods[0]).usual if _squeezed(case) else (1.0, 1.0)
     share, either = (low + high) / 2, (high - low) / 2
     depth = case.stack.depth
     near, far = (
@@ -107,6 +113,13 @@ def _nuts(case: Situation) -> Effect:
         (0.2 * share * value + doubt + either * value + 0.5 * tail) / rest,
         "half-space under the nuts' pressure, weakened by the rod holes",
     )
+
+
+def _squeezed(case: Situation) -> bool:
+    """Whether the rods squeeze the whole depth between nut and seat."""
+    annulus = case.rods[0].seat_annulus
+    face = None if annulus is None else case.stack.seat_face(annulus)
+    return face is None or abs(face - case.stack.nut_face) > case.stack.depth / 2
 
 
 def _settled(
@@ -130,10 +143,12 @@ def _depth(case: Situation) -> Effect:
 
     Timoshenko and Goodier, Theory of Elasticity, 3rd ed., chapter on beams (Lamb, Filon; from
     memory): the middle of a narrow beam of span l, depth h sags by P l³/48EI times
-    1 + 2.85 (h/l)² − 0.84 (h/l)³, where κ = 5/6 gives 1 + 3.12 (h/l)².
+    1 + 2.85 (h/l)² − 0.84 (h/l)³, where κ = 5/6 gives 1 + 3.12 (h/l)². Where rods stand in more
+    rows than two, l is twice the mean distance from the load of the forces that they carry.
     """
-    rows = supports(case.rods)
-    slender = case.depth / (rows[-1].x - rows[0].x)
+    away = [abs(row.x - case.stack.patch.centre[0]) for row in supports(case.rods)]
+    carried = abs(case.curve.forces)
+    slender = case.depth / (2 * float(carried @ away) / carried.sum())
     bending = case.curve.bending_work / case.force
     value = -(0.27 * slender**2 + 0.84 * slender**3) * bending
     return Effect(
@@ -148,18 +163,33 @@ def _holes(case: Situation) -> Effect:
     """Stresses flow around a hole and miss more steel than its net section.
 
     In a plate in tension a small round hole costs three times the compliance of the steel taken
-    out (Kirsch 1898, dilute limit 1 + 3φ of the plane compliance); net sections count one.
+    out (Kirsch 1898, dilute limit 1 + 3φ of the plane compliance); net sections count one. What
+    bends across does so near the rods that it flows to.
     """
     gross = [section.without_holes(plate) for plate in case.plates]
     lost = case.deflection - case.read(case.along(gross))
     if case.stack.layout == "flat":
-        lost += case.read(case.curve_across) - case.read(case.across(gross))
+        across = case.read(case.curve_across) - case.read(case.across(gross))
+        lost += _crowding(case) * across
     return Effect(
         "flow around holes",
         2 * lost,
         1.2 * abs(lost),
         "more than the net section is lost beside holes and grooves",
     )
+
+
+def _crowding(case: Situation) -> float:
+    """Moments across near the patch over those spread evenly along the plates.
+
+    What a row of rods carries flows to it over a length of patch, half the pitch across, and twice
+    the row's distance (Saint-Venant's principle).
+    """
+    rows, patch = supports(case.rods), case.stack.patch
+    pitch = 2 * max(abs(rod.at[1]) for rod in case.rods)
+    away = np.array([abs(row.x - patch.centre[0]) for row in rows])
+    spread = np.minimum(patch.length + pitch / 2 + 2 * away, case.length)
+    return float(case.curve.forces / case.force @ (case.length / spread))
 
 
 def _short_plates(case: Situation) -> list[Effect]:
@@ -196,6 +226,32 @@ def _leaves(case: Situation) -> list[Effect]:
             "loose plates part where nothing presses them together",
         )
     ]
+
+
+def _closing(case: Situation) -> list[Effect]:
+    """Let uneven loose plates bend one after the other until the gaps between them close.
+
+    Flat plates are leaves (`fea.hand.leaves`), softer by what bends across between the outer rods,
+    which is what a plate spans before it rests on others. On edge
+    platen and saddles lie on the upright plates' edges; how far their bow closes is not known.
+    """
+    gap, loose = case.stack.gap, not case.welded and len(case.plates) > 1
+    if not (loose and gap):
+        return []
+    name = "closing of gaps"
+    reason = "uneven plates bend one after the other until the gaps between them close"
+    if case.stack.layout == "on edge":
+        lying = [plate for plate in case.stack.plates if plate.role in ("platen", "saddle")]
+        faces = 2 if any(plate.role == "saddle" for plate in lying) else 1
+        even = faces * gap.uniform * (case.rods[0].seat == "none")
+        more = faces * (abs(gap.bow) + gap.waviness)
+        return [Effect(name, even + more / 2, more / 2, reason)]
+    ends = [abs(rod.at[0]) for rod in case.rods]
+    outer = case.on(tuple(rod for rod, x in zip(case.rods, ends, strict=True) if x > max(ends) / 2))
+    leaves = Leaves.of(case, max(1 + as_plate(outer).value / outer.deflection, 0.5))
+    value = leaves.sag(leaves.gap) - leaves.sag(np.where(np.isfinite(leaves.gap), 0.0, np.inf))
+    even = (len(case.plates) - 1) * gap.uniform * (case.rods[0].seat == "none")
+    return [Effect(name, value, 0.15 * abs(value - even), reason)]
 
 
 def _pads(case: Situation) -> list[Effect]:

@@ -23,6 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from platestack.fea.hand import section
+from platestack.fea.hand.joint import support_stiffness
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Patch, Plate, TieRod
 
@@ -139,7 +140,7 @@ def share(patch: Patch, x: FloatArray) -> tuple[FloatArray, FloatArray]:
 def supports(rods: Iterable[TieRod]) -> tuple[BeamSupport, ...]:
     """Rods as supports, row by row from −x to +x.
 
-    Half of each rod belongs to either stack, so its spring is twice as stiff as the whole rod.
+    Half of each rod belongs to either stack, with half of what holds its seats apart.
     """
     rows: dict[int, list[TieRod]] = {}
     for rod in rods:
@@ -148,7 +149,7 @@ def supports(rods: Iterable[TieRod]) -> tuple[BeamSupport, ...]:
         BeamSupport(
             row[0].at[0],
             tuple(rod.annulus for rod in row),
-            tuple(2 * rod.stiffness for rod in row),
+            tuple(support_stiffness(rod) for rod in row),
         )
         for _, row in sorted(rows.items())
     )
@@ -200,7 +201,7 @@ def bend(
         gap = middle[np.argmin(stiff.bending)]
         raise NotABeam(f"no section is left at x = {1000 * gap:.1f} mm; beam theory cannot tell")
     weights = np.stack([_weights(support, x) for support in held], axis=1)
-    applied = np.sum([load.force * _lumped(load.patch, x) for load in loads], axis=0)
+    applied = np.sum([load.force * lumped(load.patch, x) for load in loads], axis=0)
     shear = np.cumsum(np.column_stack([applied, -weights]), axis=0)[:-1]
     moment = _integral(shear * length[:, None])
     mean = (moment[1:] + moment[:-1]) / 2
@@ -265,7 +266,7 @@ def _nodes(plates: Iterable[Plate], patches: Iterable[Patch], steps: int) -> Flo
     return both[np.concatenate([[True], np.diff(both) > 1e-9 * (end - start)])]
 
 
-def _lumped(patch: Patch, x: FloatArray) -> FloatArray:
+def lumped(patch: Patch, x: FloatArray) -> FloatArray:
     """Share of a patch's force at each node (n + 1,); what overhangs the ends goes to them.
 
     Each element hands its part S₁ − S₀ to its two nodes by the lever: S₁ − S̄ to the right one and
@@ -289,7 +290,7 @@ def _weights(support: BeamSupport, x: FloatArray) -> FloatArray:
     for patch, k in zip(support.patches, support.stiffness, strict=True):
         alike = replace(patch, centre=(patch.centre[0], 0.0))
         shares[alike] = shares.get(alike, 0.0) + k / total
-    return np.sum([share * _lumped(patch, x) for patch, share in shares.items()], axis=0)
+    return np.sum([share * lumped(patch, x) for patch, share in shares.items()], axis=0)
 
 
 def _integral(steps: FloatArray) -> FloatArray:

@@ -85,6 +85,13 @@ class Situation:
         """Deflection of a curve at the reading, the mean of both sides (m)."""
         return (curve.at(self.reading) + curve.at(-self.reading)) / 2
 
+    def on(self, rods: tuple[TieRod, ...]) -> Situation:
+        """The same stack on some of its rods."""
+        held = supports(rods)
+        return replace(
+            self, rods=rods, curve=bend(self.plates, self.loads, held, welded=self.welded)
+        )
+
     def along(self, plates: Iterable[Plate]) -> Curve:
         """Bend plates along x under the same load on the same rods."""
         return bend(tuple(plates), self.loads, supports(self.rods), welded=self.welded)

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.sparse import csr_matrix, vstack
 from scipy.spatial import cKDTree
 
+from platestack.fea.hand.joint import springs_of
 from platestack.fea.numerics.system import Ties
 from platestack.geometry.layout import line_of
 from platestack.geometry.mesh import EDGES, StackMesh
@@ -225,36 +226,6 @@ def supports(
         np.array(copies),
         np.array(shares),
     )
-
-
-def springs_of(
-    rod: TieRod, nut: csr_matrix, seat: csr_matrix | None, depth: float, opened: bool
-) -> list[tuple[csr_matrix, float, float, bool, bool]]:
-    """Row, stiffness, force at rest, `grounded` and `pulls` of the springs that a rod is.
-
-    Tightened against an inner nut or a shoulder, the stretch through the stack (`depth`), the seat
-    and the half of the shank meet at a point of the rod: a star of three springs, and in its place
-    the triangle between nut, seat and ground that acts the same. A sleeve is a strut beside the
-    rod. Where a seat has opened, the rod is one spring that keeps its imposed stretch.
-    """
-    young = rod.material.young
-    if seat is None:
-        return [(nut, 2 * rod.stiffness, 0.0, True, True)]
-    if rod.seat == "sleeve":
-        whole = (nut, 2 * rod.stiffness, rod.preload, True, True)
-        strut = (seat, 2 * young * rod.sleeve_area / rod.between, -rod.preload, True, False)
-        return [whole] if opened else [whole, strut]
-    through = 1 / (depth / (young * rod.area) + rod.end_compliance)
-    shank = 2 * young * rod.area_between / rod.between
-    if opened:
-        series = through * shank / (through + shank)
-        return [(nut, series, rod.preload * series / through, True, True)]
-    star = through + shank + rod.seat_stiffness
-    return [
-        (csr_matrix(nut - seat), through * rod.seat_stiffness / star, rod.preload, False, True),
-        (nut, through * shank / star, 0.0, True, True),
-        (seat, shank * rod.seat_stiffness / star, 0.0, True, False),
-    ]
 
 
 def _restraints(

@@ -22,11 +22,21 @@ def test_finite_elements_lie_in_the_band(name):
     case = FLAT[name]
     check = beam_check(*case.press())
     low, high = check.band
-    ratio = case.deflection / check.actual.mid_span_deflection
-    assert low <= ratio <= high
+    assert low <= case.deflection <= high
     # Narrow enough to be a check.
     assert high / low < 1.35
-    assert check.verdict(ratio).startswith("Computed mid-span deflection of the crosshead is")
+    said = check.verdict(case.deflection, 0.0)
+    assert said.startswith("Computed mid-span deflection of the crosshead is")
+
+
+def test_expected_deflections_lean_to_no_side():
+    """By independent elements: half of them within 2 %, nine in ten within 5 %, none biased."""
+    off = np.array([
+        case.deflection / beam_check(*case.press()).actual.expected - 1 for case in FLAT.values()
+    ])  # fmt: skip
+    assert abs(off.mean()) < 0.015
+    assert np.quantile(abs(off), [0.5, 0.9]) == pytest.approx([0, 0], abs=0.05)
+    assert np.median(abs(off)) < 0.02
 
 
 @pytest.mark.parametrize("wrong", [1e3, 1e-3, 4.0, 2.0, 0.5, 0.25])
@@ -34,10 +44,10 @@ def test_finite_elements_lie_in_the_band(name):
 def test_band_catches_a_wrong_unit_and_a_symmetry_factor(name, wrong):
     case = FLAT[name]
     check = beam_check(*case.press())
-    ratio = wrong * case.deflection / check.actual.mid_span_deflection
     side = "above" if wrong > 1 else "below"
-    assert check.verdict(ratio).startswith("WARNING")
-    assert side in check.verdict(ratio)
+    said = check.verdict(wrong * case.deflection, 0.01 * wrong * case.deflection)
+    assert said.startswith("WARNING")
+    assert side in said
 
 
 def shallow(case: Case) -> bool:
@@ -63,16 +73,14 @@ def test_band_catches_a_wrong_thickness(name, factor):
     case = FLAT[name]
     wrong = tuple((length, width, factor * t) for length, width, t in case.plates)
     check = beam_check(*replace(case, plates=wrong).press())
-    low, high = check.band
-    assert not low <= case.deflection / check.actual.mid_span_deflection <= high
+    assert not check.agrees(case.deflection, 0.0)
 
 
 @pytest.mark.parametrize("name", [name for name in SHALLOW if len(FLAT[name].plates) > 1])
 def test_band_catches_a_missing_plate(name):
     case = FLAT[name]
     check = beam_check(*replace(case, plates=case.plates[:-1]).press())
-    low, high = check.band
-    assert not low <= case.deflection / check.actual.mid_span_deflection <= high
+    assert not check.agrees(case.deflection, 0.0)
 
 
 @pytest.mark.parametrize("name", EDGE)
@@ -83,11 +91,10 @@ def test_band_of_stacks_on_edge(name):
     plates = on_edge(middles, size, platen, saddle, rods)
     check = beam_check(crosshead(plates, patch, layout="on edge"), rods, force)
     low, high = check.band
-    ratio = deflection / check.actual.mid_span_deflection
-    assert low <= ratio <= high
+    assert low <= deflection <= high
     assert high / low < 1.8
-    assert not low <= 2 * ratio <= high
-    assert not low <= ratio / 2 <= high
+    assert not low <= 2 * deflection <= high
+    assert not low <= deflection / 2 <= high
 
 
 @pytest.mark.parametrize("name", LOOSE)
@@ -96,16 +103,10 @@ def test_band_of_loose_stacks(name):
     case = LOOSE[name]
     check = beam_check(*case.press("loose"))
     low, high = check.band
-    ratio = case.deflection / check.actual.mid_span_deflection
-    assert low <= ratio <= high
+    assert low <= case.deflection <= high
     assert high / low < 1.2
     for wrong in (case.press("welded"), replace(case, plates=case.plates[1:]).press("loose")):
-        other = beam_check(*wrong)
-        assert (
-            not other.band[0]
-            <= case.deflection / other.actual.mid_span_deflection
-            <= (other.band[1])
-        )
+        assert not beam_check(*wrong).agrees(case.deflection, 0.0)
 
 
 def test_clamped_lies_between_welded_and_loose():
@@ -113,16 +114,14 @@ def test_clamped_lies_between_welded_and_loose():
     welded, loose, clamped = (
         beam_check(*case.press(kind)) for kind in ("welded", "loose", "clamped")
     )
-    beam = welded.actual.mid_span_deflection
     assert clamped.actual == welded.actual
-    assert clamped.band[0] == welded.band[0]
-    assert clamped.band[1] == pytest.approx(loose.band[1] * loose.actual.mid_span_deflection / beam)
-    assert loose.actual.mid_span_deflection > 5 * beam
+    assert clamped.band == (welded.band[0], loose.band[1])
+    assert loose.actual.mid_span_deflection > 5 * welded.actual.mid_span_deflection
 
 
 def test_reasons_name_the_largest_effect_first():
     check = beam_check(*FLAT["wide"].press())
-    assert check.reasons[0].startswith("bending across")
+    assert check.reasons[0].startswith("bending as a plate")
     assert len(check.reasons) == len(check.actual.effects)
 
 

@@ -92,8 +92,7 @@ def test_the_band_of_beam_theory_holds_with_them(padded, cylinder):
     press = built(padded("loose", cylinder))
     found = pressing(press, press.crosshead)
     check = beam_check(press.crosshead, press.rods, press.capacity)
-    low, high = check.band
-    assert low < found.deflection()[0] / check.actual.mid_span_deflection < high
+    assert check.agrees(found.deflection()[0], 0.0)
     assert ("cylinder's end" in " ".join(check.reasons)) == (cylinder != "even")
 
 

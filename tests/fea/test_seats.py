@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 
-from platestack.fea.solid import loads
+from platestack.fea.hand import joint
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from tests.fea.sample_stacks import rod_compliance
@@ -100,7 +100,7 @@ def test_a_rod_on_its_seat_is_three_springs_that_meet(seat, four_rods):
     nut, held = (csr_matrix(row) for row in np.eye(2))
     found = np.zeros((2, 2))
     at_rest = np.zeros(2)
-    for row, stiffness, force, *_ in loads.springs_of(rod, nut, held, depth, opened=False):
+    for row, stiffness, force, *_ in joint.springs_of(rod, nut, held, depth, opened=False):
         found += stiffness * (row.T @ row).toarray()
         at_rest += force * row.toarray()[0]
     through = 1 / (depth / (young * rod.area) + rod.end_compliance)

@@ -142,7 +142,7 @@ class BeamRecord(Record):
     ratio: Ratio
     """Finite-element over beam-theory deflection."""
     band: tuple[float, float]
-    """Where that ratio is expected for such proportions."""
+    """Where that ratio is expected for such proportions, the error of the elements included."""
     verdict: str
     """What the ratio says, in words."""
 

@@ -27,10 +27,8 @@ def stack_record(solved: StackSolution) -> StackRecord:
     """Gather what was found in one stack."""
     stack, mesh, beam = solved.stack, solved.mesh, solved.beam
     peak = solved.peak
-    ratio = (
-        solved.deflection / beam.actual.mid_span_deflection
-    )  # band and verdict are of the bare beam
-    known = beam.actual.mid_span_deflection / beam.actual.expected
+    known = beam.actual.expected
+    low, high = beam.limits(solved.deflection_error)
     return StackRecord(
         layout=stack.layout,
         symmetry=sorted(mesh.symmetry),
@@ -68,9 +66,9 @@ def stack_record(solved: StackSolution) -> StackRecord:
             loose_deflection=beam.loose.expected,
             actual=stack.interface,
             bending_stress=beam.actual.bending_stress,
-            ratio=ratio * known,
-            band=(beam.band[0] * known, beam.band[1] * known),
-            verdict=beam.verdict(ratio),
+            ratio=solved.deflection / known,
+            band=(low / known, high / known),
+            verdict=beam.verdict(solved.deflection, solved.deflection_error),
         ),
         nut_displacement=Figure(
             value=solved.nut_mean, unit="m", note="mean of the nut-bearing annuli, upwards"

@@ -24,6 +24,7 @@ import numpy.typing as npt
 from scipy.sparse import bsr_matrix, csr_matrix
 from skfem import MeshTet2
 
+from platestack.fea.hand import joint
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
@@ -50,7 +51,7 @@ class NotAffineError(ValueError):
 class Parameters:
     """Thickness of each plate over that of the reference, and stiffness of springs likewise.
 
-    `springs` has the factor of each spring that a rod is, in the order of `loads.springs_of`.
+    `springs` has the factor of each spring that a rod is, in the order of `joint.springs_of`.
     """
 
     stretch: tuple[float, ...]
@@ -217,7 +218,7 @@ def factors(rod: TieRod, depth: float, old: TieRod, old_depth: float) -> tuple[f
         return (1.0,)  # in balance these springs only lift the stack, however stiff they are
     row = csr_matrix((1, 1))
     pairs = (
-        loads.springs_of(one, row, row, deep, opened=False)
+        joint.springs_of(one, row, row, deep, opened=False)
         for one, deep in ((rod, depth), (old, old_depth))
     )
     return tuple(new[1] / before[1] for new, before in zip(*pairs, strict=True))
