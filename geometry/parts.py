@@ -92,6 +92,11 @@ class TieRod:
         return Patch("annulus", self.at, self.seat_outer, self.seat_outer, inner)
 
     @property
+    def seated_itself(self) -> bool:
+        """Whether its seats are its own, so that each end is tightened against one stack."""
+        return self.seat in ("inner nuts", "shoulder")
+
+    @property
     def sleeve_area(self) -> float:
         """Area of the sleeve in m²; 0 where there is none."""
         if self.seat != "sleeve":
@@ -146,12 +151,11 @@ class TieRod:
         `nut` is added under the nut, `working` is the rod's part of the pressing force. Seats of
         the rod's own take up the difference from it; a sleeve does so beside it.
         """
-        own = self.seat in ("shoulder", "inner nuts")
-        return (working if own else nut) / (self.material.young * self.area_between)
+        return (working if self.seated_itself else nut) / (self.material.young * self.area_between)
 
     def stretch(self, nut: float, working: float) -> float:
         """Stretch between the nut-bearing faces (m) that pressing adds, from the same forces."""
-        between = self.between if self.seat in ("shoulder", "inner nuts") else 0.0
+        between = self.between if self.seated_itself else 0.0
         ends = nut * (self.free_length - between) / (self.material.young * self.area)
         return ends + self.strain(nut, working) * between
 

@@ -173,8 +173,8 @@ def agreement(solution: Solution) -> list[Fact]:
             "1",
             "abs(F_crosshead − F_bed) / (F/n)",
             "each stack solved on its half of every rod",
-            "of an even share; checks take the larger. Statics leaves only the twist of four or "
-            "more rods open; the frame of both stacks (offcentre) lies between",
+            "of an even share; checks take the mean, which balances. Statics leaves only the twist "
+            "of four or more rods open; the frame of both stacks (offcentre) lies between",
             (
                 *(Input(f"F_{name}", f, "N") for name, f in solution.rod_shares(worst).items()),
                 Input("F", press.capacity, "N"),

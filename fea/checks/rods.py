@@ -94,7 +94,7 @@ def rod_facts(solution: Solution) -> list[Fact]:
 
 
 def _most(solution: Solution) -> TieRod:
-    return most(solution.press.rods, solution.largest_rod_force)
+    return most(solution.press.rods, solution.rod_force)
 
 
 def _bent(solution: Solution) -> Check:
@@ -133,7 +133,7 @@ def _bent(solution: Solution) -> Check:
 def _overloaded(solution: Solution) -> Check:
     """Tension at the overload that the relief valve or a mistake allows."""
     over, rod = overload(solution), _most(solution)
-    force = max(solution.nut_force(rod) + (over - 1) * solution.largest_rod_force(rod), rod.preload)
+    force = max(solution.nut_force(rod) + (over - 1) * solution.rod_force(rod), rod.preload)
     return Check(
         f"{rod.name}: tension in the thread at overload",
         force / rod.stress_area,
@@ -146,7 +146,7 @@ def _overloaded(solution: Solution) -> Check:
         (
             Input("F_nut", solution.nut_force(rod), "N"),
             Input("κ", over, "1"),
-            Input("F_work", solution.largest_rod_force(rod), "N"),
+            Input("F_work", solution.rod_force(rod), "N"),
             Input("F_preload", rod.preload, "N"),
             Input("A_s", rod.stress_area, "m²"),
             Input("R_e", rod.material.yield_strength, "Pa"),

@@ -13,7 +13,6 @@ they are one, a plate that covers only a part of the others thickens them there.
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -32,8 +31,10 @@ Box = tuple[float, float, float, float]
 
 DEGREE = 10
 """Of the polynomials along x and along y."""
+_SLOPES = np.polynomial.legendre.legder(np.eye(DEGREE + 1))
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(DEGREE + 2)
-_TURNS = 24
+_RADII, _RINGS = np.polynomial.legendre.leggauss(4)
+_TURNS = 16
 
 
 @dataclass(frozen=True)
@@ -55,14 +56,10 @@ class _Polynomials:
 
     def at(self, x: FloatArray, derivative: int = 0) -> FloatArray:
         """Values or slopes (k, n) at x (k,) (m)."""
-        found = [_legendre(degree, derivative)(x / self.half) for degree in self.degrees]
-        return np.stack(found, axis=-1) / self.half**derivative
-
-
-@functools.cache
-def _legendre(degree: int, derivative: int) -> np.polynomial.Legendre:
-    """A Legendre polynomial, or its slope."""
-    return np.polynomial.Legendre.basis(degree).deriv(derivative)
+        every = np.polynomial.legendre.legvander(x / self.half, DEGREE)
+        if derivative:
+            every = every[..., :DEGREE] @ _SLOPES / self.half
+        return np.asarray(every[..., list(self.degrees)])
 
 
 def as_plate(case: Situation) -> Effect:
@@ -213,8 +210,8 @@ def _spots(patch: Patch) -> tuple[FloatArray, FloatArray, FloatArray]:
         weights = np.outer(_WEIGHTS, _WEIGHTS).ravel() / 4
         return cx + half[0] * spots[:, 0], cy + half[1] * spots[:, 1], weights
     inner = patch.inner / 2
-    squared = inner**2 + (half[0] ** 2 - inner**2) * (_POINTS + 1) / 2
+    squared = inner**2 + (half[0] ** 2 - inner**2) * (_RADII + 1) / 2
     turns = 2 * np.pi * (np.arange(_TURNS) + 0.5) / _TURNS
     radius, angle = (a.ravel() for a in np.meshgrid(np.sqrt(squared), turns, indexing="ij"))
-    weights = np.repeat(_WEIGHTS / 2 / _TURNS, _TURNS)
+    weights = np.repeat(_RINGS / 2 / _TURNS, _TURNS)
     return cx + radius * np.cos(angle), cy + radius * np.sin(angle), weights

@@ -55,21 +55,24 @@ class Solution:
     def rod_force(self, rod: TieRod) -> float:
         """Part of the pressing force that a rod bears (N): the mean of what both stacks say.
 
-        In each stack the rods together bear the pressing force, so in the mean too.
+        A rod is in series with both. Each was solved as if the other were its mirror image; between
+        two that are alike stiff the rod bears the mean, and in the mean, as in each stack, the
+        rods together bear the pressing force.
         """
-        return sum(bears.frame for bears in self._bears(rod)) / len(self._bears(rod))
-
-    def largest_rod_force(self, rod: TieRod) -> float:
-        """The larger of what both stacks say that a rod bears of the pressing force (N)."""
-        return max(bears.frame for bears in self._bears(rod))
+        return _mean([bears.frame for bears in self._bears(rod)])
 
     def nut_force(self, rod: TieRod) -> float:
-        """Largest force under a nut of a rod at capacity (N), preload included."""
-        return max(bears.nut for bears in self._bears(rod))
+        """Largest force under a nut of a rod at capacity (N), preload included.
+
+        Both nuts of a rod whose shank has no seat of its own bear the same, the mean.
+        """
+        nuts = [bears.nut for bears in self._bears(rod)]
+        return max(nuts) if rod.seated_itself else _mean(nuts)
 
     def least_nut_force(self, rod: TieRod) -> float:
         """Least force under a nut of a rod at capacity (N), negative if it would have to push."""
-        return min(bears.nut for bears in self._bears(rod))
+        nuts = [bears.nut for bears in self._bears(rod)]
+        return min(nuts) if rod.seated_itself else _mean(nuts)
 
     def alternating_force(self, rod: TieRod) -> float:
         """What pressing adds to the force in a rod's thread (N), beyond its preload."""
@@ -91,6 +94,10 @@ class Solution:
 
     def _bears(self, rod: TieRod) -> list[RodForces]:
         return [_image(solved, rod, self.press.rods) for solved in self.stacks.values()]
+
+
+def _mean(values: list[float]) -> float:
+    return sum(values) / len(values)
 
 
 def analyse(case: Case, report: Report = lambda step: None) -> Solution:

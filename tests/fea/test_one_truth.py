@@ -238,12 +238,27 @@ def test_rods_together_bear_the_pressing_force(small_solution):
     rod = press.rods[0]
     shares = uneven.rod_shares(rod)
     assert uneven.rod_force(rod) == pytest.approx(sum(shares.values()) / 2)
-    assert uneven.largest_rod_force(rod) == max(shares.values()) > uneven.rod_force(rod)
-    total = sum(small_solution.rod_force(one) for one in press.rods)
-    assert total == pytest.approx(press.capacity, rel=1e-5)
-    # The check at overload stays with the larger.
+    assert max(shares.values()) > uneven.rod_force(rod)
+    for force in (small_solution.rod_force, small_solution.nut_force):
+        assert sum(force(one) for one in press.rods) == pytest.approx(press.capacity, rel=1e-5)
+    # Checks take the force that balances.
     over = next(c for c in rods(uneven) if "overload" in c.name)
-    assert {i.name: i.value for i in over.inputs}["F_work"] == pytest.approx(max(shares.values()))
+    given = {i.name: i.value for i in over.inputs}
+    assert given["F_work"] == pytest.approx(uneven.rod_force(rod))
+
+
+@pytest.mark.parametrize(("seat", "same"), [("sleeve", True), ("shoulder", False)])
+def test_nuts_bear_the_same_unless_each_has_a_seat(small_solution, seat, same):
+    """What passes through the whole shank is one force; between nut and seat it is each end's."""
+    press = small_solution.press
+    stacks = dict(small_solution.stacks)
+    for name, nut in (("crosshead", 3.0), ("bed", 5.0)):
+        rods_there = {n: replace(r, nut=nut) for n, r in stacks[name].rods.items()}
+        stacks[name] = replace(stacks[name], rods=rods_there)
+    solution = model.Solution(small_solution.case, press, stacks, 0.0)
+    rod = replace(press.rods[0], seat=seat)
+    found = solution.least_nut_force(rod), solution.nut_force(rod)
+    assert found == ((4.0, 4.0) if same else (3.0, 5.0))
 
 
 # --- proof test

@@ -28,7 +28,7 @@ def rod_record(solution: Solution, rod: TieRod) -> RodRecord:
         working_force=Figure(
             value=force,
             unit="N",
-            note="what pressing at capacity adds; mean of both stacks, checks take the larger",
+            note="what pressing at capacity adds; mean of both stacks",
         ),
         seat=rod.seat,
         seat_diameter=rod.seat_outer,

@@ -109,7 +109,7 @@ def assemble(press: Press, crosshead: Stations, bed: Stations) -> PressFrame:
     press, of the tube's stiffness in compression and, while all of them press, in bending.
     """
     first, rods = len(crosshead.stiffness), press.rods
-    inner = rods[0].seat in ("inner nuts", "shoulder")
+    inner = rods[0].seated_itself
     size = first + len(bed.stiffness) + (2 * len(rods) if inner else 0)
     stiffness = np.zeros((size, size))
     stacks = block_diag(crosshead.stiffness, bed.stiffness)
