@@ -20,7 +20,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from platestack.geometry import rules
+from platestack.geometry import rules, units
 from platestack.geometry.errors import CaseError, PlatestackError, Problem
 from platestack.geometry.schema import Case
 from platestack.geometry.units import Kind, show
@@ -52,14 +52,16 @@ def parse(text: str, file: str = "case") -> Case:
     if not data:
         words = "the file is empty; a case has the tables press, crosshead, bed and rods"
         raise CaseError(file, [Problem("", "", words)])
-    try:
-        case = validated(Case, data, file)
-    except CaseError as error:
-        raise CaseError(file, [*error.problems, *_beside(data)]) from None
-    problems = rules.check(case)
-    if problems:
-        raise CaseError(file, problems)
-    return case
+    wished = data.get("units")
+    with units.using(wished if wished in units.NAMES else "SI"):
+        try:
+            case = validated(Case, data, file)
+        except CaseError as error:
+            raise CaseError(file, [*error.problems, *_beside(data)]) from None
+        problems = rules.check(case)
+        if problems:
+            raise CaseError(file, problems)
+        return case
 
 
 def toml(text: str, file: str) -> dict[str, Any]:
@@ -133,6 +135,9 @@ def _mend(data: dict[str, Any], error: ErrorDetails, times: float) -> bool:
     name, *rest = (step for step in error["loc"] if step != "[key]")
     if not isinstance(name, str):
         return False
+    if not rest and name in data and not isinstance(data[name], dict):
+        del data[name]
+        return True
     if not rest and name not in Case.model_fields and name in data:
         del data[name]  # an unknown table
         return True

@@ -75,7 +75,7 @@ def build(
     bottom_grade = wish.bottom_grade or _bottom_grade(case, bore, bottom)
     if wish.bottom_grade is None:
         notes.made.append(("cylinder.bottom_grade", bottom_grade))
-    rods = [rod for rod in tables.cylinder_rods() if rod <= 0.8 * bore]
+    rods = [rod for rod in tables.cylinder_rods(bore) if rod <= 0.8 * bore]
     thick = math.floor(80 * bore) / 100 if bore > 0.46 else rods[-1] if rods else 0.7 * bore
     ram = notes.length("cylinder.ram_diameter", wish.ram_diameter, thick)
     # Piston and gland guide the ram over a third of the bore each (common practice, no source).

@@ -62,8 +62,14 @@ def line_of(positions: Sequence[Point]) -> Point | None:
 def build(case: Case) -> Press:
     """Put the press together: all parts in place, SI.
 
-    The case must be without mistakes; `geometry.case.read` sees to that.
+    The case must be without mistakes; `geometry.case.read` sees to that. What was assumed is worded
+    in the units of the case.
     """
+    with units.using(case.units):
+        return _build(case)
+
+
+def _build(case: Case) -> Press:
     notes = Assumptions()
     positions = rod_positions(case)
     hole = notes.length("rods.hole", case.rods.hole, rod_hole(case.rods.diameter))

@@ -8,6 +8,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.cylinder_part import Material
 from platestack.geometry.schema import Case
+from platestack.geometry.units import fixed, quantity
 
 _SCOPE = (
     "For plates pressed slowly (strain rate up to 0.0004/s, the table's); breaking through a "
@@ -63,7 +64,7 @@ def thickness_check(
         enough = [s.name for s in tables.tougher(found) if s.allowed(cold, ratio) >= thickness]
         cautions.append(
             f"What would do: {'sub-grade ' + enough[0] if enough else 'no listed sub-grade'}, "
-            f"plates up to {1e3 * allowed:.0f} mm, or plates kept warmer."
+            f"plates up to {fixed(allowed, 'm', 0)}, or plates kept warmer."
         )
     if ratio > 0.75:
         cautions.append("Stress beyond 0.75 of yield is outside the table; carried on in line.")
@@ -72,14 +73,15 @@ def thickness_check(
         thickness,
         allowed,
         "m",
-        f"largest of {own} at {cold:g} °C",
+        f"largest of {own} at {quantity(cold, '°C', 3)}",
         "t ≤ t_allowed",
         found.source,
         f"σ_Ed / f_y = {ratio:.2f}: {how}, an upper bound of the nominal stress",
         (Input("t", thickness, "m"), Input("t_allowed", allowed, "m")),
         tuple(cautions),
         method="t_allowed from the table, linear between its values of temperature and stress; "
-        f"impact test of {own}: {found.energy:g} J at {found.test:g} °C",
+        f"impact test of {own}: {quantity(found.energy, 'J', 3)} at "
+        f"{quantity(found.test, '°C', 3)}",
     )
 
 

@@ -16,6 +16,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Plate
 from platestack.geometry.schema import Case
+from platestack.geometry.units import fixed, quantity
 
 RESIDUAL = 100e6
 """Residual tension at a flame- or plasma-cut edge that a breaking crack sees (Pa), as of the whole
@@ -68,8 +69,8 @@ def growth_check(flaw: Flaw, case: Case) -> Check:
         f"{cycles:,}{' equivalent' if use.variable else ''} pressings",
         "",
         f"{_SOURCE}{flaw.source}",
-        f"from {1e3 * flaw.size:g} mm (limits.flaw) to {1e3 * flaw.critical:.3g} mm under "
-        f"{flaw.stress / 1e6:.0f} MPa a pressing",
+        f"from {quantity(flaw.size, 'm', 6)} (limits.flaw) to {quantity(flaw.critical, 'm', 3)} "
+        f"under {quantity(flaw.stress, 'Pa', 3)} a pressing",
         cautions=_CAUTIONS,
         sense="at least",
         method="∫ da / (A·ΔK^m), ΔK = Y·Δσ·√(π·a); at most 10¹² pressings are reported",
@@ -88,7 +89,7 @@ def crack_facts(solution: Solution) -> list[Fact]:
                 "m",
                 "",
                 f"{flaw.source}; transition curve of Wallin (JCSS Probabilistic Model Code)",
-                f"toughness {flaw.toughness / 1e6:.0f} MPa √m at the lowest temperature",
+                f"toughness {fixed(flaw.toughness, 'Pa √m', 0)} at the lowest temperature",
                 method="K = Y·σ·√(π·a) at overload reaches the toughness, or the crack is through",
             )
         )
@@ -102,7 +103,8 @@ def crack_facts(solution: Solution) -> list[Fact]:
                     "1",
                     "N / n",
                     "common practice, no source",
-                    f"a flaw of {1e3 * flaw.size:g} mm is met {INSPECTIONS} times in its growth"
+                    f"a flaw of {quantity(flaw.size, 'm', 6)} is met "
+                    f"{INSPECTIONS} times in its growth"
                     + ("; past the pressings of its life" if every >= cycles else ""),
                     (Input("N", flaw.life, "1"), Input("n", INSPECTIONS, "1")),
                     ("Look with dye penetrant or magnetic particles; the eye finds a crack late.",),

@@ -11,6 +11,7 @@ from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry.cylinder import RELIEF, TEST_FACTOR
 from platestack.geometry.parts import Cylinder, Press
+from platestack.geometry.schema import Case
 
 LAME = "Lamé, closed ends (Timoshenko and Goodier, Theory of Elasticity, art. 28)"
 PLATES = "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 16"
@@ -22,8 +23,12 @@ TOOL_EFFICIENCY = 0.95
 
 def relief(solution: Solution) -> float:
     """Setting of the relief valve (Pa)."""
-    press = solution.press
-    return solution.case.hydraulics.relief or RELIEF * press.working_pressure
+    return relief_of(solution.press, solution.case)
+
+
+def relief_of(press: Press, case: Case) -> float:
+    """The same without a solution."""
+    return case.hydraulics.relief or RELIEF * press.working_pressure
 
 
 def overload(solution: Solution) -> float:

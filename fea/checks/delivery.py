@@ -8,6 +8,7 @@ from platestack.fea.hand.record import Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import heights, tables
 from platestack.geometry.parts import Plate, Stack
+from platestack.geometry.units import fixed, quantity
 
 
 def delivery_facts(solution: Solution) -> list[Fact]:
@@ -33,9 +34,9 @@ def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
             "m",
             "t + e",
             heights.tolerance_source(stack),
-            f"at the most {1e3 * (high - low):.1f} mm more; likely within ± {1e3 * likely:.1f} mm "
-            "of the middle (deviations independent); machined plates "
-            f"± {1e3 * heights.MACHINED:.1f} mm, the others as rolled",
+            f"at the most {fixed(high - low, 'm', 1)} more; likely within "
+            f"± {fixed(likely, 'm', 1)} of the middle (deviations independent); machined plates "
+            f"± {fixed(heights.MACHINED, 'm', 1)}, the others as rolled",
             (Input("t", sum(plate.thickness for plate in plates), "m"), Input("e", low, "m")),
             ("Stresses and deflections are computed on nominal thicknesses.",),
             method="nominal height, and the sum of lower deviations",
@@ -53,7 +54,7 @@ def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:
     return [
         Fact(
             "plates",
-            f"{stack.name}: gap under a straight-edge of 1 m that a plate may be delivered with",
+            f"{stack.name}: gap under a straight-edge that a plate may be delivered with",
             gap,
             "m",
             "",
@@ -63,6 +64,6 @@ def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:
                 "Until gaps have closed the press gives more than computed; flatten, machine or "
                 "match the plates.",
             ),
-            method="largest of its plates",
+            method=f"a straight-edge of {quantity(1.0, 'run', 3)}; largest of its plates",
         )
     ]

@@ -14,6 +14,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Cylinder, Material
 from platestack.geometry.schema import Fixing, Flange
+from platestack.geometry.units import quantity
 
 RING = "6/t²·F/(2·π)·((1 + ν)·ln(r_2/r_1) + (1 − ν)·(r_2² − r_1²)/(2·a²)) / (1 − b²/a²) ≤ R_e / S"
 """A flat ring between two circles of force, `fea.hand.rings.ring_stress`."""
@@ -108,7 +109,7 @@ def fixing_facts(solution: Solution) -> list[Fact]:
         Fact("bolts", f"{name}: tightening torque",
              bolts.torque(thread, force, given.thread_friction, outer, hole), "N m",
              TORQUE, "VDI 2230-1:2015, not verified against the standard",
-             f"class {given.property_class}; wrench size {1e3 * nut.across_flats:g} mm",
+             f"class {given.property_class}; wrench size {quantity(nut.across_flats, 'm', 6)}",
              turned(given),
              ("A bolt that breaks while it is tightened flies. Stand beside it.",)),
         Fact("bolts", f"{name}: mass of one with head and nut",

@@ -16,6 +16,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Cylinder
 from platestack.geometry.schema import GlandBolts
+from platestack.geometry.units import fixed
 
 _STOP = (
     "At the end of its stroke the piston pushes with full force against the gland: stop the ram "
@@ -125,7 +126,7 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
         (tight + part * each) / wall, threads.SHEAR_OVER_TENSION * steel.yield_strength / factor,
         "Pa", f"0.58 × yield of {steel.grade} / {factor:g}", "(F_V + Φ·F_A) / A_s ≤ 0.58·R_e / S",
         "FED-STD-H28 areas at least material; VDI 2230-1 (0.58), not verified against the standard",
-        f"{1e3 * engaged:.0f} mm engaged", (
+        f"{fixed(engaged, 'm', 0)} engaged", (
             *inputs, Input("A_s", wall, "m²"), Input("R_e", steel.yield_strength, "Pa"),
             Input("S", factor, "1"),
         ),

@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from platestack.fea.checks.cylinder import PRACTICE, relief
+from platestack.fea.checks.cylinder import PRACTICE, relief, relief_of
 from platestack.fea.hand.cylinder import ThickCylinder
 from platestack.fea.hand.hydraulics import Compliance, PumpFlow, compression, drop_height, heating
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
-from platestack.geometry.parts import Cylinder
+from platestack.geometry.parts import Cylinder, Press
+from platestack.geometry.schema import Case
+from platestack.geometry.units import fixed, quantity
 
 PRESS_SPEED = 2e-3
 """Of the ram under full pressure (m/s) for a pump that is derived; common practice, no source."""
+RESERVE = 0.02
+"""Oil in the tank besides twice the stroke's (m³); common practice, no source."""
 LOW_STAGE = 2 / 7
 """Of the relief valve's setting: where the first stage of a pump that is derived ends; its flow is
 as many times more, so that both stages take the same power."""
@@ -35,19 +39,23 @@ class Plant:
 
 def plant(solution: Solution, made: Cylinder) -> Plant:
     """Pump, motor, hoses and tank: given, or derived by the rules named here."""
-    wish, top = solution.case.hydraulics, relief(solution)
+    return plant_of(solution.press, solution.case, made)
+
+
+def plant_of(press: Press, case: Case, made: Cylinder) -> Plant:
+    """The same without a solution."""
+    wish, top = case.hydraulics, relief_of(press, case)
+    proof = case.limits.proof_factor * press.capacity_pressure
     if wish.stages is not None:
         stages = tuple(PumpFlow(s.flow, s.pressure) for s in wish.stages)
     else:
-        test = solution.case.limits.proof_factor * solution.press.capacity_pressure
-        stages = derived_stages(made.piston_area, top, max(top, test))
+        stages = derived_stages(made.piston_area, top, max(top, proof))
     served = (PumpFlow(stage.flow, min(stage.pressure, top)) for stage in stages)
     shaft = max(stage.power(wish.pump_efficiency) for stage in served)
     motor = wish.motor or next((m for m in tables.motor_outputs() if m >= shaft), shaft)
-    most = max(top, solution.case.limits.proof_factor * solution.press.capacity_pressure)
+    most = max(top, proof)
     hoses = wish.hose_class or next((c for c in tables.pressure_classes() if c >= most), most)
-    # Twice the stroke's oil and a reserve (common practice, no source).
-    tank = wish.tank or 2 * made.oil_volume + 0.02
+    tank = wish.tank or 2 * made.oil_volume + RESERVE
     return Plant(stages, shaft, motor, hoses, tank)
 
 
@@ -154,7 +162,8 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     facts = [
         fact("speed of approach", first.flow / made.piston_area, "m/s", "Q_1 / A",
              (Input("Q_1", first.flow, "m³/s"), area),
-             "Above 10 mm/s closing tools need guarding (ISO 16092-1, not verified)."),
+             f"Above {quantity(0.01, 'm/s')} closing tools need guarding (ISO 16092-1, not "
+             "verified)."),
         fact("speed of pressing", last.flow / made.piston_area, "m/s", "Q_2 / A",
              (Input("Q_2", last.flow, "m³/s"), area)),
         fact("speed of return", first.flow / made.annulus_area, "m/s", "Q_1 / A_annulus",
@@ -163,7 +172,8 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
              _shaft_inputs(plan, wish.pump_efficiency, relief(solution))),
         chosen("rated power of the motor", plan.motor, "W",
                "given, or the next of the IEC 60072-1 series", "The series is not verified."),
-        chosen("tank", plan.tank, "m³", "given, or twice the stroke's oil and 20 L"),
+        chosen("tank", plan.tank, "m³",
+               f"given, or twice the stroke's oil and {quantity(RESERVE, 'm³', 3)}"),
         fact("oil in the cylinder, stroke out", made.oil_volume, "m³", "A·s",
              (area, Input("s", made.stroke, "m"))),
         fact("oil taken up from touch to capacity", give.volume, "m³",
@@ -176,9 +186,10 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
                "strain energy as computed on the mesh", "Preload of the rods is not included."),
         fact("energy released if the work breaks", total, "J", "U_oil + U",
              (Input("U_oil", oil, "J"), strain),
-             f"As much as 1 t falling {drop_height(total, 1000):.2f} m, or this press "
-             f"({mass:,.0f} kg) falling {drop_height(total, mass) * 1000:,.0f} mm. It kills: "
-             "stand clear, shield the work."),
+             f"As much as {fixed(1000, 'kg', 0)} falling "
+             f"{fixed(drop_height(total, 1000), 'run', 2)}, or this press "
+             f"({fixed(mass, 'kg', 0)}) falling {fixed(drop_height(total, mass), 'm', 0)}. "
+             "It kills: stand clear, shield the work."),
     ]  # fmt: skip
     if last.pressure >= give.pressure * (1 - 1e-9):
         facts.append(chosen("time from touch to capacity", give.time(plan.stages), "s",
@@ -186,7 +197,7 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     for part in (0.1, 0.25, 0.5, 0.75, 1.0):
         p = part * press.working_pressure
         facts.append(
-            fact(f"force at {p / 1e6:.3g} MPa", p * made.piston_area, "N", "p·π/4·D²",
-                 (Input("p", p, "Pa"), Input("D", made.bore, "m")))
+            fact(f"force at {part:.0%} of the working pressure", p * made.piston_area, "N",
+                 "p·π/4·D²", (Input("p", p, "Pa"), Input("D", made.bore, "m")))
         )  # fmt: skip
     return facts

@@ -15,6 +15,7 @@ from platestack.geometry import tables
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import ClampBoltEntry, Fastening
 from platestack.geometry.stacking import bolt_bearing, bolt_hole
+from platestack.geometry.units import fixed, quantity
 
 _UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
 _SCREW = "VDI 2230-1:2015, not verified against the standard; strengths of ISO 898-1"
@@ -50,7 +51,7 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
         "friction of the clamp bolts, one half",
         "T ≤ max(μ·F_V / (α_A·γ_M3), 1)",
         "Jourawski's formula; EN 1993-1-8 3.9.1, not verified against the standard",
-        f"interface {1e3 * abs(height - stack.load_face):.0f} mm from the loaded face; friction by "
+        f"interface {fixed(abs(height - stack.load_face), 'm', 0)} from the loaded face; friction "
         "the pressing force not counted",
         (Input("T", force, "N"), *_slipping(own.clamp_bolts, friction, stack)),
         (
@@ -207,9 +208,9 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
         "N m",
         TORQUE,
         _SCREW,
-        f"class {bolt.property_class}; wrench size {1e3 * nut.across_flats:g} mm"
+        f"class {bolt.property_class}; wrench size {quantity(nut.across_flats, 'm', 6)}"
         + ("" if bolt.preload else "; preload: the most that the class allows")
-        + f"; by scatter at the least {force / scatter / 1e3:.4g} kN (α_A = {scatter:g})",
+        + f"; by scatter at the least {quantity(force / scatter, 'N')} (α_A = {scatter:g})",
         turned(bolt),
         (
             *(() if strength.listed else (_UNLISTED,)),
@@ -265,7 +266,7 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
         "N",
         "",
         "Jourawski's formula, beam theory, net section",
-        f"greatest at the interface {1e3 * abs(height - stack.load_face):.0f} mm from the "
+        f"greatest at the interface {fixed(abs(height - stack.load_face), 'm', 0)} from the "
         "loaded face",
         cautions=(
             "Bolts in clearance holes hold it by friction alone; what they cannot hold slips, and "

@@ -12,6 +12,7 @@ from platestack.fea.hand.record import Fact, Input
 from platestack.fea.hand.section import FloatArray
 from platestack.fea.solid.model import Solution
 from platestack.geometry.parts import TieRod
+from platestack.geometry.units import fixed
 
 _NOT_MODELLED = (
     "Stacks are taken as rigid and the force as unchanged. Not modelled: the blow as the rod "
@@ -81,7 +82,7 @@ def _held(solution: Solution, cases: list[tuple[TieRod, _Left]]) -> Iterator[Fac
         "1",
         "f·F / (A_s·R_e)",
         _SOURCE,
-        f"{share * capacity / 1e3:,.0f} kN in place of {before / 1e3:,.0f} kN{opened}{balance}",
+        f"{fixed(share * capacity, 'N', 0)} in place of {fixed(before, 'N', 0)}{opened}{balance}",
         (
             Input("f", share, "1"),
             Input("F", capacity, "N"),

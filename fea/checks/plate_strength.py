@@ -16,6 +16,7 @@ from platestack.geometry import tables
 from platestack.geometry.parts import Plate, Press, Stack
 from platestack.geometry.schema import Case
 from platestack.geometry.steel_under import steel_area
+from platestack.geometry.units import fixed, quantity
 
 _LAMELLAR = (
     "Welds that join thick plates pull them across their thickness. Against lamellar tearing order "
@@ -50,14 +51,14 @@ def plate_shear(solution: Solution) -> list[Check]:
                 f"yield of {steel.grade} / √3 / {factor:g}",
                 "τ ≤ R_eH / (√(3)·S)",
                 "Jourawski's formula; EN 1993-1-1 6.2.6 (elastic)",
-                f"beam theory, net section at x = {1e3 * x[worst]:.0f} mm",
+                f"beam theory, net section at x = {fixed(x[worst], 'm', 0)}",
                 (
                     Input("τ", float(stress[worst]), "Pa"),
                     Input("R_eH", steel.yield_strength, "Pa"),
                     Input("S", factor, "1"),
                 ),
                 (_LAMELLAR,) if welded else (),
-                method=f"τ by summation over the section; V = {abs(force[worst]) / 1e3:.4g} kN",
+                method=f"τ by summation over the section; V = {quantity(abs(force[worst]), 'N')}",
             )
         )
     return checks
@@ -174,7 +175,7 @@ def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
     sizes = [ratio * smallest for ratio in (0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0, 1.5, 2.0)]
     curve = plates.patch_curve(stack, press.rods, press.capacity, press.yield_safety_factor, sizes)
     told = ", ".join(
-        f"{press.capacity / point.utilisation / 1e3:,.0f} kN at ⌀ {1e3 * point.diameter:.0f} mm"
+        f"{fixed(press.capacity / point.utilisation, 'N', 0)} at ⌀ {fixed(point.diameter, 'm', 0)}"
         for point in curve
     )
     return Fact(

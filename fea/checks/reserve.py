@@ -11,6 +11,7 @@ from platestack.fea.hand.bending import NotABeam
 from platestack.fea.hand.cylinder import ThickCylinder
 from platestack.fea.hand.record import Fact, Input
 from platestack.fea.solid.model import Solution
+from platestack.geometry.units import fixed
 
 _BEAM = (
     "As a beam: local yielding under patches and washers, shear and what plates on edge do at "
@@ -47,7 +48,7 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
         "N",
         "",
         "static and kinematic theorem",
-        f"between this (as the solution shares the force) and {high / 1e3:,.0f} kN (all yield)",
+        f"between this (as the solution shares the force) and {fixed(high, 'N', 0)} (all yield)",
         method="least of A_s·R_e over a rod's part of the force; above, Σ A_s·R_e",
     )
     made = press.cylinder

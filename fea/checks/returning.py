@@ -11,6 +11,7 @@ from platestack.fea.hand.springs import SHARE_OF_STRENGTH, SHEAR_MODULUS, CoilSp
 from platestack.fea.solid.model import Solution
 from platestack.geometry.parts import Cylinder
 from platestack.geometry.schema import ReturnSpring
+from platestack.geometry.units import quantity
 
 GRAVITY = 9.80665
 BREAKAWAY = 0.3e6
@@ -42,7 +43,7 @@ def returning(solution: Solution) -> list[Check]:
             "N",
             "friction of seals, and weight" if _hangs(solution) else "friction less weight",
             f"p_1·A_annulus ≥ {_RESISTANCE}",
-            f"statics; p_0 = {BREAKAWAY / 1e6:g} MPa: {PRACTICE}",
+            f"statics; p_0 = {quantity(BREAKAWAY, 'Pa', 6)}: {PRACTICE}",
             "back pressure of the oil that leaves, and a work that sticks, are not in it",
             _inputs(solution, made, Input("p_1", pressure, "Pa")),
             method="weight G positive where the ram hangs, negative where it stands",
@@ -114,7 +115,7 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
     yield Check(
         "return stroke: force of the springs, ram in", given.count * weakest, needed, "N",
         "friction of seals, and weight", "z·G·d⁴·(L_0 − L) / (8·D³·n) ≥ F",
-        f"{_SOURCE}; p_0 = {BREAKAWAY / 1e6:g} MPa: {PRACTICE}", f"{given.count} springs",
+        f"{_SOURCE}; p_0 = {quantity(BREAKAWAY, 'Pa', 6)}: {PRACTICE}", f"{given.count} springs",
         (*_spring_inputs(given, given.fitted_length), Input("F", needed, "N")), _FLYING,
         method="F: friction of the seals, with or less the weight", sense="at least",
     )  # fmt: skip

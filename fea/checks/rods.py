@@ -12,6 +12,7 @@ from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import TieRod
+from platestack.geometry.units import fixed, quantity
 
 FIRST_TURN = 0.34
 """Part of the force that the first turn of a nut carries while all is elastic."""
@@ -76,7 +77,7 @@ def rod_facts(solution: Solution) -> list[Fact]:
             "m",
             "P + τ/τ_allowed·σ_allowed/σ·(m − P)",
             worst.source,
-            f"{rod.thread}; the nut has {1e3 * rod.nut_height:.0f} mm; nut and rod of one steel",
+            f"{rod.thread}; the nut has {fixed(rod.nut_height, 'm', 0)}; nut and rod of one steel",
             (
                 Input("P", pitch, "m"),
                 Input("τ", worst.value, "Pa"),
@@ -115,8 +116,8 @@ def _bent(solution: Solution) -> Check:
         f"yield of {rod.material.grade} at this diameter / {factor:g}",
         "F / A_s + σ_b ≤ R_e / S",
         "beam under tension, derived; tilts as computed on the mesh",
-        f"{rod.thread}; nuts flat on the plates, tilts {1e3 * tilts[0]:.2f} mm/m above, "
-        f"{1e3 * tilts[1]:.2f} mm/m below",
+        f"{rod.thread}; nuts flat on the plates, tilts {fixed(tilts[0], 'm/m', 2)} above, "
+        f"{fixed(tilts[1], 'm/m', 2)} below",
         (
             Input("F", solution.nut_force(rod), "N"),
             Input("A_s", rod.stress_area, "m²"),
@@ -125,8 +126,8 @@ def _bent(solution: Solution) -> Check:
             Input("S", factor, "1"),
         ),
         ("Bearing faces that are not square to the rod bend it too; that is not in it.",),
-        method=f"σ_b = M / W_s with M = {bent.moment:.4g} N m of a beam under tension, its ends "
-        "turned by the tilts of the plates",
+        method=f"σ_b = M / W_s with M = {quantity(bent.moment, 'N m')} of a beam under "
+        "tension, its ends turned by the tilts of the plates",
     )
 
 

@@ -11,6 +11,7 @@ from platestack.geometry import heights, masses
 from platestack.geometry.masses import Piece
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import quantity
 
 STATICS = "statics"
 
@@ -144,7 +145,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     ]  # fmt: skip
     facts += [
         Fact("lifting", f"lift {i + 1}: {lift.load.name}, hook height", lift.hook_height(-feet),
-             "m", lifting.HOOK, "geometry; slings at 45°", f"{lift.load.mass:.4g} kg",
+             "m", lifting.HOOK, "geometry; slings at 45°", quantity(lift.load.mass, "kg"),
              lifting.hook_inputs(lift, -feet), method=lifting.HOOK_METHOD)
         for i, lift in enumerate(lifting.lifts(press, case))
     ]  # fmt: skip

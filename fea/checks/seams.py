@@ -7,6 +7,7 @@ from platestack.fea.hand.cylinder import junction_moment
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
+from platestack.geometry.units import fixed
 
 DETAILS = {"full penetration": "butt weld, one side", "partial penetration": "fillet root"}
 _FORMULA = "6·M/w²"
@@ -56,7 +57,7 @@ def bottom_seam_facts(solution: Solution) -> list[Fact]:
     moment, wall = found
     use = Use.of(solution.case)
     stands = "; ".join(
-        f"{how} {use.allowed(tables.detail(detail).category) / 1e6:.0f} MPa"
+        f"{how} {fixed(use.allowed(tables.detail(detail).category), 'Pa', 0)}"
         for how, detail in DETAILS.items()
     )
     return [

@@ -10,6 +10,7 @@ from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Stack, TieRod
+from platestack.geometry.units import quantity
 
 _SOURCE = (
     "FED-STD-H28 areas at least material; Alexander 1977 (C1); VDI 2230-1 (0.58), not verified"
@@ -51,7 +52,7 @@ def thread_shear(solution: Solution) -> list[Check]:
                 Input("S", factor, "1"),
             ),
             _CAUTIONS,
-            method=f"A_shear at least material over {1e3 * length:.4g} mm; C_1 for what widening "
+            method=f"A_shear at least material over {quantity(length, 'm')}; C_1 for what widening "
             "of the nut leaves",
         )
         for part, area in areas.items()

@@ -17,6 +17,7 @@ from platestack.fea.hand.leaves import Leaves
 from platestack.fea.hand.plate_bending import as_plate
 from platestack.fea.hand.situation import Effect, Situation
 from platestack.geometry.parts import Patch, Plate
+from platestack.geometry.units import fixed
 
 
 def effects(case: Situation) -> tuple[Effect, ...]:
@@ -80,7 +81,7 @@ def _patch(case: Situation) -> Effect:
         "compression under the patch",
         value * (1 - away / 2),
         doubt + abs(value) * (0.12 + away / 2 + (weaker - 1) / 4),
-        f"half-space of depth {500 * depth:.0f} mm under the patch's pressure",
+        f"half-space of depth {fixed(depth / 2, 'm', 0)} under the patch's pressure",
     )
 
 

@@ -10,6 +10,7 @@ import math
 
 from platestack.geometry import tables
 from platestack.geometry.tables import Thread, TrapezoidalThread
+from platestack.geometry.units import quantity
 
 UTILISATION = 0.9
 """Part of the yield strength that tightening may use, VDI 2230."""
@@ -129,7 +130,7 @@ def endurance_amplitude(d: float) -> float:
         If the diameter is outside that range.
     """
     if not 0.008 * (1 - 1e-9) <= d <= 0.040 * (1 + 1e-9):
-        raise ValueError(f"d = {1e3 * d:g} mm; allowed: 8 to 40 mm")
+        raise ValueError(f"d = {quantity(d, 'm', 6)}; allowed: 8 to 40 mm")
     return 0.85e6 * (0.150 / d + 45)
 
 

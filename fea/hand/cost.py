@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from platestack.geometry import masses
@@ -46,30 +46,13 @@ class Bill:
 
 
 def bill(press: Press, case: Case, prices: Prices) -> Bill:
-    """Price a press."""
-    works = plan(press, case.cutting)
-    items = list(_plates(works, prices, case.stock))
+    """Price a press: its parts by operation, then what belongs to no part of it."""
+    items = _summed(item for _, item in part_items(press, case, prices))
     missing = [n for n in ("cutting", "machining") if getattr(prices, n) is None]
-    parts = masses.pieces(press)
-    for name, group in (
-        ("rod", "rods"),
-        ("sleeve", "sleeves"),
-        ("nut", "nuts"),
-        ("washer", "washers"),
-        ("cylinder", "cylinder"),
-    ):
-        found = [p for p in parts if p.group == group]
-        rate: Rate | None = getattr(prices, name)
-        if name == "sleeve" and rate is None and prices.rod and prices.rod.per == "kg":
-            rate = prices.rod
-        if rate is None:
-            missing += [name] if found else []
-        elif not found:
-            continue
-        elif rate.per == "kg":
-            items.append(Item(group, sum(p.mass for p in found), "kg", rate.amount))
-        else:
-            items.append(Item(group, float(len(found)), "1", rate.amount))
+    groups = {piece.group for piece in masses.pieces(press)}
+    missing += [
+        name for name, group in PRICED.items() if group in groups and rate(prices, name) is None
+    ]
     if prices.pump is None:
         missing.append("pump")
     else:
@@ -78,9 +61,52 @@ def bill(press: Press, case: Case, prices: Prices) -> Bill:
     return Bill(prices.currency, tuple(items), tuple(missing))
 
 
+PRICED = {
+    "rod": "rods", "sleeve": "sleeves", "nut": "nuts", "washer": "washers", "cylinder": "cylinder",
+}  # fmt: skip
+"""Key of the price table -> group of pieces."""
+
+
+def rate(prices: Prices, name: str) -> Rate | None:
+    """Price of a kind of part; sleeves without one cost what rods do by mass."""
+    found: Rate | None = getattr(prices, name)
+    if name == "sleeve" and found is None and prices.rod and prices.rod.per == "kg":
+        return prices.rod
+    return found
+
+
+def part_items(press: Press, case: Case, prices: Prices) -> Iterator[tuple[str, Item]]:
+    """Name of each piece of `geometry.masses`, with its cost by operation; one truth for all."""
+    for work in plan(press, case.cutting):
+        name = f"{work.stack} {work.plate.name}"
+        yield from ((name, item) for item in _plate(work, prices, case.stock))
+    parts = masses.pieces(press)
+    for name, group in PRICED.items():
+        price = rate(prices, name)
+        for piece in parts if price is not None else ():
+            if piece.group != group or price is None:
+                continue
+            if price.per == "kg":
+                yield piece.name, Item(group, piece.mass, "kg", price.amount)
+            else:
+                yield piece.name, Item(group, 1.0, "1", price.amount)
+
+
+def _summed(items: Iterable[Item]) -> list[Item]:
+    """Items of the same name as one, at the rate that gives the same amount."""
+    groups: dict[str, list[Item]] = {}
+    for item in items:
+        groups.setdefault(item.name, []).append(item)
+    made = []
+    for name, group in groups.items():
+        quantity, amount = sum(i.quantity for i in group), sum(i.amount for i in group)
+        made.append(Item(name, quantity, group[0].unit, amount / quantity if quantity else 0.0))
+    return made
+
+
 def plate_cost(work: PlateWork, prices: Prices, stock: Sequence[StockPlate] = ()) -> float:
     """Steel, cutting and machining of one plate."""
-    return sum(item.amount for item in _plates((work,), prices, stock))
+    return sum(item.amount for item in _plate(work, prices, stock))
 
 
 def with_steel_at(factor: float, prices: Prices) -> Prices:
@@ -89,19 +115,13 @@ def with_steel_at(factor: float, prices: Prices) -> Prices:
     return prices.model_copy(update={"plate": rate})
 
 
-def _plates(
-    works: tuple[PlateWork, ...], prices: Prices, stock: Sequence[StockPlate]
-) -> Iterator[Item]:
-    steel = sum(work.stock_mass for work in works)
-    paid = sum(work.stock_mass * _rate(work, prices, stock) for work in works)
-    yield Item("plate steel", steel, "kg", paid / steel)
+def _plate(work: PlateWork, prices: Prices, stock: Sequence[StockPlate]) -> Iterator[Item]:
+    yield Item("plate steel", work.stock_mass, "kg", _rate(work, prices, stock))
     if prices.cutting is not None:
-        run = sum(work.cut_length for work in works)
-        yield Item("cutting", run, "m", prices.cutting.amount)
-        yield Item("pierces", float(sum(work.pierces for work in works)), "1", prices.pierce)
+        yield Item("cutting", work.cut_length, "m", prices.cutting.amount)
+        yield Item("pierces", float(work.pierces), "1", prices.pierce)
     if prices.machining is not None:
-        area = sum(work.machined_area for work in works)
-        yield Item("machining", area, "m²", prices.machining.amount)
+        yield Item("machining", work.machined_area, "m²", prices.machining.amount)
 
 
 def _rate(work: PlateWork, prices: Prices, stock: Sequence[StockPlate]) -> float:

@@ -19,6 +19,7 @@ from platestack.geometry import masses
 from platestack.geometry.masses import Piece
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import fixed, quantity
 
 BY_HAND = 25.0
 """Largest mass carried by hand (kg): reference mass of ISO 11228-1, not verified."""
@@ -244,10 +245,11 @@ class _Builder:
         rod, lifts = self.press.rods[0], self.lifts_of("rod ")
         under = self.feet - rod.reach
         words = [f"from above, once its end clears the bed, fit the lower washer and nut "
-                 f"({self.small('lower nut')[0].mass:.1f} kg)"]  # fmt: skip
+                 f"({fixed(self.small('lower nut')[0].mass, 'kg', 1)})"]  # fmt: skip
         if rod.seat == "sleeve":
             words.append("sleeve slid over the rod as it lies, slung with it, onto a clean face; "
-                         "sleeves equal in length within 0.05 mm (common practice)")  # fmt: skip
+                         f"sleeves equal in length within {quantity(0.05e-3, 'm', 1)} "
+                         "(common practice)")  # fmt: skip
         if rod.seat == "inner nuts":
             words.append("inner nuts run on before the lift; the lower one rests on the bed and "
                          "carries the rod")  # fmt: skip
@@ -279,7 +281,7 @@ class _Builder:
         """What carries the crosshead: seats, or trestles where there are none."""
         rod, weight = self.press.rods[0], self.hung_weight()
         share = weight / min(len(self.press.rods), 3)
-        kilo = f"{share / 1e3:.1f} kN each"
+        kilo = f"{fixed(share, 'N', 1)} each"
         if rod.seat == "inner nuts":
             words = [f"all upper inner nuts to one level, {_mm(rod.between)} above the lower ones",
                      f"they carry the crosshead: {kilo}, three counted"]  # fmt: skip
@@ -293,16 +295,16 @@ class _Builder:
         )
         if place is None:
             words = [f"no level strip {_mm(width)} wide between rods and cylinder: carry the "
-                     f"crosshead from the floor, {weight / 1e3:.1f} kN in all"]  # fmt: skip
+                     f"crosshead from the floor, {fixed(weight, 'N', 1)} in all"]  # fmt: skip
             self.add("support", "support from the floor", words)
         else:
             self.supports += _pair(place, width, weight)
             words = [f"across the bed at x = ±{_mm(place.x)}, {_mm(width)} wide, "
                      f"{_mm(place.high - place.low)} high, braced: "
-                     f"{weight / 2e3:.1f} kN each, all the crosshead"]  # fmt: skip
+                     f"{fixed(weight / 2, 'N', 1)} each, all the crosshead"]  # fmt: skip
             self.add("support", "two trestles", words)
         self.cautions.append(
-            f"Nothing in this case carries the crosshead ({weight / 1e3:.1f} kN with what hangs "
+            f"Nothing in this case carries the crosshead ({fixed(weight, 'N', 1)} with what hangs "
             "from it) at rest: its nuts only hold it down. Sleeves, shoulders or inner nuts "
             "(rods.seat), or stops of your own, must; until then the supports stay."
         )
@@ -322,9 +324,9 @@ class _Builder:
         made, rod = self.press.cylinder, self.press.rods[0]
         nuts = [*self.small("upper nut"), *self.small("upper washer")]
         one = max(p.mass for p in nuts)
-        how = "by hand" if one <= BY_HAND else f"over {BY_HAND:g} kg: sling it"
-        self.add("fix", "upper washers and nuts", [f"{one:.1f} kg, {how}; run down to touch"],
-                 more=nuts)  # fmt: skip
+        how = "by hand" if one <= BY_HAND else f"over {quantity(BY_HAND, 'kg', 2)}: sling it"
+        words = [f"{fixed(one, 'kg', 1)}, {how}; run down to touch"]
+        self.add("fix", "upper washers and nuts", words, more=nuts)
         if made is not None and made.direction == -1:
             self.supports = [s for s in self.supports if "cylinder" not in s.name]
             self.add("fix", "cylinder to the crosshead",
@@ -343,8 +345,8 @@ class _Builder:
             "one end at a time, packing following"
             if last.rise > 0
             else "the feet leave room to take a lower nut off; where they must come away:",
-            f"jacks at x = ±{_mm(last.at[0])}, y = ±{_mm(last.at[1])}: {last.force / 2e3:.1f} kN "
-            "each, two at an end",
+            f"jacks at x = ±{_mm(last.at[0])}, y = ±{_mm(last.at[1])}: "
+            f"{fixed(last.force / 2, 'N', 1)} each, two at an end",
         ]
         self.add("jack", "jacking", words, checks=last.checks())
         self.add("fix", "tightening", [
@@ -362,4 +364,4 @@ def _pair(place: FootingStrips, width: float, weight: float) -> list[Support]:
 
 
 def _mm(metres: float) -> str:
-    return f"{metres * 1e3:.0f} mm"
+    return fixed(metres, "m", 0)

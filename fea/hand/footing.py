@@ -12,6 +12,7 @@ from platestack.fea.hand import lifting
 from platestack.fea.hand.record import Check, Input
 from platestack.geometry.masses import Piece
 from platestack.geometry.parts import Plate, Press, RoundHole, TieRod
+from platestack.geometry.units import fixed
 
 AIR = 0.01
 """Least clearance beside a rod or the cylinder (m), common practice."""
@@ -57,7 +58,7 @@ class Jacking:
             Check("tilt on the jacks", self.tilt, self.tips / 3, "°", "a third of tipping",
                   "α ≤ α_tips/3", "statics; a third: common practice, no source",
                   inputs=inputs,
-                  method=f"atan of the rise, {1e3 * self.rise:.0f} mm, over the base"),
+                  method=f"atan of the rise, {fixed(self.rise, 'm', 0)}, over the base"),
         )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from platestack.geometry import masses
 from platestack.geometry.masses import Piece
 from platestack.geometry.parts import Press, Stack, TieRod
 from platestack.geometry.schema import Case
+from platestack.geometry.units import fixed
 
 G = 9.80665
 """Standard gravity (m/s², ISO 80000-3)."""
@@ -86,7 +87,7 @@ def room_above(found: Sequence[Lift], case: Case, floor: float) -> list[Check]:
     saved = lift.rise - UPRIGHT_RISE
     note = lift.load.name
     if saved > 0.02:
-        note += f"; a lifting beam saves up to {saved * 1e3:.0f} mm"
+        note += f"; a lifting beam saves up to {fixed(saved, 'm', 0)}"
     source = "geometry; slings at 45°, common practice"
     if hook is not None:
         return [Check("hook height for the highest lift", height, hook, "m", "shop.hook_height",

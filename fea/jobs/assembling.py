@@ -15,6 +15,7 @@ from platestack.fea.results import run_directory
 from platestack.fea.support import result_files
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
+from platestack.geometry.units import column
 
 MARK = "assembly.json"
 
@@ -91,8 +92,10 @@ def _check(check: Check) -> dict[str, Any]:
 
 def _write_list(made: Erection, path: Path) -> None:
     """One line for each lift, and for each step without one."""
-    head = ["step", "what", "mass [kg]", "centre x [m]", "centre y [m]",
-            "centre above underside [m]", "hook above floor [m]", "instructions"]  # fmt: skip
+    (kilos, mass_unit), (size, unit) = column("kg"), column("m")
+    head = ["step", "what", f"mass [{mass_unit}]", f"centre x [{unit}]", f"centre y [{unit}]",
+            f"centre above underside [{unit}]", f"hook above floor [{unit}]",
+            "instructions"]  # fmt: skip
     with path.open("w", newline="", encoding="utf-8") as file:
         file.write(result_files.csv_head("assembly"))
         table = csv.writer(file)
@@ -100,12 +103,13 @@ def _write_list(made: Erection, path: Path) -> None:
         for step in made.steps:
             words = "; ".join(step.words)
             if not step.lifts:
-                mass = f"{step.mass:.2f}" if step.added else ""
+                mass = f"{step.mass / kilos:.2f}" if step.added else ""
                 table.writerow([step.number, step.title, mass, "", "", "", "", words])
             for lift in step.lifts:
                 load = lift.load
                 x, y, z = load.centre
                 table.writerow([
-                    step.number, load.name, f"{load.mass:.2f}", f"{x:.4f}", f"{y:.4f}",
-                    f"{z - load.low[2]:.4f}", f"{lift.hook_height(made.floor):.3f}", words,
+                    step.number, load.name, f"{load.mass / kilos:.2f}", f"{x / size:.4f}",
+                    f"{y / size:.4f}", f"{(z - load.low[2]) / size:.4f}",
+                    f"{lift.hook_height(made.floor) / size:.3f}", words,
                 ])  # fmt: skip

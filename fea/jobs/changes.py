@@ -23,7 +23,7 @@ from platestack.geometry import layout, rules, tables
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
-from platestack.geometry.units import LENGTH, PRESSURE, show
+from platestack.geometry.units import LENGTH, PRESSURE, fixed, show
 
 MARGIN = 0.95
 """Of a limit that a solution decides: what the quick figures must promise of the changed press."""
@@ -221,12 +221,12 @@ def _of_stack(case: Case, name: str) -> Iterator[list[_Step]]:
         one = getattr(own, part)
         if one is not None:
             yield [
-                step(f"{part}.thickness: {_mm(t)} in place of {_mm(one.thickness)}",
+                step(f"{part}.thickness: {_length(t)} in place of {_length(one.thickness)}",
                      **{part: one.model_copy(update={"thickness": t})})
                 for n in range(1, STEPS + 1)
                 if (t := _stock(one.thickness, n)) and t <= THICKER * one.thickness
             ]  # fmt: skip
-    stronger = _stronger(tables.grade_names(), tables.structural_grade, own.grade,
+    stronger = _stronger(tables.grade_names, tables.structural_grade, own.grade,
                          thickest.thickness)  # fmt: skip
     found, known = tables.subgrade(own.grade, 0.0)
     yield [
@@ -247,22 +247,22 @@ def _of_rods(case: Case, press: Press) -> Iterator[list[_Step]]:
 
     larger = [d for d in RODS if d > own.diameter + 1e-9][:STEPS]
     yield [
-        _Step(f"rods.diameter: {_mm(d)} in place of {_mm(own.diameter)}",
+        _Step(f"rods.diameter: {_length(d)} in place of {_length(own.diameter)}",
               Candidate((("rod-diameter", d),)).apply(case))
         for d in larger if _buildable(case, d)
     ]  # fmt: skip
-    for grade in _stronger(tables.rod_grade_names(), tables.rod_grade, own.grade, own.diameter):
+    for grade in _stronger(tables.rod_grade_names, tables.rod_grade, own.grade, own.diameter):
         yield [step(f'grade: "{grade}" in place of "{own.grade}"', grade=grade)]
     for what, now in (("washer_diameter", rod.bearing_outer), ("nut_height", rod.nut_height)):
         yield [
-            step(f"{what}: {_mm(t)} in place of {_mm(now)}", **{what: t})
+            step(f"{what}: {_length(t)} in place of {_length(now)}", **{what: t})
             for n in range(1, STEPS + 1) if (t := _round(now * (1 + 0.08 * n)))
         ]  # fmt: skip
     for seat in ("sleeve", "shoulder") if own.seat == "none" else ():
         yield [step(f'seat: "{seat}" in place of "none"', seat=seat)]
     for by in (0.1, -0.1) if rod.preload else ():
         yield [
-            step(f"preload: {force / 1e3:.0f} kN in place of {rod.preload / 1e3:.0f} kN",
+            step(f"preload: {fixed(force, 'N', 0)} in place of {fixed(rod.preload, 'N', 0)}",
                  preload=force)
             for n in range(1, 6) if (force := 1e3 * round(rod.preload * (1 + by * n) / 1e3)) > 0
         ]  # fmt: skip
@@ -281,7 +281,7 @@ def _of_cylinder(case: Case, press: Press) -> Iterator[list[_Step]]:
         now = getattr(made, what, None)
         if now is not None:
             yield [
-                step(f"{what}: {_mm(t)} in place of {_mm(now)}", **{what: t})
+                step(f"{what}: {_length(t)} in place of {_length(now)}", **{what: t})
                 for n in range(1, STEPS + 1)
                 if (t := _round(now * (1 + (0.03 if what == "outer_diameter" else 0.08) * n)))
             ]
@@ -303,9 +303,12 @@ def _buildable(case: Case, diameter: float) -> bool:
 
 
 def _stronger(
-    names: Iterable[str], grade_of: Callable[[str], tables.Grade], now: str, size: float
+    names_in: Callable[[str], Iterable[str]],
+    grade_of: Callable[[str], tables.Grade],
+    now: str,
+    size: float,
 ) -> Iterator[str]:
-    """Listed grades of more yield strength at this size, the weakest first."""
+    """Grades of the same market of more yield strength at this size, the weakest first."""
 
     def strength(name: str) -> float:
         try:
@@ -314,7 +317,8 @@ def _stronger(
             return 0.0
 
     least = strength(now)
-    better = [name for name in names if strength(name) > least > 0]
+    own = grade_of(now).system if least else ""
+    better = [name for name in names_in(own) if strength(name) > least > 0]
     yield from sorted(better, key=strength)[:2]
 
 
@@ -328,10 +332,10 @@ def _stock(thickness: float, by: int) -> float | None:
 
 
 def _pile(plates: Iterable) -> str:
-    return " + ".join(f"{e.count} x {_mm(e.thickness)}" for e in plates)
+    return " + ".join(f"{e.count} x {_length(e.thickness)}" for e in plates)
 
 
-def _mm(length: float) -> str:
+def _length(length: float) -> str:
     return show(length, LENGTH)
 
 

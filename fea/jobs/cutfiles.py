@@ -19,12 +19,16 @@ from platestack.geometry.cutting.work import PlateWork, plan
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
-from platestack.geometry.units import plain
+from platestack.geometry.units import bare, dimension, fixed, quantity, shown_in
 
-EDGES = "slag and burr ground off both rims; rims of rod holes rounded 2 mm"
-"""Dressing of every cut plate (common practice); it also lifts the fatigue category of the edge."""
 AREA_TOLERANCE = 0.005
 """Largest relative difference of mass between a drawing read back and the part."""
+
+
+def edges() -> str:
+    """Dressing of every cut plate (common practice); it also lifts the fatigue category."""
+    rim = quantity(2e-3, "m", 1)
+    return f"slag and burr ground off both rims; rims of rod holes rounded {rim}"
 
 
 @dataclass(frozen=True)
@@ -110,7 +114,9 @@ def audited(work: PlateWork, file: Path) -> None:
     mass = audit.area * plate.thickness * plate.material.density + slots
     errors = list(audit.errors)
     if abs(mass / plate.mass - 1) > AREA_TOLERANCE:
-        errors.append(f"a mass of {mass:.2f} kg, but the part has {plate.mass:.2f} kg")
+        errors.append(
+            f"a mass of {fixed(mass, 'kg', 2)}, but the part has {fixed(plate.mass, 'kg', 2)}"
+        )
     if audit.cut_contours != work.pierces:
         errors.append(f"{audit.cut_contours} contours to cut, but {work.pierces} pierces")
     if errors:
@@ -118,12 +124,15 @@ def audited(work: PlateWork, file: Path) -> None:
 
 
 def _write_list(made: CutFiles, path: Path) -> None:
-    head = ["part", "stack", "plate", "grade", "blank thickness [mm]",
-            "finished thickness [mm]", "length [mm]", "width [mm]", "finished mass [kg]",
-            "stock mass [kg]", "cut length [m]", "pierces", "bored holes", "drilled holes",
-            "machined area [m2]", "to machine", "square within [mm]",
-            "passage left in cut holes [mm]", "must pass [mm]", "allowance needed [mm]",
-            "flat to neighbours [mm]", "flat as delivered [mm]", "edges",
+    size, kilos, run, area = map(shown_in, ("m", "kg", "run", "m²"))
+    mm, kg = size.name, kilos.name
+    head = ["part", "stack", "plate", "grade", f"blank thickness [{mm}]",
+            f"finished thickness [{mm}]", f"length [{mm}]", f"width [{mm}]",
+            f"finished mass [{kg}]", f"stock mass [{kg}]", f"cut length [{run.name}]", "pierces",
+            "bored holes", "drilled holes", f"machined area [{area.name.replace('²', '2')}]",
+            "to machine", f"square within [{mm}]", f"passage left in cut holes [{mm}]",
+            f"must pass [{mm}]", f"allowance needed [{mm}]", f"flat to neighbours [{mm}]",
+            f"flat as delivered [{mm}]", "edges",
             f"cost [{made.currency}]" if made.currency else "cost"]  # fmt: skip
     with path.open("w", newline="", encoding="utf-8") as file:
         file.write(result_files.csv_head("cut-list"))
@@ -134,16 +143,17 @@ def _write_list(made: CutFiles, path: Path) -> None:
             sizes = (plate.bought, plate.thickness, work.blank.length, work.blank.width)
             table.writerow([
                 work.number, work.stack, plate.name, cells.plain(plate.material.grade),
-                *(f"{1e3 * size:g}" for size in sizes), f"{plate.mass:.2f}",
-                f"{work.stock_mass:.2f}", f"{work.cut_length:.3f}", work.pierces,
-                row.count("bored"), row.count("drilled"), f"{work.machined_area:.4f}",
-                "; ".join(work.milled), *_tolerances(work), EDGES,
+                *map(dimension, sizes), f"{plate.mass / kilos.scale:.2f}",
+                f"{work.stock_mass / kilos.scale:.2f}", f"{work.cut_length / run.scale:.3f}",
+                work.pierces,
+                row.count("bored"), row.count("drilled"), f"{work.machined_area / area.scale:.4f}",
+                "; ".join(work.milled), *_tolerances(work), edges(),
                 "" if row.cost is None else f"{row.cost:.2f}",
             ])  # fmt: skip
 
 
 def _tolerances(work: PlateWork) -> list[str]:
-    """Cells of the cut list in mm; empty where nothing is known or asked."""
+    """Cells of the cut list; empty where nothing is known or asked."""
     fit = work.fit
     passed = [h for h in work.holes if h.way == "cut" and h.passage is not None]
     worst = min(passed, key=lambda h: (h.passage or 0.0) - h.passes, default=None)
@@ -151,4 +161,4 @@ def _tolerances(work: PlateWork) -> list[str]:
         fit.squareness, worst.passage if worst else None, worst.passes if worst else None,
         fit.allowance, fit.flat, fit.delivered,
     )  # fmt: skip
-    return ["" if size is None else plain(1e3 * size) for size in sizes]
+    return ["" if size is None else bare(size, "m") for size in sizes]

@@ -20,8 +20,9 @@ from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import MeshRefinement, Report, StackSolution, mesh_stack
 from platestack.fea.support import logbook, machine
 from platestack.geometry import case as case_file
-from platestack.geometry import layout
+from platestack.geometry import layout, units
 from platestack.geometry.mesh import StackMesh
+from platestack.geometry.units import quantity
 
 log = logging.getLogger(__name__)
 
@@ -43,7 +44,11 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         report(name)
 
     case = case_file.read(path)
-    with run_directory.directory(out) as folder, logbook.kept() as lines:
+    with (
+        units.using(case.units),
+        run_directory.directory(out) as folder,
+        logbook.kept() as lines,
+    ):
         # Copied now: an edit made while it runs is not what was solved.
         shutil.copyfile(path, folder / "case.toml")
         if drawn:
@@ -129,9 +134,10 @@ def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
 def pass_words(step: MeshRefinement) -> str:
     """One line about a pass of the refinement."""
     return (
-        f"{step.dofs:,} unknowns, mid-span deflection {1e3 * step.deflection:.4g} ± "
-        f"{1e3 * step.deflection_error:.2g} mm, peak stress {1e-6 * step.peak:.4g} ± "
-        f"{1e-6 * step.peak_error:.2g} MPa, largest nodal stress {1e-6 * step.raw_peak:.4g} MPa"
+        f"{step.dofs:,} unknowns, mid-span deflection {quantity(step.deflection, 'm')} ± "
+        f"{quantity(step.deflection_error, 'm', 2)}, peak stress {quantity(step.peak, 'Pa')} ± "
+        f"{quantity(step.peak_error, 'Pa', 2)}, largest nodal stress "
+        f"{quantity(step.raw_peak, 'Pa')}"
     )
 
 

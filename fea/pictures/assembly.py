@@ -11,6 +11,7 @@ from platestack.fea.hand.erection import Erection, LiftStep, Support
 from platestack.fea.hand.lifting import CLEAR, Lift
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 from platestack.geometry.masses import Piece
+from platestack.geometry.units import fixed, quantity
 
 _GREY = "#5c666e"
 _STEEL = {"bed": "#d5dbe0", "crosshead": "#d5dbe0", "rods": "#a9b4bd", "nuts": "#8f9ba5",
@@ -82,7 +83,7 @@ def _top(made: Erection, line: Sequence[LiftStep]) -> float:
 def _legend(made: Erection) -> str:
     text = "Blue: put on in this step. Brown: temporary. From the front, all to one scale."
     if made.hook_limit is not None:
-        text += f" Red line: highest place of the hook, {made.hook_limit:.3g} m."
+        text += f" Red line: highest place of the hook, {quantity(made.hook_limit, 'run', 3)}."
     return text
 
 
@@ -92,16 +93,19 @@ def _caption(made: Erection, step: LiftStep) -> str:
     if step.lifts:
         count = f"{len(step.lifts)} × " if len(step.lifts) > 1 else ""
         hook = max(lift.hook_height(made.floor) for lift in step.lifts)
-        lines.append(f"{count}{step.mass:,.0f} kg, hook {hook:.2f} m")
+        lines.append(f"{count}{fixed(step.mass, 'kg', 0)}, hook {fixed(hook, 'run', 2)}")
     tips = next((c.value for c in step.checks if c.name == "tilt at which it tips"), None)
     if tips is not None:
         lines.append(f"stands, tips at {tips:.0f}°")
     if step.kind == "support":
         loads = (s.force for s in step.supports if s.name == "trestle")
-        lines += [f"{force / 1e3:.1f} kN on each" for force in loads][:1]
+        lines += [f"{fixed(force, 'N', 1)} on each" for force in loads][:1]
     if step.kind == "jack":
         jack = made.jacking[-1]
-        lines += [f"{jack.force / 2e3:.1f} kN on each jack", f"rise {jack.rise * 1e3:.0f} mm"]
+        lines += [
+            f"{fixed(jack.force / 2, 'N', 1)} on each jack",
+            f"rise {fixed(jack.rise, 'm', 0)}",
+        ]
     return "\n".join(lines[:4])
 
 

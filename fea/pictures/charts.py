@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.geometry.units import shown_in
 
 Array = np.ndarray
 
@@ -47,26 +48,35 @@ class ComparisonRow:
 
 @dataclass(frozen=True)
 class _Panel:
-    """One of the small multiples: what it shows of a row, in which unit."""
+    """One of the small multiples: what it shows of a row, of which SI unit."""
 
     title: str
-    unit: str
-    factor: float
+    si: str
     value: Callable[[ComparisonRow], float]
     error: Callable[[ComparisonRow], float] = lambda row: 0.0
     limit: Callable[[ComparisonRow], float | None] = lambda row: None
 
+    @property
+    def unit(self) -> str:
+        """Unit in which it is shown."""
+        return shown_in(self.si).name
+
+    @property
+    def factor(self) -> float:
+        """Number of that unit to one SI unit."""
+        return 1 / shown_in(self.si).scale
+
 
 _PANELS = (
     _Panel(
-        "Peak stress", "MPa", 1e-6, lambda row: row.stress, lambda row: row.stress_error,
+        "Peak stress", "Pa", lambda row: row.stress, lambda row: row.stress_error,
         lambda row: row.stress_limit,
     ),
     _Panel(
-        "Mid-span deflection", "mm", 1e3, lambda row: abs(row.deflection),
+        "Mid-span deflection", "m", lambda row: abs(row.deflection),
         lambda row: row.deflection_error, lambda row: row.deflection_limit,
     ),
-    _Panel("Mass", "t", 1e-3, lambda row: row.mass),
+    _Panel("Mass", "heavy", lambda row: row.mass),
 )  # fmt: skip
 
 
@@ -119,7 +129,7 @@ def _draw(axes: Any, panel: _Panel, grouped: Sequence[Sequence[ComparisonRow]]) 
     """Lines, error bars, limits and axes of one panel."""
     highest = 0.0
     for group, look in zip(grouped, _cycle(len(grouped)), strict=True):
-        x = np.array([row.thickness for row in group]) * 1e3
+        x = np.array([row.thickness for row in group]) / shown_in("m").scale
         y = np.array([panel.value(row) for row in group]) * panel.factor
         error = np.array([panel.error(row) for row in group]) * panel.factor
         axes.errorbar(
@@ -146,7 +156,7 @@ def _limits(
     """Limit lines of a panel: thicknesses, values, label, colour; equal lines only once."""
     found: list[tuple[Array, Array, str, str]] = []
     for group, look in zip(grouped, _cycle(len(grouped)), strict=True):
-        pairs = [(row.thickness * 1e3, panel.limit(row)) for row in group]
+        pairs = [(row.thickness / shown_in("m").scale, panel.limit(row)) for row in group]
         known = [(x, y * panel.factor) for x, y in pairs if y is not None]
         if not known:
             continue
@@ -172,7 +182,8 @@ def _axes_look(
     """Quiet axes from zero, ticks at the thicknesses where there is room for them."""
     from matplotlib.ticker import MaxNLocator
 
-    thicknesses = sorted({round(row.thickness * 1e3, 6) for group in grouped for row in group})
+    unit = shown_in("m")
+    thicknesses = sorted({round(r.thickness / unit.scale, 6) for group in grouped for r in group})
     low, high = thicknesses[0], thicknesses[-1]
     room = 0.06 * (high - low) or 0.1 * high
     axes.set_xlim(low - room, high + room)
@@ -182,7 +193,7 @@ def _axes_look(
         axes.set_xticks(thicknesses, [f"{t:g}" for t in thicknesses])
     axes.yaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]))
     axes.set_title(f"{panel.title} ({panel.unit})", loc="left", fontsize=15.5, color=INK, pad=14)
-    axes.set_xlabel("Plate thickness (mm)", fontsize=13.5, color=INK, labelpad=9)
+    axes.set_xlabel(f"Plate thickness ({unit.name})", fontsize=13.5, color=INK, labelpad=9)
     axes.tick_params(labelsize=13, color=_GREY, labelcolor=INK, length=5)
     axes.set_facecolor(BACKGROUND)
     axes.grid(axis="y", color=_PALE, linewidth=1.0)
@@ -198,7 +209,8 @@ def _end_labels(
 ) -> None:
     """Name each line at its right end, moved apart where the ends are close."""
     entries = [
-        (group[-1].thickness * 1e3, panel.value(group[-1]) * panel.factor, group[0].series,
+        (group[-1].thickness / shown_in("m").scale, panel.value(group[-1]) * panel.factor,
+         group[0].series,
          look["color"])
         for group, look in zip(grouped, _cycle(len(grouped)), strict=True)
     ]  # fmt: skip

@@ -12,6 +12,7 @@ import numpy as np
 
 from platestack.fea.pictures.scene import unknown
 from platestack.geometry.errors import UsageError
+from platestack.geometry.units import shown_in
 
 Array = np.ndarray
 Data = Mapping[str, Array]
@@ -21,17 +22,26 @@ Data = Mapping[str, Array]
 class Field:
     """A scalar to show.
 
-    `source` names the point data that it is taken from, `values` turns these data and the
-    reference displacement of the stack (m) into numbers of `unit`. A signed field gets a
+    `source` names the point data that it is taken from, `read` turns these data and the
+    reference displacement of the stack (m) into numbers of the SI unit `si`. A signed field gets a
     diverging map with zero in the middle.
     """
 
     name: str
     label: str
-    unit: str
+    si: str
     source: str
-    values: Callable[[Array, float], Array]
+    read: Callable[[Array, float], Array]
     kind: Literal["magnitude", "signed"] = "signed"
+
+    @property
+    def unit(self) -> str:
+        """Unit in which it is shown."""
+        return shown_in(self.si).name
+
+    def values(self, data: Array, reference: float) -> Array:
+        """Numbers of `unit` from point data and the reference displacement of the stack (m)."""
+        return self.read(data, reference) / shown_in(self.si).scale
 
     @property
     def words(self) -> str:
@@ -39,50 +49,48 @@ class Field:
         return f"{self.label} ({self.unit})" if self.unit else self.label
 
 
-def _scaled(data: Array, reference: float, factor: float = 1.0) -> Array:
-    return data * factor
+def _itself(data: Array, reference: float) -> Array:
+    return data
 
 
-def _component(data: Array, reference: float, index: int, factor: float) -> Array:
-    return data[:, index] * factor
+def _component(data: Array, reference: float, index: int) -> Array:
+    return data[:, index]
 
 
 def _deflection(data: Array, reference: float) -> Array:
-    return (data[:, 2] - reference) * 1e3
+    return data[:, 2] - reference
 
 
 def _movement(data: Array, reference: float) -> Array:
-    return np.linalg.norm(data, axis=1) * 1e3
+    return np.linalg.norm(data, axis=1)
 
 
 STRESSES = ("xx", "yy", "zz", "xy", "yz", "xz")
-_MPA = 1e-6
 
 _FIELDS = (
     Field(
-        "von_mises", "von Mises stress", "MPa", "von_mises", partial(_scaled, factor=_MPA),
-        "magnitude",
+        "von_mises", "von Mises stress", "Pa", "von_mises", _itself, "magnitude",
     ),
     Field(
-        "deflection", "deflection relative to the nuts", "mm", "displacement",
+        "deflection", "deflection relative to the nuts", "m", "displacement",
         _deflection,
     ),
-    Field("displacement", "displacement", "mm", "displacement", _movement, "magnitude"),
+    Field("displacement", "displacement", "m", "displacement", _movement, "magnitude"),
     *(
         Field(
-            f"principal {i + 1}", f"principal stress {i + 1}", "MPa", "principal",
-            partial(_component, index=i, factor=_MPA),
+            f"principal {i + 1}", f"principal stress {i + 1}", "Pa", "principal",
+            partial(_component, index=i),
         )
         for i in range(3)
     ),
     *(
         Field(
-            f"stress {name}", f"stress {name}", "MPa", "stress",
-            partial(_component, index=i, factor=_MPA),
+            f"stress {name}", f"stress {name}", "Pa", "stress",
+            partial(_component, index=i),
         )
         for i, name in enumerate(STRESSES)
     ),
-    Field("utilisation", "utilisation", "", "utilisation", _scaled, "magnitude"),
+    Field("utilisation", "utilisation", "1", "utilisation", _itself, "magnitude"),
 )  # fmt: skip
 
 

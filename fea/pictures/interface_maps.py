@@ -15,6 +15,7 @@ from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK, OUTLINE
 from platestack.fea.pictures.scene import AXES, InterfaceInfo, PatchInfo, SceneInfo, StackInfo
 from platestack.fea.pictures.sheet import colours
 from platestack.fea.pictures.surface import SIX_AS_FOUR
+from platestack.geometry.units import shown_in
 
 Array = np.ndarray
 
@@ -184,11 +185,14 @@ def _extent(flat: Flat, info: SceneInfo, stack: StackInfo) -> Array:
 
 
 def _unit(shown: list[Flat], name: str) -> tuple[str, float]:
-    """Unit of a map and its number to one SI unit: µm where all is below a tenth of a mm."""
-    if name == "pressure":
-        return "MPa", 1e-6
+    """Unit of a map and its number to one SI unit: µm or mil where all is below a tenth of a mm."""
     largest = max(float(flat.data[name].max()) for flat in shown)
-    return ("µm", 1e6) if largest < 1e-4 else ("mm", 1e3)
+    unit = shown_in("Pa" if name == "pressure" else "m", largest)
+    if unit.name == "mm" and largest < 1e-4:
+        return "µm", 1e6
+    if unit.name == "in" and largest < 1e-4:
+        return "mil", 1e3 / unit.scale
+    return unit.name, 1 / unit.scale
 
 
 def _scale(shown: list[Flat], name: str, factor: float) -> Scale:

@@ -8,6 +8,7 @@ from typing import Any
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 from platestack.geometry.cutting.nesting import StockSheet
+from platestack.geometry.units import dimension, fixed, quantity, stock
 
 _GREY = "#5c666e"
 WIDTH, MARGIN, TITLE, HEAD, TALLEST = 8.0, 0.15, 0.55, 0.5, 3.2
@@ -52,9 +53,9 @@ def _shown(sheet: StockSheet) -> float:
 
 def _words(sheet: StockSheet) -> str:
     return (
-        f"{sheet.thickness * 1e3:g} mm {sheet.grade}, {sheet.length * 1e3:g} × "
-        f"{sheet.width * 1e3:g} mm: {sheet.utilisation():.0%} of {sheet.used_length * 1e3:.0f} mm "
-        f"used, {sheet.utilisation(whole=True):.0%} of the sheet"
+        f"{stock(sheet.thickness)} {sheet.grade}, {dimension(sheet.length)} × "
+        f"{quantity(sheet.width, 'm', 6)}: {sheet.utilisation():.0%} of "
+        f"{fixed(sheet.used_length, 'm', 0)} used, {sheet.utilisation(whole=True):.0%} of the sheet"
     )
 
 
@@ -69,8 +70,9 @@ def _sheet(axes: Any, sheet: StockSheet, scale: float) -> None:
     axes.plot([sheet.used_length] * 2, [0, sheet.width], color=_GREY, ls="--", lw=1.0)
     rest = sheet.length - sheet.used_length
     if rest > 0.02:
-        axes.text((sheet.used_length + end) / 2, sheet.width / 2, f"{rest * 1e3:.0f} mm stay whole",
-                  rotation=90, ha="center", va="center", fontsize=8, color=_GREY)  # fmt: skip
+        axes.text((sheet.used_length + end) / 2, sheet.width / 2,
+                  f"{fixed(rest, 'm', 0)} stay whole", rotation=90,
+                  ha="center", va="center", fontsize=8, color=_GREY)  # fmt: skip
     for one in sheet.placed:
         axes.add_patch(Polygon(one.contour, fc="#c9dbe2", ec=ACCENT, lw=0.8))
         xs, ys = zip(*one.contour, strict=True)

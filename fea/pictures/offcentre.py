@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.geometry.units import shown_in
 
 WIDTH = 1300
 HEIGHTS = (320, 1000)
@@ -43,7 +44,9 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
     figure = Figure(dpi=_DPI, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    _parts(axes, chart)
+    unit = shown_in("m")
+    times = 1 / unit.scale
+    _parts(axes, chart, times)
     turn = np.radians(np.append(chart.angles, chart.angles[0]))
     furthest = 1.15 * max(np.hypot(*at) for at, _ in chart.rods)
     for (name, offsets), (colour, dashes) in zip(chart.curves, _LOOKS, strict=False):
@@ -53,10 +56,10 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
         if not finite.any():
             label = f"{name} (not within the rods' reach)"
         shown = np.where(finite, np.minimum(radius, furthest), np.nan)
-        axes.plot(1e3 * shown * np.cos(turn), 1e3 * shown * np.sin(turn), color=colour, ls=dashes,
-                  lw=2.2, label=label)  # fmt: skip
+        x, y = times * shown * np.cos(turn), times * shown * np.sin(turn)
+        axes.plot(x, y, color=colour, ls=dashes, lw=2.2, label=label)  # fmt: skip
     if chart.marked:
-        x, y = 1e3 * np.array(chart.marked).T
+        x, y = times * np.array(chart.marked).T
         axes.plot(x, y, "x", color=INK, ms=11, mew=2.2, label="looked at")
     axes.plot(0, 0, "+", color=INK, ms=12)
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
@@ -67,7 +70,7 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
     figure.text(0.03, 1 - 40 / whole, f"Capacity off centre: {chart.title}"[:80], fontsize=18,
                 fontweight="bold", color=INK, va="center")  # fmt: skip
     axes.set_aspect("equal")
-    axes.set(xlabel="x in mm", ylabel="y in mm")
+    axes.set(xlabel=f"x in {unit.name}", ylabel=f"y in {unit.name}")
     axes.set_title("Largest offset of the pressing force, by what limits it", loc="left",
                    fontsize=13, color=INK)  # fmt: skip
     axes.grid(color="#e3e8ec")
@@ -77,19 +80,19 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
     return path
 
 
-def _parts(axes: Any, chart: OffsetChart) -> None:
-    """Rods and loaded patches from above."""
+def _parts(axes: Any, chart: OffsetChart, times: float) -> None:
+    """Rods and loaded patches from above, `times` as large as in m."""
     from matplotlib.patches import Circle, Rectangle
 
     for (x, y), diameter in chart.rods:
-        axes.add_patch(Circle((1e3 * x, 1e3 * y), 500 * diameter, fc="#c3c9cf", ec=INK))
+        axes.add_patch(Circle((times * x, times * y), times * diameter / 2, fc="#c3c9cf", ec=INK))
     for (shape, length, width, (x, y)), dashes in zip(chart.patches, ("-", "--"), strict=True):
         look: dict[str, Any] = {"fc": "none", "ec": "#8c969e", "lw": 1.2, "ls": dashes}
         if shape == "rectangle":
-            corner = 1e3 * (x - length / 2), 1e3 * (y - width / 2)
-            axes.add_patch(Rectangle(corner, 1e3 * length, 1e3 * width, **look))
+            corner = times * (x - length / 2), times * (y - width / 2)
+            axes.add_patch(Rectangle(corner, times * length, times * width, **look))
         else:
-            axes.add_patch(Circle((1e3 * x, 1e3 * y), 500 * length, **look))
+            axes.add_patch(Circle((times * x, times * y), times * length / 2, **look))
     axes.plot([], [], color="#8c969e", lw=1.2, label="patch of the crosshead")
     axes.plot([], [], color="#8c969e", lw=1.2, ls="--", label="patch of the bed")
     axes.autoscale_view()

@@ -8,6 +8,7 @@ from typing import Any
 
 from platestack.geometry import masses
 from platestack.geometry.parts import Press
+from platestack.geometry.units import shown_in
 
 COLUMNS = 3
 """Charts beside each other."""
@@ -17,7 +18,10 @@ INK, LINE, BAND, READ = "#1c2733", "#1f5d8c", "#c9dbe8", "#b3261e"
 
 @dataclass(frozen=True)
 class ProofCurve:
-    """One instrument: place (m), its band as (pressure in MPa, least, value, largest), readings."""
+    """One instrument: place (m), its band as (pressure, least, value, largest), readings.
+
+    Pressures are in the unit of the chart, values in `unit`.
+    """
 
     name: str
     unit: str
@@ -26,7 +30,7 @@ class ProofCurve:
     points: tuple[tuple[float, float], ...] = ()
 
 
-def proof_picture(press: Press, curves: list[ProofCurve], path: Path) -> Path:
+def proof_picture(press: Press, curves: list[ProofCurve], path: Path, pressure_unit: str) -> Path:
     """Draw the press with numbered instruments, and a chart of each."""
     from matplotlib.figure import Figure
 
@@ -43,7 +47,7 @@ def proof_picture(press: Press, curves: list[ProofCurve], path: Path) -> Path:
     for chart in charts[len(curves) :]:
         chart.set_axis_off()
     for chart in charts[max(0, len(curves) - COLUMNS) : len(curves)]:
-        chart.set_xlabel("pressure in MPa", fontsize=7)
+        chart.set_xlabel(f"pressure in {pressure_unit}", fontsize=7)
     told = {word: line for chart in charts
             for line, word in zip(*chart.get_legend_handles_labels(), strict=True)}  # fmt: skip
     right.legend(
@@ -56,12 +60,14 @@ def proof_picture(press: Press, curves: list[ProofCurve], path: Path) -> Path:
 def _places(axes: Any, press: Press, curves: list[ProofCurve]) -> None:
     from matplotlib.patches import Rectangle
 
+    unit = shown_in("m")
+    times = 1 / unit.scale
     order = sorted(masses.pieces(press), key=lambda p: (p.group in STACKS, -p.centre[1]))
     for piece in order:
         (x0, _, z0), (x1, _, z1) = piece.low, piece.high
         axes.add_patch(
-            Rectangle((1e3 * x0, 1e3 * z0), 1e3 * (x1 - x0), 1e3 * (z1 - z0), ec=INK, lw=0.7,
-                      fc="#dfe5ea" if piece.group in STACKS else "#b9c4cd")
+            Rectangle((times * x0, times * z0), times * (x1 - x0), times * (z1 - z0), ec=INK,
+                      lw=0.7, fc="#dfe5ea" if piece.group in STACKS else "#b9c4cd")
         )  # fmt: skip
     groups: dict[tuple[float, float, float], list[str]] = {}
     for number, curve in enumerate(curves, 1):
@@ -71,9 +77,9 @@ def _places(axes: Any, press: Press, curves: list[ProofCurve]) -> None:
         place = round(x, 4), round(z, 4)
         shift = seen.get(place, 0)  # rods one behind the other
         seen[place] = shift + 1
-        axes.plot(1e3 * x, 1e3 * z, "o", color=READ, ms=5)
+        axes.plot(times * x, times * z, "o", color=READ, ms=5)
         side = " front" if y < 0 else " behind" if y > 0 else ""
-        axes.annotate(", ".join(numbers) + side, (1e3 * x, 1e3 * z),
+        axes.annotate(", ".join(numbers) + side, (times * x, times * z),
                       (-8 if x > 0 else 8, 6 - 11 * shift), textcoords="offset points",
                       ha="right" if x > 0 else "left", fontsize=7,
                       bbox={"fc": "white", "ec": "none", "pad": 1})  # fmt: skip
@@ -81,8 +87,8 @@ def _places(axes: Any, press: Press, curves: list[ProofCurve]) -> None:
     axes.autoscale_view()
     axes.margins(0.08)
     axes.set_title("Instruments, from the front", fontsize=8, loc="left")
-    axes.set_xlabel("x in mm", fontsize=7)
-    axes.set_ylabel("z in mm", fontsize=7)
+    axes.set_xlabel(f"x in {unit.name}", fontsize=7)
+    axes.set_ylabel(f"z in {unit.name}", fontsize=7)
     axes.tick_params(labelsize=6.5, length=2)
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.geometry.units import shown_in
 
 SIZE = (1500, 720)
 _DPI = 100
@@ -95,14 +96,16 @@ def _forces(axes: Any, chart: TighteningChart) -> None:
     """Force of each rod after each step, with target and limit."""
     size = len(chart.names)
     begin = chart.start or (0.0,) * size
-    forces = 1e-3 * np.array([begin, *(step[2] for step in chart.steps)])
+    forces = np.array([begin, *(step[2] for step in chart.steps)])
+    unit = shown_in("N", max(chart.limit, chart.target))
+    forces /= unit.scale
     x = np.arange(len(forces))
     for index, name in enumerate(chart.names):
         axes.plot(x, forces[:, index], color=_COLOURS[index % 8], lw=2, marker="o", ms=5,
                   ls=_DASHES[index % 4], label=name)  # fmt: skip
     for value, words in ((chart.target, "target"), (chart.limit, "limit on the way")):
-        axes.axhline(1e-3 * value, color=INK, lw=1.1, ls=(0, (7, 3, 1.5, 3)))
-        axes.annotate(words, (1.0, 1e-3 * value), (6, 0), xycoords=("axes fraction", "data"),
+        axes.axhline(value / unit.scale, color=INK, lw=1.1, ls=(0, (7, 3, 1.5, 3)))
+        axes.annotate(words, (1.0, value / unit.scale), (6, 0), xycoords=("axes fraction", "data"),
                       textcoords="offset points", va="center", fontsize=11, color=INK)  # fmt: skip
     last = 0
     for place, (number, _, _) in enumerate(chart.steps):
@@ -115,8 +118,11 @@ def _forces(axes: Any, chart: TighteningChart) -> None:
     first = "as read" if chart.start else "loose"
     labels = [first, *(" + ".join(names) for _, names, _ in chart.steps)]
     axes.set_xticks(x, labels, rotation=60, ha="right", rotation_mode="anchor", fontsize=10)
-    axes.set_ylim(0, 1.1e-3 * max(chart.limit, chart.target, 1e3 * forces.max()))
-    axes.set_title("Force in each rod after each step (kN)", fontsize=13, color=INK, loc="left")
+    highest = max(chart.limit, chart.target) / unit.scale
+    axes.set_ylim(0, 1.1 * max(highest, forces.max()))
+    axes.set_title(
+        f"Force in each rod after each step ({unit.name})", fontsize=13, color=INK, loc="left"
+    )
     axes.grid(axis="y", color="#e3e8ec")
     axes.set_axisbelow(True)
     for side in ("top", "right"):

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
+from platestack.geometry.units import shown_in
 
 SIZE = (1600, 720)
 _DPI = 100
@@ -62,8 +63,9 @@ def trade_picture(points: Sequence[TradePoint], path: Path, title: str, currency
         raise ValueError("a trade-off needs at least one point")
     costs = [p.cost for p in points if p.cost is not None]
     masses = len(costs) < len(points)
-    along = [p.mass / 1e3 for p in points] if masses else costs
-    axis = "Mass without cylinder (t)" if masses else f"Cost ({currency or 'as priced'})"
+    unit = shown_in("heavy")
+    along = [p.mass / unit.scale for p in points] if masses else costs
+    axis = f"Mass without cylinder ({unit.name})" if masses else f"Cost ({currency or 'as priced'})"
     figure = Figure(figsize=(SIZE[0] / _DPI, SIZE[1] / _DPI), dpi=_DPI, facecolor=BACKGROUND)
     FigureCanvasAgg(figure)
     title = textwrap.shorten(title, 88, placeholder=" …")

@@ -29,6 +29,7 @@ from platestack.geometry import layout
 from platestack.geometry.errors import CaseError, PlatestackError, UsageError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import NAMES, SystemName
 
 LARGEST_SUMMARY = 50_000_000
 """Bytes; one of many checks has some hundred thousand."""
@@ -233,6 +234,15 @@ def no_summary(path: Path, words: str) -> UsageError:
         f"{path / 'summary.json'}: not a summary of a run ({words:.200}); if it is of an earlier "
         "version, run the case again"
     )
+
+
+def units_of(folder: Path) -> SystemName:
+    """System of units in which a run is worded; SI where that cannot be read."""
+    try:
+        wished = load(folder).get("units")
+    except UsageError:
+        return "SI"
+    return next((name for name in NAMES if name == wished), "SI")
 
 
 @dataclass(frozen=True)

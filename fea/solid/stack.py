@@ -30,6 +30,7 @@ from platestack.geometry.mesh import (
 )
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case, MeshWish
+from platestack.geometry.units import quantity
 
 log = logging.getLogger(__name__)
 
@@ -133,7 +134,7 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
     symmetry, sizes = mesh_plan(press, stack, case)
     log.info(
         f"{stack.name}: {_model_words(symmetry)}, {stack.interface} plates, elements of "
-        f"{1e3 * sizes.body:.3g} mm away from rims"
+        f"{quantity(sizes.body, 'm', 3)} away from rims"
     )
     passes: list[MeshRefinement] = []
     wanted: SizeField | None = None

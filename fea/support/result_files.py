@@ -11,12 +11,13 @@ from platestack.geometry.errors import UsageError
 
 MARKS = (
     "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
-    "off_centre.json", "assembly.json", "sensitivity.json",
+    "off_centre.json", "assembly.json", "sensitivity.json", "parts.json",
 )  # fmt: skip
 """The file that each kind of results has; the first that is there tells the kind."""
 OURS = re.compile(
-    r"(summary|mesh|comparison|tightening|off_centre|assembly|sensitivity|proof|proof-path)\.json|"
-    r"(comparison|cut_list|tightening|off_centre|assembly|sensitivity|proof)\.csv|"
+    r"(summary|mesh|comparison|tightening|off_centre|assembly|sensitivity|proof|proof-path|parts)\.json|"
+    r"(comparison|cut_list|tightening|off_centre|assembly|sensitivity|proof|parts|prices-to-fill-in)\.csv|"
+    r"(parts|prices-to-fill-in)\.xlsx|"
     r"(stress|deflection|mesh|view|comparison|sheets|tightening|off_centre|assembly|sensitivity|"
     r"tolerance|proof|proof-measured|(crosshead|bed)_(face|interfaces))\.png|"
     r"(fields|interfaces|mesh)\.vtu|(crosshead|bed)\.(msh|step)|[BC]\d{2,}\.dxf|"

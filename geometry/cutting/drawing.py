@@ -1,4 +1,4 @@
-"""A DXF drawing for each plate, in mm, and its reading back.
+"""A DXF drawing for each plate, in mm or inches, and its reading back.
 
 Layers: ``cut`` (contours for the cutter), ``finished`` (the plate as it is to be, closed), ``bore``
 and ``drill`` (holes made on a machine), ``centre mark``, ``lead in``, ``milled slot`` (edges of
@@ -16,12 +16,12 @@ from platestack.geometry.cutting.work import PlateWork
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Outline, Point, RectangleHole, RoundHole
 from platestack.geometry.schema import Cutting
+from platestack.geometry.units import dimension, fixed, quantity, shown_in, stock
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.layouts import Modelspace
 
-MM = 1e3
 LAYERS = {
     "cut": 1,
     "finished": 7,
@@ -39,6 +39,11 @@ Vertex = tuple[float, float, float]
 QUARTER = math.tan(math.pi / 8)
 LEAST_EDGE = 1e-6
 """Shorter edges (m) are left out."""
+
+
+def _per_metre() -> float:
+    """How many of the drawing's units a metre has."""
+    return 1 / shown_in("m").scale
 
 
 def vertices(shape: Outline | RectangleHole) -> list[Vertex]:
@@ -88,7 +93,9 @@ def draw(work: PlateWork, cutting: Cutting) -> Drawing:
     """The drawing of one plate."""
     import ezdxf
 
-    document = ezdxf.new("R2010", setup=False, units=4)
+    inches = shown_in("m").name == "in"
+    document = ezdxf.new("R2010", setup=False, units=1 if inches else 4)
+    document.header["$MEASUREMENT"] = 0 if inches else 1
     for name, colour in LAYERS.items():
         document.layers.add(name, color=colour)
     space = document.modelspace()
@@ -124,21 +131,25 @@ def _half(shape: Outline | RoundHole | RectangleHole) -> float:
 def _contour(space: Modelspace, shape: Outline | RoundHole | RectangleHole, layer: str) -> None:
     look = {"layer": layer}
     if isinstance(shape, RoundHole):
-        space.add_circle((shape.at[0] * MM, shape.at[1] * MM), shape.diameter / 2 * MM, look)
+        space.add_circle(
+            (shape.at[0] * _per_metre(), shape.at[1] * _per_metre()),
+            shape.diameter / 2 * _per_metre(),
+            look,
+        )
     else:
-        points = [(x * MM, y * MM, bulge) for x, y, bulge in vertices(shape)]
+        points = [(x * _per_metre(), y * _per_metre(), bulge) for x, y, bulge in vertices(shape)]
         space.add_lwpolyline(points, format="xyb", close=True, dxfattribs=look)
 
 
 def _lead(space: Modelspace, start: Point, end: Point) -> None:
     """From the pierce, on the scrap, to the contour."""
-    a, b = ((x * MM, y * MM) for x, y in (start, end))
+    a, b = ((x * _per_metre(), y * _per_metre()) for x, y in (start, end))
     space.add_line(a, b, {"layer": "lead in"})
-    space.add_circle(a, 2.0, {"layer": "lead in"})
+    space.add_circle(a, 2e-3 * _per_metre(), {"layer": "lead in"})
 
 
 def _cross(space: Modelspace, at: Point, size: float) -> None:
-    x, y, s = at[0] * MM, at[1] * MM, size * MM
+    x, y, s = at[0] * _per_metre(), at[1] * _per_metre(), size * _per_metre()
     for a, b in (((x - s, y), (x + s, y)), ((x, y - s), (x, y + s))):
         space.add_line(a, b, {"layer": "centre mark"})
 
@@ -149,17 +160,18 @@ def _slots(space: Modelspace, work: PlateWork) -> None:
         for width in {slot.width, slot.head_width} - {0.0}:
             for at in (slot.at - width / 2, slot.at + width / 2):
                 ends = ((x0, at), (x1, at)) if slot.along == "x" else ((at, y0), (at, y1))
-                a, b = ((x * MM, y * MM) for x, y in ends)
+                a, b = ((x * _per_metre(), y * _per_metre()) for x, y in ends)
                 space.add_line(a, b, {"layer": "milled slot"})
 
 
 def notes(work: PlateWork, cutting: Cutting) -> list[str]:
     """What the cutter and the machinist must know of a plate."""
     plate, t = work.plate, work.plate.thickness
-    kerf = f"kerf {cutting.kerf * MM:g} mm"
+    kerf = f"kerf {quantity(cutting.kerf, 'm')}"
     lines = [
-        f"{work.number}  {work.stack} {plate.name}  {t * MM:g} mm  {plate.material.grade}",
-        f"finished mass {plate.mass:.1f} kg; units mm; {cutting.process}",
+        f"{work.number}  {work.stack} {plate.name}  {stock(t)}  {plate.material.grade}",
+        f"finished mass {fixed(plate.mass, 'kg', 1)}; units {shown_in('m').name}; "
+        f"{cutting.process}",
         f"contours as the edge is to be; compensate {kerf} on the scrap"
         if cutting.drawn == "edge"
         else f"contours are the torch path: half of {kerf} is included",
@@ -168,17 +180,23 @@ def notes(work: PlateWork, cutting: Cutting) -> list[str]:
     for way in ("bored", "drilled"):
         found = sorted({h.finished.diameter for h in work.holes if h.way == way})  # type: ignore[union-attr]
         if found:
-            sizes = ", ".join(f"{d * MM:g}" for d in found)
+            sizes = ", ".join(map(dimension, found))
             how = "cut undersize, then bore to" if way == "bored" else "centre marked: drill to"
             lines.append(f"{how} diameter {sizes}")
     lines += [
-        f"mill slot along {s.along} at {s.at * MM:g}: {s.width * MM:g} wide, {s.depth * MM:g} deep"
-        + (f"; head {s.head_width * MM:g} x {s.head_depth * MM:g}" if s.head_width else "")
+        f"mill slot along {s.along} at {dimension(s.at)}: {dimension(s.width)} wide, "
+        f"{dimension(s.depth)} deep"
+        + (f"; head {dimension(s.head_width)} x {dimension(s.head_depth)}" if s.head_width else "")
         for s in work.slots
     ]
     if work.milled:
         lines.append(f"machine: {', '.join(work.milled)}")
     return [*lines, *tolerance_notes(work, cutting)]
+
+
+def _fine(height: float) -> str:
+    """Write the height of drag lines (m): in µm, or in millionths of an inch."""
+    return f"{height / 25.4e-9:.0f} uin" if shown_in("m").name == "in" else f"{height * 1e6:.0f} um"
 
 
 def tolerance_notes(work: PlateWork, cutting: Cutting) -> list[str]:
@@ -188,31 +206,35 @@ def tolerance_notes(work: PlateWork, cutting: Cutting) -> list[str]:
         lines.append("thicker or thinner than EN ISO 9013 covers: agree the quality of the cut")
     else:
         lines.append(
-            f"square within {fit.squareness * MM:.2f}, drag lines Rz5 {fit.profile * 1e6:.0f} um"
+            f"square within {fixed(fit.squareness, 'm', 2)}, drag lines Rz5 {_fine(fit.profile)}"
         )
     passed = [h for h in work.holes if h.way == "cut" and h.passage is not None]
     if passed:
         worst = min(passed, key=lambda h: (h.passage or 0.0) - h.passes)
         lines.append(
-            f"holes used as cut leave {(worst.passage or 0.0) * MM:.1f} at worst for "
-            f"{worst.passes * MM:.1f}"
+            f"holes used as cut leave {fixed(worst.passage or 0.0, 'm', 1)} at worst for "
+            f"{fixed(worst.passes, 'm', 1)}"
         )
     if fit.allowance is not None:
         short = fit.allowance > cutting.allowance + 1e-9
         lines.append(
-            f"allowance {cutting.allowance * MM:g} on machined walls and edges; "
-            f"{fit.allowance * MM:.1f} {'NEEDED: leave more' if short else 'needed at worst'}"
+            f"allowance {quantity(cutting.allowance, 'm')} on machined walls and edges; "
+            f"{fixed(fit.allowance, 'm', 1)} {'NEEDED: leave more' if short else 'needed at worst'}"
         )
     lines.append(
         "grind slag and burr off both rims, so that plates lie flat"
-        + ("; round rims of rod holes 2" if any(h.passes for h in work.holes) else "")
+        + (
+            f"; round rims of rod holes {quantity(2e-3, 'm', 2)}"
+            if any(h.passes for h in work.holes)
+            else ""
+        )
     )
     if fit.flat is not None:
-        lines.append(f"faces to neighbours flat within {fit.flat * MM:.2f} over the length")
+        lines.append(f"faces to neighbours flat within {fixed(fit.flat, 'm', 2)} over the length")
         if fit.delivered is not None:
             lines.append(
-                f"  delivered within {fit.delivered * MM:g} (EN 10029 class N, unverified): check "
-                "with a straight-edge,"
+                f"  delivered within {quantity(fit.delivered, 'm')} "
+                "(EN 10029 class N, unverified): check with a straight-edge,"
             )
             lines.append("  straighten or machine what is worse")
     lines.append("EN ISO 9013 from a secondary copy: the standard itself counts")
@@ -221,15 +243,15 @@ def tolerance_notes(work: PlateWork, cutting: Cutting) -> list[str]:
 
 def _words(space: Modelspace, work: PlateWork, cutting: Cutting, lead: float) -> None:
     x0, y0, _, _y1 = work.blank.box
-    size = max(5.0, 0.02 * work.blank.length * MM)
-    at = _free_place(work, size / MM)
+    size = max(0.005, 0.02 * work.blank.length) * _per_metre()
+    at = _free_place(work, size / _per_metre())
     space.add_text(work.number, height=size, dxfattribs={"layer": "marking"}).set_placement(
-        (at[0] * MM, at[1] * MM)
+        (at[0] * _per_metre(), at[1] * _per_metre())
     )
     for i, line in enumerate(notes(work, cutting)):
-        down = (y0 - lead) * MM - (2 + 1.7 * i) * size
+        down = (y0 - lead) * _per_metre() - (2 + 1.7 * i) * size
         text = space.add_text(escaped(line), height=size, dxfattribs={"layer": "notes"})
-        text.set_placement((x0 * MM, down))
+        text.set_placement((x0 * _per_metre(), down))
 
 
 def escaped(text: str) -> str:
@@ -289,6 +311,7 @@ def read_back(path: Path) -> Audit:
     except (OSError, ezdxf.DXFError) as error:
         raise PlatestackError(f"{path}: cannot be read back: {error}") from error
     errors = [entry.message for entry in document.audit().errors]
+    unit = 0.0254 if document.units == 1 else 1e-3
     found: dict[str, list[Polygon]] = {"finished": [], "cut": []}
     for entity in document.modelspace():
         if entity.dxf.layer in found:
@@ -296,7 +319,7 @@ def read_back(path: Path) -> Audit:
             if not contour.is_closed:
                 errors.append(f"an open contour on layer {entity.dxf.layer}")
                 continue
-            polygon = Polygon([(p.x, p.y) for p in contour.flattening(0.005)])
+            polygon = Polygon([(p.x * unit, p.y * unit) for p in contour.flattening(5e-6 / unit)])
             if not polygon.is_valid:
                 errors.append(f"a contour that crosses itself on layer {entity.dxf.layer}")
             found[entity.dxf.layer].append(polygon)
@@ -305,4 +328,4 @@ def read_back(path: Path) -> Audit:
     outline, *holes = sorted(found["finished"], key=lambda p: -p.area)
     area = outline.area - sum(hole.area for hole in holes)
     errors += ["a hole that leaves the outline" for hole in holes if not outline.contains(hole)]
-    return Audit(tuple(errors), area / MM**2, len(found["cut"]))
+    return Audit(tuple(errors), area, len(found["cut"]))

@@ -41,6 +41,7 @@ from platestack.geometry.schema.stack import (
     StackSection,
 )
 from platestack.geometry.schema.stock import StockPlate
+from platestack.geometry.units import SystemName
 
 __all__ = [
     "Bearing",
@@ -88,6 +89,8 @@ __all__ = [
 class Case(Section):
     """A whole case file."""
 
+    units: SystemName = "SI"
+    """Units of all that is shown, files for the workshop included; JSON stays SI."""
     press: PressDuty
     limits: Limits = Limits()
     spectrum: Spectrum | None = None

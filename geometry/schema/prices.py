@@ -9,10 +9,18 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from platestack.geometry.schema.quantities import Name, Section
+from platestack.geometry.units import FOOT, LB, system
 
-_RATE = re.compile(r"\s*(\d+(?:\.\d+)?)\s+per\s+(kg|t|m|m2|m\^2|m²|piece)\s*")
-_PER = {"kg": ("kg", 1.0), "t": ("kg", 1e-3), "m": ("m", 1.0), "piece": ("piece", 1.0)}
+_RATE = re.compile(
+    r"\s*(\d+(?:\.\d+)?)\s+per\s+(kg|t|US ton|lb|m|m2|m\^2|m²|ft|ft2|ft\^2|ft²|sq ft|piece)\s*"
+)
+_PER = {
+    "kg": ("kg", 1.0), "t": ("kg", 1e-3), "lb": ("kg", 1 / LB), "US ton": ("kg", 1 / (2e3 * LB)),
+    "m": ("m", 1.0), "ft": ("m", 1 / FOOT), "piece": ("piece", 1.0),
+}  # fmt: skip
 _PER |= dict.fromkeys(("m2", "m^2", "m²"), ("m²", 1.0))
+_PER |= dict.fromkeys(("ft2", "ft^2", "ft²", "sq ft"), ("m²", 1 / FOOT**2))
+_US = {"kg": ("lb", LB), "m": ("ft", FOOT), "m²": ("ft2", FOOT**2)}
 
 
 @dataclass(frozen=True)
@@ -23,7 +31,8 @@ class Rate:
     per: str
 
     def __str__(self) -> str:
-        return f"{self.amount:g} per {self.per}"
+        per, size = _US.get(self.per, (self.per, 1.0)) if system() == "US" else (self.per, 1.0)
+        return f"{self.amount * size:g} per {per}"
 
 
 def _rate(*allowed: str) -> BeforeValidator:

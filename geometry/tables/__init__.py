@@ -30,8 +30,6 @@ from platestack.geometry.tables.errors import (
     UnknownTrapezoidalThread,
 )
 from platestack.geometry.tables.fasteners import (
-    Nut,
-    Thread,
     largest_thread,
     nut,
     thread,
@@ -76,7 +74,9 @@ from platestack.geometry.tables.thermal_cut import (
     profile_height,
     squareness,
 )
+from platestack.geometry.tables.thread import Nut, Thread, UnifiedThread
 from platestack.geometry.tables.toughness import Subgrade, subgrade, tougher
+from platestack.geometry.tables.unified import unified_names
 
 __all__ = [
     "Band",
@@ -94,6 +94,7 @@ __all__ = [
     "TableError",
     "Thread",
     "TrapezoidalThread",
+    "UnifiedThread",
     "UnknownDetail",
     "UnknownGrade",
     "UnknownNameError",
@@ -141,5 +142,6 @@ __all__ = [
     "tougher",
     "trapezoidal_thread",
     "trapezoidal_thread_names",
+    "unified_names",
     "wrench_size",
 ]

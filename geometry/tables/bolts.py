@@ -12,9 +12,10 @@ from platestack.geometry.tables.errors import (
     UnknownPropertyClass,
     UnknownTrapezoidalThread,
 )
-from platestack.geometry.tables.fasteners import Nut, Thread, nut, thread_names
+from platestack.geometry.tables.fasteners import nut, thread_names
 from platestack.geometry.tables.fasteners import thread as metric_thread
 from platestack.geometry.tables.source import Table, certainty, in_mm, read
+from platestack.geometry.tables.thread import Nut, Thread
 
 CLASS_FILE = "property_class.toml"
 WRENCH_FILE = "wrench_size.toml"

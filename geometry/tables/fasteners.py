@@ -1,16 +1,22 @@
-"""Metric threads and hexagon nuts."""
+"""Threads and hexagon nuts: metric ones, and inch ones by their designation or diameter."""
 
 from __future__ import annotations
 
 import bisect
 import functools
-import math
 import re
-from dataclasses import dataclass
 from typing import Any
 
 from platestack.geometry.tables.errors import OutOfTable, UnknownThread
-from platestack.geometry.tables.source import Certainty, Table, certainty, in_mm, read
+from platestack.geometry.tables.source import Table, certainty, in_mm, read
+from platestack.geometry.tables.thread import Nut, Thread
+from platestack.geometry.tables.unified import (
+    heavy_nut,
+    looks_unified,
+    unified_on,
+    unified_tables,
+    unified_thread,
+)
 
 THREAD_FILE = "metric_thread.toml"
 NUT_FILE = "hex_nut.toml"
@@ -19,55 +25,8 @@ _NUMBER = r"[0-9]{1,4}(?:[.,][0-9]{1,4})?"
 _DESIGNATION = re.compile(rf"\s*M\s*({_NUMBER})\s*(?:[x×*]\s*({_NUMBER})\s*)?", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
-class Thread:
-    """An ISO metric thread: nominal diameter `d` and `pitch` (m), basic profile of ISO 68-1."""
-
-    d: float
-    pitch: float
-    designation: str
-    flank = math.radians(30)
-    """Angle between flank and normal of the axis."""
-
-    @property
-    def height(self) -> float:
-        """Height of the fundamental triangle, H = √3/2 P (m), ISO 68-1."""
-        return math.sqrt(3) / 2 * self.pitch
-
-    @property
-    def d2(self) -> float:
-        """Pitch diameter, d − 3/4 H (m), ISO 724."""
-        return self.d - 3 / 4 * self.height
-
-    @property
-    def d1(self) -> float:
-        """Minor diameter of the nut thread, d − 5/4 H (m), ISO 724."""
-        return self.d - 5 / 4 * self.height
-
-    @property
-    def d3(self) -> float:
-        """Root diameter of the rod thread, d − 17/12 H (m): d1 − H/6, ISO 898-1."""
-        return self.d - 17 / 12 * self.height
-
-    @property
-    def stress_area(self) -> float:
-        """Tensile stress area, π/4 ((d2 + d3)/2)² (m²), ISO 898-1."""
-        return math.pi / 4 * ((self.d2 + self.d3) / 2) ** 2
-
-
-@dataclass(frozen=True)
-class Nut:
-    """A hexagon nut (m): width across flats, height, outer diameter of its bearing face."""
-
-    across_flats: float
-    height: float
-    bearing_diameter: float
-    source: str
-    certainty: Certainty
-
-
 def thread(designation: str) -> Thread:
-    """Return a metric thread: "M64", "M80x6", "m 80 × 4".
+    """Return a thread: "M64", "M80x6", "m 80 × 4", or in inches "2-8 UN", "3-4 UNC".
 
     Without a pitch the coarse thread is meant. Above 68 mm, where ISO 261 has no coarse pitch,
     the largest listed pitch is taken (6 mm), as the trade does.
@@ -77,6 +36,8 @@ def thread(designation: str) -> Thread:
     UnknownThread
         If it is not a designation, or the diameter or pitch is not listed.
     """
+    if looks_unified(designation):
+        return unified_thread(designation)
     match = _DESIGNATION.fullmatch(designation)
     if match is None:
         raise UnknownThread(designation, thread_names())
@@ -107,11 +68,15 @@ def thread_names() -> tuple[str, ...]:
 def largest_thread(diameter: float) -> Thread:
     """Return the largest thread, at its coarsest pitch, that a bar of `diameter` (m) can carry.
 
+    An inch thread on a bar of a listed inch size.
+
     Raises
     ------
     OutOfTable
         If the bar is thinner than the smallest listed thread.
     """
+    if (inch := unified_on(diameter)) is not None:
+        return inch
     fitting = [d for d in _pitches() if d <= in_mm(diameter)]
     if not fitting:
         smallest = min(_pitches())
@@ -120,7 +85,7 @@ def largest_thread(diameter: float) -> Thread:
 
 
 def nut(d: float) -> Nut:
-    """Return the hexagon nut of a thread diameter `d` (m).
+    """Return the hexagon nut of a thread diameter `d` (m): the heavy one of an inch thread.
 
     Listed diameters as in ISO 4032 and DIN 934; others over 64 mm by plain proportions
     (height 0.8 d, across flats about 1.44 d), marked as common practice.
@@ -130,6 +95,8 @@ def nut(d: float) -> Nut:
     OutOfTable
         If the diameter is neither listed nor within the rule's range.
     """
+    if (heavy := heavy_nut(d)) is not None:
+        return heavy
     d_mm = in_mm(d)
     rows = _nuts()
     if d_mm in rows:
@@ -157,7 +124,7 @@ def nut(d: float) -> Nut:
 def fastener_tables() -> tuple[Table, ...]:
     """Return threads and nuts, for printing."""
     nuts = (_nut_table(block) for block in read(NUT_FILE)["series"])
-    return (_thread_table(), *nuts, _rule_table())
+    return (_thread_table(), *nuts, _rule_table(), *unified_tables())
 
 
 @functools.cache

@@ -5,8 +5,10 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
+from platestack.geometry import units
 from platestack.geometry.tables.errors import UnknownSurface
 from platestack.geometry.tables.source import Certainty, Table, certainty, read
+from platestack.geometry.tables.unified import inches
 
 STOCK_FILE = "stock_plate.toml"
 FRICTION_FILE = "friction.toml"
@@ -28,8 +30,13 @@ class Friction:
     certainty: Certainty
 
 
-def stock_thicknesses() -> tuple[float, ...]:
-    """Return the plate thicknesses that stockholders usually keep, rising (m)."""
+def stock_thicknesses(system: str = "") -> tuple[float, ...]:
+    """Return the plate thicknesses that stockholders usually keep, rising (m).
+
+    Those of a system of units; without one, of that of the case at hand.
+    """
+    if (system or units.market()) == "US":
+        return tuple(inches(t) for t in read(STOCK_FILE)["inch"]["thicknesses"])
     return tuple(t / 1e3 for t in read(STOCK_FILE)["thicknesses"])
 
 
@@ -62,7 +69,14 @@ def plate_tables() -> tuple[Table, ...]:
             rows=tuple((f"{t:g}",) for t in stock["thicknesses"]),
             source=stock["source"],
             certainty=certainty(stock),
-        )
+        ),
+        Table(
+            title="Plate thicknesses usually in stock, inches",
+            columns=("thickness, in",),
+            rows=tuple((t,) for t in stock["inch"]["thicknesses"]),
+            source=stock["inch"]["source"],
+            certainty=certainty(stock["inch"]),
+        ),
     ]
     entries = dict.fromkeys(_surfaces().values())
     for sure in dict.fromkeys(entry.certainty for entry in entries):

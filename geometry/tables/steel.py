@@ -39,6 +39,8 @@ class Grade:
     source: str
     certainty: Certainty
     note: str
+    system: str = "SI"
+    """"US" for those of ASTM, which are sold where inches are."""
 
     def band(self, size: float) -> Band:
         """Return the band of a thickness or diameter (m).
@@ -124,14 +126,19 @@ def cylinder_grade(name: str) -> Grade:
     raise UnknownGrade(name, dict.fromkeys(g.name for f in files for g in _index(f).values()))
 
 
-def grade_names() -> tuple[str, ...]:
-    """Return the plate grades, in the order of their table."""
-    return tuple(dict.fromkeys(grade.name for grade in _index(PLATE_FILE).values()))
+def grade_names(system: str = "") -> tuple[str, ...]:
+    """Return the plate grades, in the order of their table; those of one system if it is named."""
+    return _names(PLATE_FILE, system)
 
 
-def rod_grade_names() -> tuple[str, ...]:
-    """Return the rod grades, in the order of their table."""
-    return tuple(dict.fromkeys(grade.name for grade in _index(ROD_FILE).values()))
+def rod_grade_names(system: str = "") -> tuple[str, ...]:
+    """Return the rod grades, likewise."""
+    return _names(ROD_FILE, system)
+
+
+def _names(file: str, system: str) -> tuple[str, ...]:
+    fitting = (g.name for g in _index(file).values() if system in ("", g.system))
+    return tuple(dict.fromkeys(fitting))
 
 
 @functools.cache
@@ -197,6 +204,7 @@ def _grade(block: dict[str, Any], entry: dict[str, Any], dimension: str) -> Grad
         source=block["source"],
         certainty=certainty(block),
         note=block["note"],
+        system=block.get("system", "SI"),
     )
 
 

@@ -23,7 +23,7 @@ from platestack.fea.solid.model import Solution
 from platestack.fea.solid.statics import Statics, single
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.units import SHOWN, quantity
+from platestack.geometry.units import quantity, shown_in
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*/*.toml"))
 DIGITS = 4
@@ -80,7 +80,7 @@ def wrong(record, limit=None) -> list[str]:
 
 def read(words: str, unit: str) -> tuple[float, float]:
     """A quantity as a reader takes it (SI), and half of its last digit."""
-    scale = SHOWN.get(unit, (1.0, unit))[0]
+    scale = shown_in(unit).scale
     number = float(words.split()[0].replace(",", ""))
     if number == 0:
         return 0.0, 0.0

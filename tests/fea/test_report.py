@@ -17,13 +17,12 @@ from typer.testing import CliRunner
 from platestack.fea.app import report
 from platestack.fea.app.cli import app
 from platestack.fea.app.report import formula, pdf, pictures
-from platestack.fea.app.report.drawings import mm
 from platestack.fea.app.report.scene import scene, unpack
 from platestack.fea.pictures.view import read_run
 from platestack.fea.results import run_directory
 from platestack.fea.results.summary import Figure
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import figure, quantity
+from platestack.geometry.units import dimension, figure, quantity
 
 
 @pytest.fixture(scope="module")
@@ -123,7 +122,7 @@ def test_the_drawings_carry_the_dimensions_of_the_press(small_press, page_words)
         small_press.crosshead.plates[0].outline.width,
         2 * small_press.rods[1].at[0],
     ):
-        assert f" {mm(length)} " in page_words
+        assert f" {dimension(length)} " in page_words
 
 
 def test_the_page_asks_for_nothing_from_outside(dossier):

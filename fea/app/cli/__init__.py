@@ -24,6 +24,7 @@ import platestack.fea.app.cli.startup  # noqa: F401  (before all that takes long
 from platestack.fea.app import console
 from platestack.fea.app.cli import (  # they register themselves
     assembling,  # noqa: F401
+    buying,  # noqa: F401
     comparing,  # noqa: F401
     cutting,  # noqa: F401
     offcentre,  # noqa: F401

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -13,6 +15,7 @@ from typer.core import TyperGroup
 
 import platestack
 from platestack.fea.app import console
+from platestack.geometry import units
 
 if TYPE_CHECKING:
     from platestack.geometry.schema import Case
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
 ORDER = (
     "new", "size", "mesh", "solve", "run", "view", "report",
     "compare", "sensitivity", "optimise", "sweep", "offcentre",
-    "cut", "assemble", "tighten", "proof",
+    "cut", "buy", "assemble", "tighten", "proof",
     "page", "tables", "self-test",
 )  # fmt: skip
 """Commands as the job goes, from an idea to the first pressing; then what serves all of it."""
@@ -31,7 +34,51 @@ class _AsTheJobGoes(TyperGroup):
         return sorted(super().list_commands(ctx), key=ORDER.index)
 
 
-app = typer.Typer(
+def _wished(name: str | None) -> str | None:
+    """Show in the units that an option names, whatever the case says. Raises `UsageError`."""
+    if name is not None:
+        units.choose(units.named(name, "--units"), over_all=True)
+    return name
+
+
+Units = Annotated[
+    str | None,
+    typer.Option(
+        "--units",
+        metavar="SYSTEM",
+        is_eager=True,
+        callback=_wished,
+        help="SI, mm or US, for all that is shown; default: as the case says. JSON stays SI.",
+    ),
+]
+
+
+class _App(typer.Typer):
+    """Gives every command the option that says in which units to show."""
+
+    def command(self, *given: Any, **named: Any) -> Any:
+        """Register a command, as typer does."""
+        register = super().command(*given, **named)
+
+        def registered(function: Callable[..., Any]) -> Callable[..., Any]:
+            @functools.wraps(function)
+            def called(*args: Any, units: str | None = None, **options: Any) -> Any:
+                return function(*args, **options)
+
+            own = inspect.signature(function, eval_str=True)
+            option = inspect.Parameter(
+                "units", inspect.Parameter.KEYWORD_ONLY, default=None, annotation=Units
+            )
+            parameters = [*own.parameters.values(), option]
+            called.__signature__ = own.replace(parameters=parameters)  # type: ignore[attr-defined]
+            called.__annotations__ = {p.name: p.annotation for p in parameters}
+            register(called)
+            return function
+
+        return registered
+
+
+app = _App(
     cls=_AsTheJobGoes,
     add_completion=False,
     no_args_is_help=True,
@@ -45,12 +92,24 @@ def _checked(path: Path) -> Path:
     """Read the case before anything slow is imported, so that its mistakes are answered at once."""
     from platestack.geometry import case
 
-    case.read(path)
+    units.choose(case.read(path).units)
+    return path
+
+
+def _of_run(path: Path) -> Path:
+    """Show what belongs to a run in the units that it was worded in."""
+    from platestack.fea.results import run_directory
+
+    units.choose(run_directory.units_of(path))
     return path
 
 
 CaseFile = Annotated[
     Path, typer.Argument(metavar="CASE", help="Case file (TOML).", callback=_checked)
+]
+RunDirectory = Annotated[
+    Path,
+    typer.Argument(metavar="RESULT", help="Results directory of a run.", callback=_of_run),
 ]
 Out = Annotated[
     Path | None,

@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import app, progress
+from platestack.fea.app.cli.app import RunDirectory, app, progress
 
 
 @app.command()
 def proof(
-    result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
+    result: RunDirectory,
     factor: Annotated[
         float | None, typer.Option(help="Proof force over capacity; default: limits.proof_factor.")
     ] = None,

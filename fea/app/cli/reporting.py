@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import app, progress
+from platestack.fea.app.cli.app import RunDirectory, app, progress
 
 
 @app.command()
 def report(
-    result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
+    result: RunDirectory,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="DIR", help="Directory to write to; default RESULT."),

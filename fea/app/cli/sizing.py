@@ -9,6 +9,7 @@ import typer
 
 from platestack.fea.app import console
 from platestack.fea.app.cli.app import app, progress
+from platestack.geometry import units
 
 
 @app.command()
@@ -69,6 +70,7 @@ def size(
     if case is not None:
         files.usable(case, force)
     wish = sizing.read(duty, given)
+    units.choose(wish.units)
     with progress(20 if confirm else 2) as report:
         report("sizing by hand")
         made = sizing.propose(wish)

@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import app
+from platestack.fea.app.cli.app import RunDirectory, app
 
 
 @app.command()
 def view(
-    result: Annotated[Path, typer.Argument(metavar="RESULT", help="Results directory of a run.")],
+    result: RunDirectory,
     field: Annotated[str, typer.Option(help="Field to show, such as von_mises.")] = "von_mises",
     part: Annotated[
         str | None, typer.Option(help='What to show: crosshead, bed, "bed/plate 2".')

@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import percent, plain, quantity
+from platestack.geometry.units import fixed, percent, plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.hand.erection import Erection, LiftStep
@@ -72,7 +72,7 @@ def row(made: Erection, step: LiftStep) -> tuple[str, ...]:
         str(step.number),
         step.title,
         f"{count}{quantity(step.mass, 'kg', 3)}" if step.mass else "",
-        "" if hook is None else f"{hook:.2f} m",
+        "" if hook is None else fixed(hook, "run", 2),
         "" if hoist is None else percent(hoist.utilisation),
         "" if tips is None else f"{tips.value:.0f}°",
     )

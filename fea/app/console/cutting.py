@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app import console
-from platestack.geometry.units import plain, quantity
+from platestack.geometry.units import fixed, plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.cutfiles import CutFiles
@@ -38,7 +38,7 @@ def print_cut_list(made: CutFiles) -> None:
             str(work.pierces),
             str(row.count("bored")),
             str(row.count("drilled")),
-            f"{work.machined_area:.2f} m²",
+            fixed(work.machined_area, "m²", 2),
             "" if row.cost is None else f"{plain(row.cost)} {escape(made.currency)}",
         )
     console.out.print(table)

@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import percent, plain, quantity
+from platestack.geometry.units import dimension, percent, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.offcentre import Outcome
@@ -48,12 +48,12 @@ def print_outcome(outcome: Outcome) -> None:
     for place in outcome.places:
         x, y = place.offset
         table.add_row(
-            f"{1e3 * x:g}, {1e3 * y:g} mm",
+            f"{dimension(x)}, {quantity(y, 'm', 6)}",
             f"{quantity(max(place.forces), 'N')} ({percent(place.utilisation)})",
             quantity(min(place.forces), "N"),
             quantity(min(place.clamp), "N") if place.clamp else "no seats",
-            f"{plain(1e3 * _seen(math.hypot(*place.tilt), 1e-3 * outcome.tilt_limit), 2)} mm/m",
-            f"{plain(place.moment / 1e3, 3)} kN·m",
+            quantity(_seen(math.hypot(*place.tilt), 1e-3 * outcome.tilt_limit), "m/m", 2),
+            quantity(place.moment, "N m", 3),
             quantity(_seen(place.side, 1e-6 * outcome.capacity), "N", 2),
         )
     out.print(table)
@@ -66,7 +66,7 @@ def print_outcome(outcome: Outcome) -> None:
         offset, angle = outcome.least(name)
         words = MEANING[name]
         if name == "tilt":
-            words += f": {1e3 * outcome.tilt_limit:g} mm/m (common practice, no source)"
+            words += f": {quantity(outcome.tilt_limit, 'm/m', 6)} (common practice, no source)"
         reached = math.isfinite(offset)
         limits.add_row(
             name,

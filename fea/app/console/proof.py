@@ -9,12 +9,19 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import place, quantity, shown_in
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.proof import ProofComparison, ProofPlan
+    from platestack.fea.jobs.proof.readings import Kind
 
-_SCALES = {"dial": (1e-3, "mm"), "gauge": (1e-6, "µm/m"), "stretch": (1e-3, "mm")}
+
+def instrument(kind: Kind) -> tuple[float, str]:
+    """SI value of the unit of a kind of instrument, and its name."""
+    from platestack.fea.jobs.proof import shown_as
+
+    scale, name = shown_as(kind)
+    return scale, name.replace("u", "µ")
 
 
 def print_plan(plan: ProofPlan) -> None:
@@ -34,11 +41,11 @@ def print_plan(plan: ProofPlan) -> None:
         after = " after" if plan.steps[i].share == 0 else ""
         readings.add_column(f"{plan.steps[i].share:.0%}{after}", justify="right", no_wrap=True)
     readings.add_column("unit")
-    readings.add_column("place x, y, z in mm", no_wrap=True)
+    readings.add_column(f"place x, y, z in {shown_in('m').name}", no_wrap=True)
     for r in plan.readings:
-        scale, unit = _SCALES[r.kind]
+        scale, unit = instrument(r.kind)
         cells = [banded(band, unit) for band in (r.bands(plan.shares)[shown] / scale).tolist()]
-        readings.add_row(escape(r.name), *cells, unit, ", ".join(f"{1e3 * c:.0f}" for c in r.at))
+        readings.add_row(escape(r.name), *cells, unit, place(*r.at))
     out.print(readings)
     for words in plan.stop:
         out.print(f"[bold]Stop when[/] {escape(words)}")
@@ -49,7 +56,7 @@ def print_plan(plan: ProofPlan) -> None:
 def banded(band: Sequence[float], unit: str) -> str:
     """A reading with half of its band (least, expected, largest), in the unit shown."""
     low, value, high = band
-    digits = 3 if unit == "mm" else 0
+    digits = {"mm": 3, "in": 4}.get(unit, 0)
     value = round(value, digits) + 0.0  # no −0
     return f"{value:.{digits}f} ± {(high - low) / 2:.{digits}f}"
 
@@ -61,7 +68,7 @@ def print_comparison(outcome: ProofComparison) -> None:
         table.add_column(name)
     for f in outcome.fits:
         strain = "gauge" in f.name
-        scale, unit = _SCALES["gauge" if strain else "dial"]
+        scale, unit = instrument("gauge" if strain else "dial")
         table.add_row(
             escape(f.name), f"{f.stiffness:.3f} ± {f.stiffness_uncertainty:.3f}",
             f"{f.offset / scale:.3f} ± {f.offset_uncertainty / scale:.3f} {unit}", str(f.points),

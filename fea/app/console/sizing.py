@@ -10,7 +10,7 @@ from rich.table import Table
 
 from platestack.fea.app.console.summary import check_table, print_ideal
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import plain, quantity
+from platestack.geometry.units import fixed, plain, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.sizing import Alternative, Proposal
@@ -74,7 +74,7 @@ def print_alternatives(base: Proposal, rows: Sequence[Alternative]) -> None:
             pile_words(plan.crosshead),
             pile_words(plan.bed),
             quantity(made.mass, "kg"),
-            f"{made.height:.2f} m",
+            fixed(made.height, "run", 2),
             plain(made.cost[0]),
             f"{escape(short.name)}, {shortfall(short)}" if short else "",
             style="bold red" if short else "",

@@ -10,13 +10,12 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import LENGTH, figure, percent, quantity
+from platestack.geometry.units import bare, capacity, figure, percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.hand.record import Check
     from platestack.fea.results.summary import (
         CheckRecord,
-        Figure,
         InterfaceRecord,
         StackRecord,
         Summary,
@@ -34,7 +33,8 @@ _ROD = re.compile(r"rod (\d+):")
 
 def bound(check: CheckRecord | Check) -> str:
     """The value of a limit, with ≥ where it is a minimum."""
-    return f"{'≥ ' if check.sense == 'at least' else ''}{quantity(check.limit, check.unit)}"
+    sign = "≥ " if check.sense == "at least" else ""
+    return f"{sign}{quantity(check.limit, check.unit, beside=check.value)}"
 
 
 def use_of(check: CheckRecord | Check) -> str:
@@ -48,7 +48,7 @@ def print_summary(summary: Summary) -> None:
     """Print the headline numbers, the checks (worst first) and the cautions."""
     out.print()
     pressing = (
-        f"{quantity(summary.capacity.value, 'N')} at "
+        f"{capacity(summary.capacity.value or 0.0)} at "
         f"{quantity(summary.working_pressure.value, 'Pa')}"
     )
     out.print(f"[bold]{escape(summary.press)}[/]  {pressing}")
@@ -98,7 +98,7 @@ def _headlines(summary: Summary) -> Table:
         "mid-span deflection": lambda s: figure(s.mid_span_deflection),
         "  by beam theory": lambda s: figure(s.beam_deflection),
         "  ratio, expected": _ratio,
-        "flatness, patch / face": lambda s: f"{_mm(s.flatness_patch)} / {_mm(s.flatness_face)} mm",
+        "flatness, patch / face": lambda s: _flatness(s),
         "interfaces": lambda s: _interfaces([r for r in s.interfaces.values() if not r.pad]),
         "under nuts and cylinder": lambda s: _interfaces(
             [r for r in s.interfaces.values() if r.pad], "pressed evenly"
@@ -125,8 +125,9 @@ def _interfaces(records: list[InterfaceRecord], none: str = "none") -> str:
     return f"{words}; {min(closed):.0%} to {max(closed):.0%} closed" if closed else words
 
 
-def _mm(number: Figure) -> str:
-    return f"{LENGTH.to_shown(number.value or 0.0):.3g}"
+def _flatness(stack: StackRecord) -> str:
+    patch, face = (number.value or 0.0 for number in (stack.flatness_patch, stack.flatness_face))
+    return f"{bare(patch, 'm', 3)} / {quantity(face, 'm', 3)}"
 
 
 def _ratio(stack: StackRecord) -> str:
@@ -144,7 +145,7 @@ def check_table(checks: Sequence[CheckRecord | Check], title: str = UTILISATION)
     table.add_column("", no_wrap=True)
     rows: dict[tuple[str, ...], list[CheckRecord | Check]] = {}
     for check in checks:
-        figures = quantity(check.value, check.unit), bound(check)
+        figures = quantity(check.value, check.unit, beside=check.limit), bound(check)
         rows.setdefault((_ROD.sub("rod:", check.name), *figures), []).append(check)
     for (_, demand, limit), alike in rows.items():
         check, use = alike[0], percent(alike[0].utilisation)

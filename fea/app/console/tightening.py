@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import plain, quantity
+from platestack.geometry.units import quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.tightening.sheet import TighteningSheet
@@ -57,7 +57,7 @@ def print_sheet(sheet: TighteningSheet) -> None:
             f"{line.turn:.0f}°",
             f"{line.flats:.2f}",
             quantity(line.jack, "N"),
-            f"{plain(line.torque / 1e3, 3)} kN·m ± 30 %",
+            f"{quantity(line.torque, 'N m', 3)} ± 30 %",
         )
     out.print(table)
     out.print(

@@ -14,7 +14,7 @@ from platestack.fea.checks.cost import priced
 from platestack.fea.jobs.quick import QuickCheck, quick, verdict
 from platestack.fea.solid.reduced import ReducedResult
 from platestack.geometry import case as case_file
-from platestack.geometry import layout, masses, rules
+from platestack.geometry import layout, masses, rules, tables, units
 from platestack.geometry.errors import CaseError, PlatestackError, Problem
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case
@@ -52,9 +52,17 @@ def check(data: dict[str, Any], before: str, instant: InstantService) -> dict[st
         case = case_file.parse(made)
     except CaseError as error:
         return {"text": made, "problems": [vars(problem) for problem in error.problems]}
+    with units.using(case.units):
+        return _answer(case, made, instant)
+
+
+def _answer(case: Case, made: str, instant: InstantService) -> dict[str, Any]:
+    """What is told of a sound case."""
     press = layout.build(case)
     return {
         "text": made,
+        "shown": units.shown_units(),
+        "stock": tables.stock_thicknesses(),
         "case": text.digest(case),
         "problems": [],
         "drawing": elevation(press),
@@ -192,6 +200,13 @@ def taken_over(data: dict[str, Any], thicknesses: Thicknesses) -> dict[str, Any]
     """
     case = case_file.parse(text.written(data))
     variant = thickened(case, thicknesses)
+    with units.using(case.units):
+        return _with_plates(data, case, variant, thicknesses)
+
+
+def _with_plates(
+    data: dict[str, Any], case: Case, variant: Case, thicknesses: Thicknesses
+) -> dict[str, Any]:
     changed = dict(data)
     for name in thicknesses:
         entries = []

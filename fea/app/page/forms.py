@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from platestack.geometry.schema import Case
-from platestack.geometry.units import Kind, show
+from platestack.geometry.units import Kind, allowed, show
 
 
 def form() -> dict[str, Any]:
@@ -44,7 +44,7 @@ def _entry(annotation: Any, metadata: typing.Iterable[Any] = ()) -> dict[str, An
         return _entry(parts[0], [*metadata, *parts[1:]])
     unit = next((m for m in metadata if isinstance(m, Kind)), None)
     if unit is not None:
-        return {"kind": "quantity", "example": unit.example, "allowed": unit.allowed}
+        return {"kind": "quantity", "example": unit.example, "allowed": allowed(unit)}
     if origin in (types.UnionType, typing.Union):
         kept = [part for part in parts if part is not type(None)]
         if len(kept) == 1:

@@ -60,6 +60,11 @@ def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
         summary = run_directory.read(run)
     except PlatestackError as error:
         return {"name": run.name, "fault": str(error).replace(str(run.parent), "results")}
+    with units.using(summary.units):
+        return _shown(run, summary)
+
+
+def _shown(run: Path, summary: Any) -> dict[str, Any]:
     try:
         case = text.digest(case_file.read(run / "case.toml"))
     except CaseError:

@@ -47,7 +47,7 @@ class Site:
         names = [str(file.relative_to(self.folder)) for file in runs.cases(self.folder)]
         stock = tables.stock_thicknesses()
         return JSONResponse(
-            {"form": forms.form(), "cases": names, "stock": stock, "units": units.SHOWN}
+            {"form": forms.form(), "cases": names, "stock": stock, "units": units.shown_units()}
         )
 
     def state(self, _: Request) -> Response:

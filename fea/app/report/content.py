@@ -11,7 +11,7 @@ from itertools import groupby
 from pathlib import Path
 
 from platestack.fea.app.console.summary import UTILISATION, bound, use_of
-from platestack.fea.app.report import drawings, workshop
+from platestack.fea.app.report import buying, drawings, workshop
 from platestack.fea.app.report.blocks import (
     Beside,
     Block,
@@ -32,7 +32,7 @@ from platestack.fea.jobs.tightening.sheet import TighteningSheet
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import CheckRecord, FactRecord, StackRecord, Summary
 from platestack.geometry.parts import Plate, Press
-from platestack.geometry.units import figure, percent, quantity
+from platestack.geometry.units import figure, percent, quantity, shown_in, stock
 
 NEAREST = 12
 """Limits shown at a glance; all of them stand in the section of the checks."""
@@ -58,7 +58,7 @@ def make(run: Run, sheet: TighteningSheet | None, test: ProofPlan) -> Dossier:
         workshop.rods(summary, press, sheet),
         workshop.cutting(run),
         workshop.assembly(run),
-        workshop.mass(summary, press),
+        buying.section(run),
         workshop.proof(run, test),
         DossierSection("Checks, worst first", tuple(map(_check, summary.checks))),
         _facts(summary.facts),
@@ -120,11 +120,11 @@ def _glance(summary: Summary, press: Press) -> DossierSection:
     if len(shown) < len(summary.checks):
         caption += f": {len(shown)} of {len(summary.checks)}"
     limits = LimitBars(caption, tuple(
-        Limit(c.name, quantity(c.value, c.unit), bound(c), c.utilisation,
+        Limit(c.name, quantity(c.value, c.unit, beside=c.limit), bound(c), c.utilisation,
               percent(c.utilisation), c.limit_name)
         for c in shown
     ))  # fmt: skip
-    words = "Elevation of the press from the front, dimensions in mm"
+    words = f"Elevation of the press from the front, dimensions in {shown_in('m').name}"
     drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
     ideal = tuple(Text(words, "caution") for words in summary.ideal)
     changes = TableBlock(
@@ -183,16 +183,17 @@ def _loads(summary: Summary, press: Press) -> DossierSection:
 def _geometry(press: Press) -> DossierSection:
     blocks: list[Block] = [
         drawings.picture("side", drawings.elevation(press, 1), Picture,
-                         "Elevation of the press from the side, dimensions in mm")]  # fmt: skip
+                         "Elevation of the press from the side, dimensions in "
+                         f"{shown_in('m').name}")]  # fmt: skip
     for stack in press.stacks:
         for alike in drawings.alike(stack.plates):
             plate = alike[0]
             names = ", ".join(p.name for p in alike[:6]) + (" …" if len(alike) > 6 else "")
             blocks.append(drawings.picture(
                 f"{stack.name}-{plate.name}".replace(" ", "-"), drawings.plan(plate, press),
-                Picture, f"{stack.name}, {names}: {len(alike)} off, {quantity(plate.thickness, 'm')} "  # noqa: E501
+                Picture, f"{stack.name}, {names}: {len(alike)} off, {stock(plate.thickness)} "
                 f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
-                "dimensions in mm",
+                f"dimensions in {shown_in('m').name}",
             ))  # fmt: skip
     return DossierSection("Geometry", tuple(blocks))
 
@@ -326,8 +327,8 @@ def _beam(summary: Summary) -> DossierSection:
 def _check(c: CheckRecord) -> Calculation:
     return Calculation(
         c.name, c.formula, c.method, tuple((i.name, quantity(i.value, i.unit)) for i in c.inputs),
-        quantity(c.value, c.unit),
-        f"{c.sense} {quantity(c.limit, c.unit)}: {c.limit_name}",
+        quantity(c.value, c.unit, beside=c.limit),
+        f"{c.sense} {quantity(c.limit, c.unit, beside=c.value)}: {c.limit_name}",
         c.utilisation, percent(c.utilisation), c.source,
         tuple(n for n in (c.note, *c.cautions) if n),
     )  # fmt: skip

@@ -11,6 +11,7 @@ from platestack.fea.jobs.tightening import sheet as tightening
 from platestack.fea.results import run_directory
 from platestack.fea.solid.stack import Report
 from platestack.fea.support import scratch
+from platestack.geometry import units
 from platestack.geometry.errors import PlatestackError, UsageError
 
 NAMES = ("dossier.html", "dossier.pdf")
@@ -35,7 +36,12 @@ def write(
     PlatestackError
         If the files cannot be written.
     """
-    run, place = run_directory.reopen(folder), out or folder
+    with units.using(run_directory.units_of(folder)):
+        return _write(folder, out or folder, report, quick)
+
+
+def _write(folder: Path, place: Path, report: Report, quick: bool) -> list[Path]:
+    run = run_directory.reopen(folder)
     if place.exists() and not place.is_dir():
         raise UsageError(f"--out: given {place}, which is a file; allowed: a directory")
     sheet = tightening.kept(run) if quick else tightening.of_run(run, report)

@@ -1,4 +1,4 @@
-"""Drawings of a press as SVG: the elevation, and each plate with its dimensions in mm."""
+"""Drawings of a press as SVG: the elevation, and each plate with its dimensions."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Any
 
 from platestack.geometry import masses
 from platestack.geometry.parts import Groove, Plate, Press, RectangleHole, RoundHole
+from platestack.geometry.units import dimension
 
 INK, STEEL, ROD, OIL, DIM = "#1c2733", "#dfe5ea", "#b9c4cd", "#e9e2d0", "#1f5d8c"
 STACKS = ("bed", "crosshead")
@@ -65,12 +66,12 @@ class DrawingSheet:
     def across(self, x0: float, x1: float, y: float, start: float, text: str = "") -> None:
         """Dimension from x0 to x1, drawn at height y, its extension lines from `start`."""
         self._ticks(((x0, y), (x1, y)), ((x0, start), (x1, start)))
-        self.words((x0 + x1) / 2, y + self.text * 0.4, text or mm(abs(x1 - x0) / 1e3))
+        self.words((x0 + x1) / 2, y + self.text * 0.4, text or dimension(abs(x1 - x0) / 1e3))
 
     def upright(self, y0: float, y1: float, x: float, start: float, text: str = "") -> None:
         """Dimension from y0 to y1, drawn at x, its extension lines from `start`."""
         self._ticks(((x, y0), (x, y1)), ((start, y0), (start, y1)))
-        self.words(x - self.text * 0.4, (y0 + y1) / 2, text or mm(abs(y1 - y0) / 1e3), True)
+        self.words(x - self.text * 0.4, (y0 + y1) / 2, text or dimension(abs(y1 - y0) / 1e3), True)
 
     def _ticks(self, ends: Any, starts: Any) -> None:
         (a, b), (c, d) = ends
@@ -93,11 +94,6 @@ class DrawingSheet:
 
 def _n(value: object) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
-
-
-def mm(metres: float) -> str:
-    """A length as drawings write it."""
-    return f"{1e3 * metres:.6g}"
 
 
 def picture(name: str, sheet: DrawingSheet, make: Callable[..., Any], caption: str) -> Any:
@@ -196,9 +192,11 @@ def plan(plate: Plate, press: Press) -> DrawingSheet:
         count = sum(h.diameter == hole.diameter for h in round_holes)
         x, y, r = 1e3 * hole.at[0], 1e3 * hole.at[1], 500 * hole.diameter
         sheet.line(x + 0.7 * r, y + 0.7 * r, x1 + 0.15 * pad, y + 0.7 * r)
-        sheet.words(x1 + 0.2 * pad, y + 0.7 * r, f"{count} × ⌀{mm(hole.diameter)}", side="start")
+        sheet.words(
+            x1 + 0.2 * pad, y + 0.7 * r, f"{count} × ⌀{dimension(hole.diameter)}", side="start"
+        )
     if o.corners != "straight":
-        sheet.words(x1 + 0.2 * pad, y0, f"{o.corners} {mm(o.corner)}", side="start")
+        sheet.words(x1 + 0.2 * pad, y0, f"{o.corners} {dimension(o.corner)}", side="start")
     return sheet
 
 
@@ -212,7 +210,7 @@ def _hole(sheet: DrawingSheet, hole: object, box: tuple[float, float, float, flo
     elif isinstance(hole, RectangleHole):
         x, y, a, b = (1e3 * v for v in (*hole.at, hole.length / 2, hole.width / 2))
         sheet.rect(x - a, y - b, x + a, y + b, "white", 1e3 * hole.radius)
-        sheet.words(x, y, f"{mm(hole.length)} × {mm(hole.width)}")
+        sheet.words(x, y, f"{dimension(hole.length)} × {dimension(hole.width)}")
     elif isinstance(hole, Groove):
         at, w = 1e3 * hole.at, 500 * hole.width
         ends = (x0, at - w, x1, at + w) if hole.along == "x" else (at - w, y0, at + w, y1)

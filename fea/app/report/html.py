@@ -23,6 +23,7 @@ from platestack.fea.app.report.blocks import (
     TableBlock,
     Text,
 )
+from platestack.geometry.units import system
 
 _LIBRARIES = {
     "three-core": "three.core.min.js",
@@ -34,6 +35,12 @@ _LIBRARIES = {
 def asset(name: str) -> str:
     """Text of a file that comes with this package."""
     return (files("platestack.fea.app.report") / "assets" / name).read_text(encoding="utf-8")
+
+
+def _style() -> str:
+    """The style sheet, for the paper of the user's units."""
+    paper = "letter" if system() == "US" else "A4"
+    return asset("style.css").replace("size: A4", f"size: {paper}")
 
 
 def render(dossier: Dossier, scene: dict[str, Any] | None) -> str:
@@ -52,7 +59,7 @@ def render(dossier: Dossier, scene: dict[str, Any] | None) -> str:
         f'<meta http-equiv="Content-Security-Policy" content="{_policy(scripts)}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         '<link rel="icon" href="data:,">'
-        f"<title>{escape(dossier.title)}: design dossier</title><style>{asset('style.css')}</style>"
+        f"<title>{escape(dossier.title)}: design dossier</title><style>{_style()}</style>"
         '</head><body><a class="skip" href="#s1">Skip to the content</a>'
         f"<header><h1>{escape(dossier.title)}</h1><p>{escape(dossier.subtitle)}</p></header>"
         f'<main><nav aria-label="Contents"><ol>{"".join(heads)}</ol></nav>'

@@ -17,6 +17,7 @@ from platestack.fea.app.report.blocks import (
     Picture,
     TableBlock,
 )
+from platestack.geometry.units import system
 
 
 def render(dossier: Dossier) -> bytes:
@@ -32,7 +33,10 @@ def render(dossier: Dossier) -> bytes:
         content = {"title": dossier.title, "subtitle": dossier.subtitle, "sections": sections}
         (folder / "content.json").write_text(json.dumps(content), encoding="utf-8")
         with as_file(files("platestack.fea.app.report") / "assets" / "dossier.typ") as template:
-            (folder / "dossier.typ").write_bytes(template.read_bytes())
+            text = template.read_text(encoding="utf-8")
+            paper = "us-letter" if system() == "US" else "a4"
+            text = text.replace('page("a4"', f'page("{paper}"')
+            (folder / "dossier.typ").write_text(text, encoding="utf-8")
         pdf: bytes = typst.compile(str(folder / "dossier.typ"), root=made, font_paths=[fonts()])
         return pdf
 

@@ -16,6 +16,7 @@ import numpy as np
 from platestack.fea.pictures.fields import Field, find_field, magnification
 from platestack.fea.pictures.surface import take_skin
 from platestack.fea.pictures.view import read_run
+from platestack.geometry.units import shown_in
 
 Array = np.ndarray
 
@@ -67,6 +68,7 @@ def scene(folder: Path) -> dict[str, Any]:
             "volume": _volume(grid, cells, fields, stack.reference),
             "peak": list(stack.peak.at) if stack.peak else None,
         })  # fmt: skip
+    length = shown_in("m")
     return {
         "stacks": stacks,
         "fields": [
@@ -75,6 +77,7 @@ def scene(folder: Path) -> dict[str, Any]:
         "rods": [[b.x, b.y, b.z0, b.z1, b.diameter] for b in info.rods],
         "nuts": [[b.x, b.y, b.z0, b.z1, b.diameter] for b in info.nuts],
         "magnification": magnification(moved, reach),
+        "length": [length.scale, length.name],
     }
 
 

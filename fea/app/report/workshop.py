@@ -19,7 +19,7 @@ from platestack.fea.jobs.tightening import sheet as tightening
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import Summary
 from platestack.geometry.parts import Press
-from platestack.geometry.units import figure, plain, quantity
+from platestack.geometry.units import dimension, figure, fixed, place, plain, quantity, shown_in
 
 
 def rods(
@@ -60,7 +60,7 @@ def _tightening(sheet: tightening.TighteningSheet, press: Press) -> list[Block]:
     lines = tuple(
         (str(line.number), line.rod, quantity(line.force, "N"), quantity(line.stretch, "m", 3),
          f"{line.turn:.0f}°", f"{line.flats:.2f}", quantity(line.jack, "N"),
-         f"{plain(line.torque / 1e3, 3)} kN·m ± 30 %", "")
+         f"{quantity(line.torque, 'N m', 3)} ± 30 %", "")
         for line in sheet.lines
     )  # fmt: skip
     yields = tuple(
@@ -94,9 +94,9 @@ def cutting(run: Run) -> DossierSection:
     made = cutfiles.lay_out(run.press, run.case)
     rows = tuple(
         (w.number, f"{w.stack} {w.plate.name}", w.plate.material.grade,
-         f"{w.plate.bought * 1e3:g} × {w.blank.length * 1e3:g} × {w.blank.width * 1e3:g}",
-         quantity(w.plate.mass, "kg"), f"{w.cut_length:.2f} m", str(w.pierces),
-         str(row.count("bored")), str(row.count("drilled")), f"{w.machined_area:.2f} m²",
+         " × ".join(map(dimension, (w.plate.bought, w.blank.length, w.blank.width))),
+         quantity(w.plate.mass, "kg"), fixed(w.cut_length, "run", 2), str(w.pierces),
+         str(row.count("bored")), str(row.count("drilled")), fixed(w.machined_area, "m²", 2),
          "" if row.cost is None else f"{plain(row.cost)} {made.currency}")
         for row in made.rows for w in (row.work,)
     )  # fmt: skip
@@ -114,14 +114,14 @@ def cutting(run: Run) -> DossierSection:
         for row in made.rows
     ))  # fmt: skip
     return DossierSection("Cutting", (
-        TableBlock("Cut list; blanks in mm: thickness × length × width", (
+        TableBlock(f"Cut list; blanks in {shown_in('m').name}: thickness × length × width", (
             "part", "plate", "grade", "blank", "mass", "cut", "pierces", "bored", "drilled",
             "machined", "cost"), rows, (4, 5, 6, 7, 8, 9, 10)),
         TableBlock("What the cut must hold and what is machined", (
             "parts", "square within", "flat to neighbours", "to machine"), needs, (1, 2)),
         *sheets,
         *(Text(words[:1].upper() + words[1:] + ".") for words in cutting_words.remarks(made)),
-        Text(f"On all plates: {cutfiles.EDGES}. platestack cut writes a DXF of each plate, the "
+        Text(f"On all plates: {cutfiles.edges()}. platestack cut writes a DXF of each plate, the "
              "list as CSV and STEP files of the stacks."),
         Text(cutting_words.CAUTION, "caution"),
     ))  # fmt: skip
@@ -178,30 +178,11 @@ def _step(made: Erection, step: LiftStep) -> tuple[str, ...]:
     if step.lifts:
         load = max((lift.load for lift in step.lifts), key=lambda p: p.mass)
         x, y, z = load.centre
-        centre = f"{1e3 * x:.0f}, {1e3 * y:.0f}, {1e3 * (z - load.low[2]):.0f} mm"
+        centre = f"{place(x, y, z - load.low[2])} {shown_in('m').name}"
         if len(step.lifts) > 1:  # each stands over its own place
-            centre = f"{1e3 * (z - load.low[2]):.0f} mm above"
+            centre = f"{fixed(z - load.low[2], 'm', 0)} above"
     what = f"{step.title}: {'; '.join(step.words)}" if step.words else step.title
     return number, what, mass, centre, hook, hoist, tips
-
-
-def mass(summary: Summary, press: Press) -> DossierSection:
-    """Masses, and the cost."""
-    parts = [
-        (f"{s.name} {p.name}", quantity(p.mass, "kg"),
-         f"z = {quantity((p.bounds[0][2] + p.bounds[1][2]) / 2, 'm')}")
-        for s in press.stacks for p in s.plates
-    ]  # fmt: skip
-    cost = (
-        f"Cost: {figure(summary.cost)}."
-        if summary.cost.value is not None
-        else f"Cost: not known; {summary.cost.note}."
-    )
-    return DossierSection("Mass and cost", (
-        Text(f"Mass {figure(summary.mass)} ({summary.mass.note}); height {figure(summary.height)} "
-             f"({summary.height.note})."), Text(cost),
-        TableBlock("Plates", ("part", "mass", "mid height in place"), tuple(parts), (1, 2)),
-    ))  # fmt: skip
 
 
 def proof(run: Run, plan: proof_test.ProofPlan) -> DossierSection:
@@ -211,14 +192,11 @@ def proof(run: Run, plan: proof_test.ProofPlan) -> DossierSection:
          s.words, "")
         for i, s in enumerate(plan.steps, 1)
     )  # fmt: skip
-    places = tuple(
-        (str(i), r.name, ", ".join(f"{1e3 * c:.0f}" for c in r.at), r.words)
-        for i, r in enumerate(plan.readings, 1)
-    )
+    places = tuple((str(i), r.name, place(*r.at), r.words) for i, r in enumerate(plan.readings, 1))
     expected = tuple(
-        (f"{i}, {unit.replace('um', 'µm')}", *(proof_words.banded(band, unit) for band in
+        (f"{i}, {unit}", *(proof_words.banded(band, unit) for band in
                             (r.bands(plan.shares) / scale).tolist()))
-        for i, r in enumerate(plan.readings, 1) for scale, unit in (proof_test.SHOWN[r.kind],)
+        for i, r in enumerate(plan.readings, 1) for scale, unit in (proof_words.instrument(r.kind),)
     )  # fmt: skip
     return DossierSection("Proof test", (
         Text(f"To {plan.factor:g} times the capacity. Readings are changes from the "
@@ -226,9 +204,10 @@ def proof(run: Run, plan: proof_test.ProofPlan) -> DossierSection:
         *(Text(c, "caution") for c in plan.cautions),
         TableBlock("Steps", ("step", "pressure", "ram force", "hold", "", "done"), steps,
               (1, 2, 3)),
-        TableBlock("Instruments", ("no.", "name", "place x, y, z in mm", "where"), places),
+        TableBlock("Instruments", (
+            "no.", "name", f"place x, y, z in {shown_in('m').name}", "where"), places),
         TableBlock("Readings to expect, and half of their band", ("no.", *(
-            f"{i}: {s.pressure / 1e6:.3g} MPa" for i, s in enumerate(plan.steps, 1))),
+            f"{i}: {quantity(s.pressure, 'Pa', 3)}" for i, s in enumerate(plan.steps, 1))),
             expected, tuple(range(1, len(plan.steps) + 1))),
         drawn("proof", lambda file: proof_test.draw(plan, run, file),
               "Where the instruments stand, and what they should show against pressure"),

@@ -28,6 +28,7 @@ from platestack.geometry import layout
 from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Point, Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import column, dimension, quantity
 
 __all__ = [
     "GUIDES",
@@ -64,7 +65,7 @@ class Outcome:
     def exceeded(self) -> tuple[str, ...]:
         """Each limit that a place exceeds, in words."""
         return tuple(
-            f"At {1e3 * place.offset[0]:g}, {1e3 * place.offset[1]:g} mm: {words}"
+            f"At {dimension(place.offset[0])}, {quantity(place.offset[1], 'm', 6)}: {words}"
             for place in self.places
             for words in place.exceeded(self.tilt_limit)
         )
@@ -99,8 +100,9 @@ def work_out(
                 places.append(loaded.at(place))
             except Unheld:
                 raise UsageError(
-                    f"--at: given {1e3 * place[0]:g} mm, {1e3 * place[1]:g} mm; capacity there "
-                    "tips the crosshead: allowed: offsets that rods and seats can hold"
+                    f"--at: given {quantity(place[0], 'm', 6)}, {quantity(place[1], 'm', 6)}; "
+                    "capacity there tips the crosshead: allowed: offsets that rods and seats can "
+                    "hold"
                 ) from None
         names = tuple(end.name for end in frame.ends)
         outcome = Outcome(
@@ -132,10 +134,11 @@ def write(outcome: Outcome, press: Press, folder: Path) -> None:
     with (folder / "off_centre.csv").open("w", newline="", encoding="utf-8") as file:
         file.write(result_files.csv_head("off-centre"))
         writer = csv.writer(file)
-        writer.writerow(["direction [deg]", *(f"{name} [m]" for name in outcome.limits)])
+        size, unit = column("m")
+        writer.writerow(["direction [deg]", *(f"{name} [{unit}]" for name in outcome.limits)])
         for one in outcome.allowed:
             values = (one.largest[name] for name in outcome.limits)
-            writer.writerow([one.angle, *(v if math.isfinite(v) else "" for v in values)])
+            writer.writerow([one.angle, *(v / size if math.isfinite(v) else "" for v in values)])
     patches = tuple(
         (stack.patch.shape, stack.patch.length, stack.patch.width, stack.patch.centre)
         for stack in press.stacks

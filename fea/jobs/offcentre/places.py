@@ -14,7 +14,7 @@ from platestack.fea.jobs.tightening.passes import Bench
 from platestack.fea.solid.frame.press import STRUTS, PressFrame
 from platestack.fea.solid.frame.springs import Unheld
 from platestack.geometry.parts import Point
-from platestack.geometry.units import percent, plain
+from platestack.geometry.units import percent, plain, quantity
 
 DIRECTIONS = 36
 HALVINGS = 10
@@ -55,7 +55,7 @@ class OffsetLoad:
         tilt = math.hypot(*self.tilt)
         uses = {
             f"{ROD} is {percent(self.utilisation)} of its limit": self.utilisation,
-            f"{TILT} {plain(1e3 * tilt, 3)} mm/m is beyond {plain(1e3 * tilt_limit, 3)} mm/m, "
+            f"{TILT} {quantity(tilt, 'm/m', 3)} is beyond {quantity(tilt_limit, 'm/m', 3)}, "
             f"{plain(tilt / tilt_limit, 2)} times": tilt / tilt_limit,
         }
         if self.guide is not None:

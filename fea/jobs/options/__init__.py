@@ -21,7 +21,7 @@ from platestack.fea.support import result_files
 from platestack.geometry import cells, rules
 from platestack.geometry.errors import CaseError, UsageError
 from platestack.geometry.schema import Case
-from platestack.geometry.units import LENGTH, UnitError, show
+from platestack.geometry.units import LENGTH, UnitError, in_columns, show
 
 Which = Literal["both", "crosshead", "bed"]
 MOST = 40
@@ -158,8 +158,7 @@ def write(rows: list[Option], out: Path, title: str) -> None:
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
             file.write(result_files.csv_head("comparison-thickness"))
             writer = csv.writer(file)
-            writer.writerow(_heads(data[0], units))
-            writer.writerows([[cells.plain(cell) for cell in row.values()] for row in data])
+            writer.writerows(list(map(cells.plain, row)) for row in in_columns(units, data))
         series = [
             pictures.ComparisonRow(
                 row.stack,
@@ -175,7 +174,7 @@ def write(rows: list[Option], out: Path, title: str) -> None:
         pictures.comparison_picture(series, folder / "comparison.png", title)
 
 
-def _units(keys: Iterable[str], currency: str) -> dict[str, str]:
+def figure_units(keys: Iterable[str], currency: str) -> dict[str, str]:
     """SI units of the figures of a row, by what their names end with."""
     ends = {
         "von_mises": "Pa", "peak_error": "Pa", "mid_span_deflection": "m", "deflection_error": "m",
@@ -183,10 +182,6 @@ def _units(keys: Iterable[str], currency: str) -> dict[str, str]:
     }  # fmt: skip
     found = {key: next((u for e, u in ends.items() if key.endswith(e)), "") for key in keys}
     return {key: unit for key, unit in found.items() if unit}
-
-
-def _heads(keys: Iterable[str], units: Mapping[str, str]) -> list[str]:
-    return [f"{key} [{units[key]}]" if key in units else key for key in keys]
 
 
 def write_rows(
@@ -203,15 +198,14 @@ def write_rows(
     """
     with run_directory.directory(out, "comparison.json") as folder:
         data = [row.flat() | {"against_base": gains(rows[0], row)} for row in rows]
-        units = _units(data[0], currency)
+        units = figure_units(data[0], currency)
         whole = result_files.head("comparison") | {"options": data}
         text = json.dumps(whole, indent=2) + "\n"
         (folder / "comparison.json").write_text(text, encoding="utf-8")
         with (folder / "comparison.csv").open("w", newline="", encoding="utf-8") as file:
             file.write(result_files.csv_head("comparison"))
             writer = csv.writer(file)
-            writer.writerow(_heads(data[0], units))
-            writer.writerows([cells.plain(cell) for cell in row.values()] for row in data)
+            writer.writerows(list(map(cells.plain, row)) for row in in_columns(units, data))
         points = [
             pictures.TradePoint(
                 row.label,

@@ -12,7 +12,7 @@ from platestack.fea.jobs.proof import friction, measured
 from platestack.fea.jobs.proof.friction import Hold
 from platestack.fea.jobs.proof.measured import StraightFit
 from platestack.fea.jobs.proof.plan import ProofPlan, ProofStep, as_csv, as_json, blank, make
-from platestack.fea.jobs.proof.readings import SHOWN, Reading
+from platestack.fea.jobs.proof.readings import SHOWN, Reading, pressure_shown, shown_as
 from platestack.fea.results import run_directory
 from platestack.fea.results.run_directory import Run
 from platestack.fea.solid.stack import Report
@@ -113,24 +113,26 @@ def compare(
 
 def draw(plan: ProofPlan, run: Run, path: Path, series: tuple[measured.Series, ...] = ()) -> Path:
     """Draw where the instruments stand, what they should show and what was read, as PNG."""
-    return pictures.proof_picture(run.press, _curves(plan, series), path)
+    return pictures.proof_picture(
+        run.press, _curves(plan, series), path, pressure_shown()[1].removeprefix("pressure_")
+    )
 
 
 def _curves(plan: ProofPlan, series: tuple[measured.Series, ...]) -> list[pictures.ProofCurve]:
     read = {s.reading.name: s for s in series}
     top = max(plan.steps, key=lambda step: step.share)
-    curves = []
+    curves, (pascals, _) = [], pressure_shown()
     ups = [top.share * i / 24 for i in range(25)]
     shares = [*ups, *ups[-2::-1]]  # up, and back where it is another way
     for r in plan.readings:
-        scale, unit = SHOWN[r.kind]
+        scale, unit = shown_as(r.kind)
         bands = r.bands(shares if r.path else ups) / scale
         points = read.get(r.name)
         curves.append(pictures.ProofCurve(
-            r.name, unit.replace("um", "µm"), r.at,
-            tuple((share / top.share * top.pressure / 1e6, *band)
+            r.name, unit.replace("u", "µ"), r.at,
+            tuple((share / top.share * top.pressure / pascals, *band)
                   for share, band in zip(shares, bands.tolist(), strict=False)),
-            () if points is None else tuple(zip((points.pressure / 1e6).tolist(),
+            () if points is None else tuple(zip((points.pressure / pascals).tolist(),
                                                 (points.value / scale).tolist(), strict=True)),
         ))  # fmt: skip
     return curves

@@ -10,11 +10,12 @@ from pathlib import Path
 
 import numpy as np
 
-from platestack.fea.jobs.proof.plan import PRESSURE, ProofPlan
-from platestack.fea.jobs.proof.readings import SHOWN, Reading
+from platestack.fea.jobs.proof.plan import ProofPlan
+from platestack.fea.jobs.proof.readings import Reading, pressure_shown, shown_as
 from platestack.fea.results.summary import Summary
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import CaseError, UsageError
+from platestack.geometry.units import NAMES, fixed
 
 MOST = 1e6
 """Of a column's own unit (mm, µm/m, MPa): more than any instrument shows."""
@@ -87,14 +88,19 @@ def read(path: Path, plan: ProofPlan) -> tuple[Series, ...]:
         lines = list(csv.reader(case_file.text_of(path).splitlines()))
     except csv.Error as error:
         raise UsageError(f"{path}: cannot be read ({error})") from None
-    known = {r.column: r for r in plan.readings}
+    known = {r.column_in(system): (r, shown_as(r.kind, system)[0])
+             for system in NAMES for r in plan.readings}  # fmt: skip
+    pascals = {name: scale for scale, name in map(pressure_shown, NAMES)}
     head = [cell.strip() for cell in lines[0]] if lines else []
     for name in head:
-        if name != PRESSURE and name not in known:
-            raise UsageError(f"{path}: line 1: given column {name!r}; allowed: {PRESSURE}, "
-                             f"{', '.join(known)}")  # fmt: skip
-    if PRESSURE not in head or len(set(head)) != len(head) or len(head) < 2:
-        raise UsageError(f"{path}: line 1: given {','.join(head)!r}; allowed: {PRESSURE} and "
+        if name not in pascals and name not in known:
+            raise UsageError(f"{path}: line 1: given column {name!r}; allowed: "
+                             f"{pressure_shown()[1]}, "
+                             f"{', '.join(r.column for r in plan.readings)}")  # fmt: skip
+    measured = [known[name][0].name for name in head if name in known]
+    if len(head) != len(measured) + 1 or len(set(measured)) != len(measured) or not measured:
+        raise UsageError(f"{path}: line 1: given {','.join(head)!r}; allowed: "
+                         f"{pressure_shown()[1]} and "
                          "columns of readings, each once")  # fmt: skip
     rows = []
     for number, line in enumerate(lines[1:], 2):
@@ -106,10 +112,11 @@ def read(path: Path, plan: ProofPlan) -> tuple[Series, ...]:
             )
         rows.append(_numbers(path, number, line, head))
     table = np.array(rows).reshape(-1, len(head))
-    pressure = 1e6 * table[:, head.index(PRESSURE)]
+    column = next(i for i, name in enumerate(head) if name in pascals)
+    pressure = pascals[head[column]] * table[:, column]
     found = []
     for index, name in enumerate(head):
-        if name == PRESSURE:
+        if name in pascals:
             continue
         there = np.isfinite(table[:, index])
         if not there.any():
@@ -117,8 +124,8 @@ def read(path: Path, plan: ProofPlan) -> tuple[Series, ...]:
         if len(np.unique(np.round(pressure[there]))) < 3:  # to a pascal
             raise UsageError(f"{path}: column {name}: given readings at fewer than three "
                              "pressures; allowed: three or more")  # fmt: skip
-        scale = SHOWN[known[name].kind][0]
-        found.append(Series(known[name], pressure[there], scale * table[there, index]))
+        reading, scale = known[name]
+        found.append(Series(reading, pressure[there], scale * table[there, index]))
     if not found:
         raise UsageError(f"{path}: no reading is filled in; allowed: at least one column")
     return tuple(found)
@@ -140,9 +147,9 @@ def _numbers(path: Path, number: int, line: list[str], head: list[str]) -> list[
             value = float(cell) if cell.strip() else math.nan
         except ValueError:
             value = math.inf
-        if abs(value) > MOST or (name == PRESSURE and not value >= 0) \
+        if abs(value) > MOST or (name.startswith("pressure_") and not value >= 0) \
                 or "_" in cell or cell.strip().lower() == "nan":  # fmt: skip
-            more = ", not negative" if name == PRESSURE else " or nothing"
+            more = ", not negative" if name.startswith("pressure_") else " or nothing"
             raise UsageError(
                 f"{path}: line {number}: {name}: given {cell!r}; allowed: a number up to "
                 f"{MOST:,.0f}{more}"
@@ -216,7 +223,7 @@ def reasons(fits: tuple[StraightFit, ...], plan: ProofPlan, summary: Summary) ->
         ]  # fmt: skip
         if seated:
             said.append(
-                f"Offset: the {name} moves {1e3 * max(f.offset for f in seated):.3f} mm beyond "
+                f"Offset: the {name} moves {fixed(max(f.offset for f in seated), 'm', 3)} beyond "
                 "proportion. Likely: low preload, or gaps that close first. Check nuts and shims."
             )
     others = [f.name for f in fits if f.deviates]

@@ -8,18 +8,17 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from platestack.fea.jobs.proof import path
-from platestack.fea.jobs.proof.readings import SHOWN, Reading, read
+from platestack.fea.jobs.proof.readings import Reading, pressure_shown, read, shown_as
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import Summary
 from platestack.fea.solid.stack import Report
 from platestack.fea.support import result_files
 from platestack.geometry import units
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import show
+from platestack.geometry.units import show, shown_in
 
 SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Of the capacity; the proof load, half of the capacity and zero follow."""
-PRESSURE = "pressure_MPa"
 
 STOP = (
     "a reading leaves its band, or changes while the pressure is held",
@@ -153,13 +152,14 @@ def as_csv(plan: ProofPlan) -> str:
     file = io.StringIO()
     file.write(result_files.csv_head("proof"))
     out = csv.writer(file, lineterminator="\n")
-    out.writerow(["step", PRESSURE, "force_kN", "hold_min", "reading", "unit", "least", "expected",
-                  "largest"])  # fmt: skip
+    (pascals, pressure), force = pressure_shown(), shown_in("N")
+    out.writerow(["step", pressure, f"force_{force.name}", "hold_min", "reading", "unit", "least",
+                  "expected", "largest"])  # fmt: skip
     bands = [r.bands(plan.shares) for r in plan.readings]
     for i, step in enumerate(plan.steps):
         for r, band in zip(plan.readings, bands, strict=True):
-            scale, unit = SHOWN[r.kind]
-            out.writerow([i + 1, f"{step.pressure / 1e6:g}", f"{step.force / 1e3:.1f}",
+            scale, unit = shown_as(r.kind)
+            out.writerow([i + 1, f"{step.pressure / pascals:g}", f"{step.force / force.scale:.1f}",
                           f"{step.hold / 60:g}", r.name, unit,
                           *(f"{v / scale:.4f}" for v in band[i])])  # fmt: skip
     return file.getvalue()
@@ -167,7 +167,8 @@ def as_csv(plan: ProofPlan) -> str:
 
 def blank(plan: ProofPlan) -> str:
     """The file to fill in at the press: a line for each step, a column for each instrument."""
-    head = ",".join([PRESSURE, *(r.column for r in plan.readings)])
+    pascals, pressure = pressure_shown()
+    head = ",".join([pressure, *(r.column for r in plan.readings)])
     return "\n".join(
-        [head, *(f"{s.pressure / 1e6:g}" + "," * len(plan.readings) for s in plan.steps), ""]
+        [head, *(f"{s.pressure / pascals:g}" + "," * len(plan.readings) for s in plan.steps), ""]
     )

@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike
 
 from platestack.fea.results.run_directory import Run, read_fields
 from platestack.fea.results.summary import Summary
+from platestack.geometry import units
 from platestack.geometry.parts import Press, Stack
 
 Kind = Literal["dial", "gauge", "stretch"]
@@ -39,6 +40,18 @@ SHOWN: dict[str, tuple[float, str]] = {
     "dial": (1e-3, "mm"), "gauge": (1e-6, "um/m"), "stretch": (1e-3, "mm"),
 }  # fmt: skip
 """Kind -> SI value of the unit shown, and its name as columns carry it."""
+_US = {"dial": (0.0254, "in"), "gauge": (1e-6, "uin/in"), "stretch": (0.0254, "in")}
+
+
+def shown_as(kind: Kind, system: str = "") -> tuple[float, str]:
+    """SI value and name of the unit of an instrument, in the system chosen or in another."""
+    return (_US if (system or units.system()) == "US" else SHOWN)[kind]
+
+
+def pressure_shown(system: str = "") -> tuple[float, str]:
+    """SI value of the unit of oil pressure in a sheet, and the name of its column."""
+    shown = units.SYSTEMS[system or units.system()]["Pa"][-1]
+    return shown.scale, f"pressure_{shown.name}"
 
 
 @dataclass(frozen=True)
@@ -99,7 +112,11 @@ class Reading:
     @property
     def column(self) -> str:
         """Name of its column in a CSV file, unit included."""
-        return f"{self.name.replace(' ', '_')}_{SHOWN[self.kind][1]}"
+        return self.column_in(units.system())
+
+    def column_in(self, system: str) -> str:
+        """Name of its column in the files of a system of units."""
+        return f"{self.name.replace(' ', '_')}_{shown_as(self.kind, system)[1]}"
 
 
 def read(run: Run) -> tuple[Reading, ...]:

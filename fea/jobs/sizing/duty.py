@@ -6,11 +6,12 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from platestack.fea.jobs.sizing.own import OwnCylinder, OwnRods
+from platestack.fea.jobs.sizing.usual import usual
 from platestack.geometry import case as case_file
-from platestack.geometry import tables
+from platestack.geometry import tables, units
 from platestack.geometry.cylinder import RELIEF
 from platestack.geometry.errors import CaseError, Problem
 from platestack.geometry.schema import Limits, Prices, Section, StockPlate
@@ -23,7 +24,7 @@ from platestack.geometry.schema.quantities import (
     Slope,
     Temperature,
 )
-from platestack.geometry.units import LENGTH, UnitError, parse, show
+from platestack.geometry.units import INCH, LENGTH, SystemName, UnitError, parse, show
 
 COUNTS = (2, 4, 6, 8)
 
@@ -31,6 +32,8 @@ COUNTS = (2, 4, 6, 8)
 class Duty(Section):
     """From here `fea.jobs.sizing` proposes a press; what is left out is chosen."""
 
+    units: SystemName = "SI"
+    """Of the case, of what is sold and of round sizes."""
     name: Name | None = None
     capacity: Force
     pressure: Pressure | None = None
@@ -47,10 +50,10 @@ class Duty(Section):
     interface: Literal["loose", "welded"] = "loose"
     seat: Literal["sleeve", "shoulder", "inner nuts"] | None = None
     """What rods are tightened against and the crosshead rests on; without it, the lightest."""
-    grade: Name = "S355J2"
-    """Of the plates; without it S355J2, or as much tougher as they need in the cold."""
-    thickest: Length = 0.15
-    """Plate that can be had and cut; a torch's usual reach (common practice, no source)."""
+    grade: Name = ""
+    """Of the plates; without it S355J2 (A572 Gr 50 in US units), or as tough as the cold needs."""
+    thickest: Length = 0.0
+    """Plate that can be had and cut; without it a torch's usual reach."""
     stock: tuple[StockPlate, ...] = ()
     """The only plates that can be had, where there are some."""
     cylinder: OwnCylinder | None = None
@@ -71,6 +74,18 @@ class Duty(Section):
     """In the currency of the prices."""
     prices: Prices | None = None
 
+    @model_validator(mode="wrap")
+    @classmethod
+    def _of_market(cls, given: Any, handler: Any) -> Any:
+        """What is usual where the duty is written; it does not count as given."""
+        if not isinstance(given, dict):
+            return handler(given)
+        market = usual("US" if given.get("units") == "US" else "SI")
+        customary = {"grade": market.plate_grade, "thickest": f"{market.thickest} m"}
+        made = handler(customary | given)
+        made.model_fields_set.difference_update(customary.keys() - given.keys())
+        return made
+
     @field_validator("grade")
     @classmethod
     def _listed(cls, grade: str) -> str:
@@ -88,6 +103,8 @@ class Duty(Section):
     @property
     def ram_travel(self) -> float:
         """Stroke (m): given, or 55 % of the daylight and at least 100 mm (common practice)."""
+        if self.units == "US":
+            return self.stroke or max(4 * INCH, round(self.daylight * 0.55 / INCH) * INCH)
         return self.stroke or max(0.1, round(self.daylight * 0.55, 2))
 
 
@@ -111,10 +128,11 @@ def read(file: Path | None, given: dict[str, Any]) -> Duty:
     options = {key: value for key, value in given.items() if value is not None}
     if plates := options.pop("plates", None):
         options["stock"] = [{"thickness": part.strip()} for part in plates.split(",")]
-    given = {**data, **options}
+    given = {"units": units.system(), **data, **options}
     problems = _together(given)
     try:
-        duty = case_file.validated(Duty, given, name)
+        with units.using(given["units"] if given["units"] in units.NAMES else "SI"):
+            duty = case_file.validated(Duty, given, name)
     except CaseError as error:
         problems = [*error.problems, *problems]
     if problems:

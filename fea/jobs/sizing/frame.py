@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.jobs.sizing.usual import up
 from platestack.geometry.errors import UsageError
 from platestack.geometry.layout import rod_hole
 from platestack.geometry.units import LENGTH, show
@@ -61,7 +62,7 @@ def edge_of(rod: float) -> float:
 
     Common practice, no source.
     """
-    return up(bearing(rod) / 2 + 0.25 * rod, 0.005)
+    return up(bearing(rod) / 2 + 0.25 * rod, 1)
 
 
 def flat(duty: Duty, outer: float, rod: float) -> PlanSize:
@@ -78,7 +79,7 @@ def flat(duty: Duty, outer: float, rod: float) -> PlanSize:
     length = _given(duty.length, least[0] + 2 * edge, "length")
     width = _given(duty.width, least_width, "width")
     pitch = (length - 2 * edge, width - 2 * edge)[: len(least)]
-    return PlanSize(length, width, pitch, up(0.5 * rod, 0.005))
+    return PlanSize(length, width, pitch, up(0.5 * rod, 1))
 
 
 def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) -> PlanSize:
@@ -87,10 +88,10 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
     Four and more rods stand in two gaps, with about a quarter of the plates outside each; two rods
     in the middle gap. What width the cylinder needs beyond is shared among gaps inside.
     """
-    slot = up(rod_hole(rod) + 0.01, 0.005)
+    slot = up(rod_hole(rod) + 0.01, 1)
     washer = bearing(rod)
     least = _least_pitch(duty.rods, outer, rod)
-    edge = up(0.7 * washer, 0.005)
+    edge = up(0.7 * washer, 1)
     groups: tuple[int, ...]
     if duty.rods == 2:
         groups = (count // 2, count // 2)
@@ -104,7 +105,7 @@ def on_edge(duty: Duty, outer: float, rod: float, count: int, thickness: float) 
     if duty.rods > 2:
         within = least[1] - slot - groups[1] * thickness
         gap = max(gap, within / max(inside, 1))
-    gap = 0.0 if gap < 1e-9 else max(0.01, up(gap, 0.005))
+    gap = 0.0 if gap < 1e-9 else max(0.01, up(gap, 1))
     gaps: list[float] = []
     for index, group in enumerate(groups):
         spread = duty.rods == 2 or index == 1
@@ -135,13 +136,13 @@ def _least_pitch(count: int, outer: float, rod: float) -> tuple[float, ...]:
     """Smallest distances of the outermost rods along x and y (m)."""
     away, apart = 2 * _away(outer, rod), bearing(rod) + BETWEEN_WASHERS
     if count == 2:
-        return (up(away, 0.01),)
+        return (up(away, 2),)
     if count == 4:
-        return up(away, 0.01), up(apart, 0.01)
+        return up(away, 2), up(apart, 2)
     columns = count // 2
     along = max(away, (columns - 1) * apart)
     near = 0.0 if columns == 3 else along / 3
-    return up(along, 0.01), up(max(apart, math.sqrt(max(away**2 - near**2, 0.0))), 0.01)
+    return up(along, 2), up(max(apart, math.sqrt(max(away**2 - near**2, 0.0))), 2)
 
 
 def _away(outer: float, rod: float) -> float:
@@ -155,14 +156,9 @@ def _given(given: float | None, least: float, name: str) -> float:
             f"--{name}: given {show(given, LENGTH)}; allowed: at least {show(least, LENGTH)}, so "
             "that cylinder, rods and washers have room"
         )
-    return given if given is not None else up(least, 0.01)
+    return given if given is not None else up(least, 2)
 
 
 def stock(least: float, thicknesses: Sequence[float]) -> float:
     """The next thickness (m) in stock from a least one; the thickest where none is."""
     return next((t for t in thicknesses if t >= least - 1e-9), thicknesses[-1])
-
-
-def up(value: float, step: float) -> float:
-    """Round up to a multiple of a step (m)."""
-    return round(math.ceil(value / step - 1e-6) * step, 6)

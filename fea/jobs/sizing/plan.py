@@ -12,10 +12,12 @@ from typing import Any
 from platestack.fea.checks.hydraulics import derived_stages
 from platestack.fea.jobs.sizing import frame
 from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.jobs.sizing.usual import bores as sold_bores
+from platestack.fea.jobs.sizing.usual import capacity, down, thread_names, usual
 from platestack.geometry import cylinder, layout, stock, tables
 from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Press, Stack
-from platestack.geometry.schema import Case, Cutting, PlateEntry, Prices, Section
+from platestack.geometry.schema import Case, PlateEntry, Prices, Section
 from platestack.geometry.schema.prices import Rate
 from platestack.geometry.units import (
     FLOW,
@@ -28,27 +30,11 @@ from platestack.geometry.units import (
     TEMPERATURE,
     Kind,
     show,
+    using,
 )
 
-FACE = Cutting().face_allowance
-"""Machined off a face of a plate (m): what is bought in stock thickness ends thinner."""
-ROD_GRADE = "42CrMo4+QT"
 SEATS = ("sleeve", "shoulder", "inner nuts")
 """What rods may be tightened against, which also carries the crosshead."""
-PRICES: dict[str, Any] = {
-    "currency": "EUR",
-    "plate": "1.40 per kg",
-    "cutting": "15 per m",
-    "pierce": 2.0,
-    "machining": "400 per m2",
-    "rod": "4 per kg",
-    "sleeve": "6 per kg",
-    "nut": "60 per piece",
-    "washer": "20 per piece",
-    "cylinder": "8 per kg",
-    "pump": "2500 per piece",
-}
-"""Invented, so that shares show; the case says so."""
 
 
 @dataclass(frozen=True)
@@ -82,25 +68,22 @@ class PressPlan:
 
     @property
     def pressure(self) -> float:
-        """Working pressure (Pa): what the bore needs, in whole 0.1 MPa, within the duty's."""
+        """Working pressure (Pa): what the bore needs, rounded up, within the duty's."""
         needed = self.duty.capacity / (math.pi / 4 * self.bore**2)
-        return min(math.ceil(needed / 1e5 - 1e-6) * 1e5, self.duty.allowed_pressure)
+        step = usual(self.duty.units).pressure
+        return min(math.ceil(needed / step - 1e-6) * step, self.duty.allowed_pressure)
 
     @functools.cached_property
     def frame(self) -> frame.PlanSize:
         """Sizes in plan. Raises `UsageError` if those of the duty are too small."""
-        own = self.duty.cylinder
-        flange = own.flange.outer_diameter if own and own.flange else 0.0
-        widest = max(self.outer, flange, self.duty.workpiece or 0.0)
-        if self.duty.layout == "flat":
-            return frame.flat(self.duty, widest, self.rod)
-        made = self.bed.count, self.bed.thickness
-        return frame.on_edge(self.duty, widest, self.rod, *made)
+        with using(self.duty.units):
+            return _in_plan(self)
 
     @functools.cached_property
     def tables(self) -> dict[str, Any]:
         """The tables of the case file as data."""
-        return _tables(self)
+        with using(self.duty.units):
+            return _tables(self)
 
     @functools.cached_property
     def case(self) -> Case:
@@ -138,6 +121,17 @@ class PressPlan:
         return replace(self, crosshead=crosshead, bed=bed)
 
 
+def _in_plan(plan: PressPlan) -> frame.PlanSize:
+    """Sizes in plan of what the cylinder, the rods and the duty ask for."""
+    own = plan.duty.cylinder
+    flange = own.flange.outer_diameter if own and own.flange else 0.0
+    widest = max(plan.outer, flange, plan.duty.workpiece or 0.0)
+    if plan.duty.layout == "flat":
+        return frame.flat(plan.duty, widest, plan.rod)
+    made = plan.bed.count, plan.bed.thickness
+    return frame.on_edge(plan.duty, widest, plan.rod, *made)
+
+
 def start(
     duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None = None
 ) -> PressPlan:
@@ -169,8 +163,7 @@ def bores(duty: Duty) -> list[float]:
                 f"{show(duty.allowed_pressure, PRESSURE)}; more pressure, or less capacity"
             )
         return [duty.cylinder.bore]
-    series = [*tables.cylinder_bores(), *(b / 1000 for b in range(520, 3001, 20))]
-    found = [bore for bore in series if bore >= needed * (1 - 1e-4)]
+    found = [bore for bore in sold_bores() if bore >= needed * (1 - 1e-4)]
     if not found:
         raise UsageError(
             f"--pressure: {show(duty.allowed_pressure, PRESSURE)} needs a bore of "
@@ -183,7 +176,7 @@ def rod_sizes(duty: Duty) -> list[float]:
     """Rods that carry a listed thread of the same diameter, rising (m); or those that are there."""
     if duty.own_rods is not None:
         return [duty.own_rods.diameter]
-    sizes = (tables.thread(name).d for name in tables.thread_names())
+    sizes = (tables.thread(name).d for name in thread_names())
     return [d for d in sizes if d >= 0.016]
 
 
@@ -199,12 +192,13 @@ def _tables(plan: PressPlan) -> dict[str, Any]:
         limits["ceiling"] = length(duty.ceiling)
     if duty.hoist is not None:
         limits["hoist"] = show(duty.hoist, MASS, 6)
-    work = duty.workpiece or math.floor(0.7 * plan.bore * 200) / 200
+    work = duty.workpiece or down(0.7 * plan.bore, 1)
     pitch = [length(p) for p in made.pitch]
     return {
+        **({} if duty.units == "SI" else {"units": duty.units}),
         "press": {
-            "name": duty.name or f"Press, {duty.capacity / 9806.65:.4g} tf",
-            "capacity": _capacity(duty.capacity),
+            "name": duty.name or f"Press, {capacity(duty.capacity)}",
+            "capacity": capacity(duty.capacity),
             "working_pressure": show(plan.pressure, PRESSURE, 6),
             "daylight": length(duty.daylight),
             "stroke": length(duty.ram_travel),
@@ -225,7 +219,8 @@ def _tables(plan: PressPlan) -> dict[str, Any]:
         "workpiece": {"shape": "disc", "diameter": length(work)},
         **({} if duty.pump is None else {"hydraulics": {"stages": _stages(plan, duty.pump)}}),
         **({"shop": shop} if (shop := _shop(duty)) else {}),
-        "prices": (PRICES if duty.prices is None else _prices(duty.prices)) | _owned(duty),
+        **({} if duty.units != "US" else {"cutting": {"face_allowance": length(usual().face)}}),
+        "prices": (usual().prices if duty.prices is None else _prices(duty.prices)) | _owned(duty),
         **({"stock": [written(plate) for plate in duty.stock]} if duty.stock else {}),
     }
 
@@ -238,7 +233,7 @@ def _shop(duty: Duty) -> dict[str, str]:
 
 def _own_rods(duty: Duty) -> dict[str, Any]:
     own = duty.own_rods
-    made: dict[str, Any] = {"grade": (own and own.grade) or ROD_GRADE}
+    made: dict[str, Any] = {"grade": (own and own.grade) or usual().rod_grade}
     return made | ({"thread": own.thread} if own and own.thread else {})
 
 
@@ -292,21 +287,14 @@ def _stages(plan: PressPlan, pump: float) -> list[dict[str, str]]:
             for s in stages]  # fmt: skip
 
 
-def _capacity(force: float) -> str:
-    """In tonnes-force where it is a whole number of them, as presses are named."""
-    tonnes = force / 9806.65
-    whole = math.isclose(tonnes, round(tonnes), rel_tol=1e-9)
-    return f"{round(tonnes)} tf" if whole else show(force, FORCE, 8)
-
-
 def _stack(plan: PressPlan, name: str, pile: Pile) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
 
-    def machined(role: str, usual: float) -> dict[str, str]:
+    def machined(role: str, customary: float) -> dict[str, str]:
         """A plate with both faces machined, from stock."""
-        least = max(usual, plan.least.get(f"{name} {role}", 0.0))
-        blank = frame.stock(least + 2 * FACE, stock.thicknesses(duty.stock))
-        return {"thickness": length(blank - 2 * FACE), "blank": length(blank)}
+        least = max(customary, plan.least.get(f"{name} {role}", 0.0))
+        blank = frame.stock(least + 2 * usual().face, stock.thicknesses(duty.stock))
+        return {"thickness": length(blank - 2 * usual().face), "blank": length(blank)}
 
     own: dict[str, Any] = {"layout": duty.layout, "length": length(made.length)}
     if made.edge is None:
@@ -339,7 +327,7 @@ def _plates(pile: Pile, duty: Duty) -> list[dict[str, Any]]:
         inner["openings"] = [written(hole) for hole in found[0].openings]
     if pile.height is not None:
         return [inner]
-    blank, thickness = length(pile.thickness), length(pile.thickness - FACE)
+    blank, thickness = length(pile.thickness), length(pile.thickness - usual().face)
     outer = inner | {"thickness": thickness, "blank": blank, "count": 1}
     if pile.count <= 2:
         return [outer | {"count": pile.count}]

@@ -18,8 +18,10 @@ from platestack.fea.jobs.sizing.plan import Pile, PressPlan, length
 from platestack.fea.jobs.sizing.tough import brittle, tough_enough
 from platestack.geometry import stock
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import FORCE, LENGTH, PRESSURE, show
+from platestack.geometry.units import FORCE, LENGTH, PRESSURE, fixed, show, using
 
+SOLD = {"SI": "ISO 3320", "mm": "ISO 3320", "US": "honed tube in inches"}
+"""Bores by system of units."""
 SOONER: dict[str, Any] = {"bores_tried": 1, "rods_tried": 1, "stiffer": (1.4,)}
 """A search of one bore and the least rods only: mostly a little heavier."""
 CAUTIONS = (
@@ -69,7 +71,8 @@ class Proposal:
     @property
     def text(self) -> str:
         """The case file."""
-        return _text(self)
+        with using(self.plan.duty.units):
+            return _text(self)
 
     @property
     def reasons(self) -> dict[str, str]:
@@ -93,7 +96,11 @@ def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True
     UsageError
         If nothing can be laid out.
     """
-    reserve = reserve or Reserve()
+    with using(duty.units):
+        return _proposed(duty, reserve or Reserve(), thorough)
+
+
+def _proposed(duty: Duty, reserve: Reserve, thorough: bool) -> Proposal:
     found = search.lightest(duty, reserve, **({} if thorough else SOONER))
     made = _tough(found, reserve)
     free = made.exceeded and thorough and "rods" not in duty.model_fields_set
@@ -192,9 +199,9 @@ def _reasons(made: Proposal) -> dict[str, str]:
         f"{f'{made.other_rods}. ' if made.other_rods else ''}{_seat(made)}",
         "ram": f"The cylinder that is there, bore {show(plan.bore, LENGTH)}."
         if duty.cylinder is not None
-        else f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; standard bores "
-        "(ISO 3320), the one that makes the press lightest; wall by Lamé at relief and proof "
-        "pressure.",
+        else f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; bores sold "
+        f"({SOLD[duty.units]}), the one that makes the press lightest; wall by Lamé at relief "
+        "and proof pressure.",
         "workpiece": "The smallest work that takes the whole force: 0.7 bores, a hard but usual "
         "load."
         if duty.workpiece is None
@@ -221,7 +228,7 @@ def _seat(made: Proposal) -> str:
     else:
         best = made.seats[0].rank[0]
         others = [
-            f"{other.plan.seat} {other.plan.press.mass:,.0f} kg"
+            f"{other.plan.seat} {fixed(other.plan.press.mass, 'kg', 0)}"
             + (f", but {other.checks[0].name} not met" if other.rank[0] > 1 >= best else "")
             for other in made.seats
         ]
@@ -257,6 +264,9 @@ def _text(made: Proposal) -> str:
     ]
     lines += [files.comment(words) for words in CAUTIONS]
     for name, table in plan.tables.items():
+        if isinstance(table, str):
+            lines += ["", f"{name} = {files.toml(table)}"]
+            continue
         several = isinstance(table, list)
         for one in table if several else (table,):
             lines.append("")
@@ -273,5 +283,5 @@ def summary(made: Proposal) -> str:
     return (
         f"crosshead {pile_words(plan.crosshead)}, bed {pile_words(plan.bed)}, "
         f"{plan.duty.rods} rods {length(plan.rod)} ({plan.seat}), bore {length(plan.bore)}; "
-        f"{made.mass:,.0f} kg, {press.height:.2f} m over the rods"
+        f"{fixed(made.mass, 'kg', 0)}, {fixed(press.height, 'run', 2)} over the rods"
     )

@@ -20,12 +20,11 @@ from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand import fatigue, joint
 from platestack.fea.hand.beam import NotABeam
 from platestack.fea.hand.record import Check
-from platestack.fea.jobs.sizing import by_hand, frame
+from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.jobs.sizing.frame import TooNarrow
 from platestack.fea.jobs.sizing.plan import (
-    ROD_GRADE,
     SEATS,
     Pile,
     PressPlan,
@@ -35,6 +34,7 @@ from platestack.fea.jobs.sizing.plan import (
     start,
 )
 from platestack.fea.jobs.sizing.tried import Tried
+from platestack.fea.jobs.sizing.usual import down, up, usual
 from platestack.fea.solid.statics import Statics
 from platestack.geometry import masses, rules, tables
 from platestack.geometry.errors import UsageError
@@ -50,8 +50,8 @@ STIFFER = (1.0, 1.4, 2.0)
 """How many times less than the limit the stacks may bend, to spare the rods."""
 MOST_RODS = 8
 """Sizes of rod tried, from the least by even shares on."""
-LOWEST = 10
-"""Least height of an upright plate (cm)."""
+LOWEST = 0.1
+"""Least height of an upright plate (m)."""
 SPARE = 1.15
 """Preload over the least that keeps the seats closed, for what settling and scatter of tightening
 take and a load a little off the axis adds (common practice, no source)."""
@@ -184,8 +184,8 @@ def _seats(duty: Duty) -> tuple[str, ...]:
 def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
     """The plan with a seat that the plates bear, and the least preload that keeps it closed.
 
-    Preload in whole 10 kN, or 1 kN below 100 kN. Up to the washer's diameter a seat is as wide as
-    plates and sleeve need; a wider sleeve is stiffer, and wants more preload again.
+    Preload in whole 10 kN, or 1 kN below 100 kN, likewise kips. Up to the washer's diameter a seat
+    is as wide as plates and sleeve need; a wider sleeve is stiffer, and wants more preload again.
     """
     plan = replace(plan, seat=seat, preload=None, seat_diameter=None)
     for _ in range(SEAT_ROUNDS):
@@ -194,7 +194,8 @@ def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
             joint.least_preload(rod, reserve.seats * statics.rod_force(rod), RESIDUAL)
             for rod in plan.press.rods
         )
-        step = 1e4 if needed > 1e5 else 1e3
+        small, step = usual().preload
+        step = step if needed > 10 * step else small
         plan = replace(plan, preload=math.ceil(SPARE * needed / step - 1e-9) * step)
         rod, annulus = plan.press.rods[0], plan.press.rods[0].seat_annulus
         assert annulus is not None, "every proposal has seats"
@@ -202,7 +203,7 @@ def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
         if over <= 1 or annulus.length >= rod.bearing_outer - 1e-9:
             break
         wide = math.sqrt(over * (annulus.length**2 - annulus.inner**2) + annulus.inner**2)
-        plan = replace(plan, seat_diameter=min(frame.up(wide, 0.001), rod.bearing_outer))
+        plan = replace(plan, seat_diameter=min(up(wide, 0), rod.bearing_outer))
     return plan
 
 
@@ -221,7 +222,7 @@ def least_rod(duty: Duty, force: float) -> float:
     UsageError
         If none of the tables does.
     """
-    steel = tables.rod_grade(ROD_GRADE)
+    steel = tables.rod_grade(usual().rod_grade)
     felt = LEAST_FELT * force
     for d in rod_sizes(duty):
         try:
@@ -295,7 +296,7 @@ def _upright(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
         for thickness in _stocks(plan):
             if plan.duty.stock and 2 * count > available(plan.duty.stock, thickness):
                 continue
-            full = Pile(count, thickness, math.floor(SLENDER * thickness * 100) / 100)
+            full = Pile(count, thickness, down(SLENDER * thickness, 2))
             laid = plan.with_piles(full, full)
             try:
                 tallest = laid if laid.frame else None
@@ -325,7 +326,8 @@ def _lowest(laid: PressPlan, name: str, reserve: Reserve, tried: Tried) -> Pile:
     """The plates of a plan, which hold, only as high as they need to be."""
     full: Pile = getattr(laid, name)
     assert full.height is not None
-    heights = [h / 100 for h in range(LOWEST, round(full.height * 100) + 1)]
+    step = usual().lengths[2]
+    heights = [h * step for h in range(round(LOWEST / step), round(full.height / step) + 1)]
 
     def holds(index: int) -> bool:
         return tried.holds(laid, name, replace(full, height=heights[index]), reserve)

@@ -14,7 +14,7 @@ from platestack.geometry import tables
 def tough_enough(plan: PressPlan, stress: Mapping[str, float]) -> PressPlan:
     """Return the plan with the sub-grade that its thickest plates need at the lowest temperature.
 
-    As it is where the duty names the grade; the toughest where none does.
+    As it is where the duty names the grade, or no table lists it; the toughest where none does.
 
     Parameters
     ----------
@@ -22,7 +22,9 @@ def tough_enough(plan: PressPlan, stress: Mapping[str, float]) -> PressPlan:
     """
     if "grade" in plan.duty.model_fields_set:
         return plan
-    first = tables.subgrade(plan.duty.grade, 0.0)[0]
+    first, listed = tables.subgrade(plan.duty.grade, 0.0)
+    if not listed:
+        return plan
     for one in (first, *tables.tougher(first)):
         plan = replace(plan, grade=None if one is first else one.name)
         if all(check.utilisation <= 1 for check in brittle(plan, stress)):

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from platestack.fea.jobs.options import figure_units
 from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row
 from platestack.fea.jobs.sweep import cluster, keys
@@ -21,6 +22,7 @@ from platestack.fea.support import result_files, scratch
 from platestack.geometry import cells
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Case
+from platestack.geometry.units import in_columns, system
 
 __all__ = ["METHODS", "MOST", "Sweep", "Tell", "export", "sweep"]
 
@@ -101,7 +103,9 @@ def sweep(
 
 
 def export(found: Sweep, path: Path) -> None:
-    """Write all rows as CSV (SI); the file appears whole or not at all.
+    """Write all rows as CSV; the file appears whole or not at all.
+
+    SI, with names alone in the head; in other units as wished, which the head names.
 
     Raises
     ------
@@ -112,8 +116,7 @@ def export(found: Sweep, path: Path) -> None:
     try:
         with scratch.file(path) as made, made.open("w", newline="", encoding="utf-8") as file:
             file.write(result_files.csv_head("sweep"))
-            writer = csv.DictWriter(file, list(data[0]))
-            writer.writeheader()
-            writer.writerows({key: cells.plain(cell) for key, cell in row.items()} for row in data)
+            rows = in_columns({} if system() == "SI" else figure_units(data[0], ""), data)
+            csv.writer(file).writerows([cells.plain(cell) for cell in row] for row in rows)
     except OSError as error:
         raise PlatestackError(f"{path}: cannot be written: {error.strerror or error}") from error

@@ -36,7 +36,8 @@ def read_stretches(path: Path, press: Press) -> dict[str, float]:
             continue
         where = f'{path}: line {number}: given "{",".join(line)}"'
         if len(cells) != 2:
-            raise UsageError(f"{where}; allowed: a rod and its stretch, such as rod 1,0.93 mm")
+            example = units.show(0.93e-3, units.OFFSET, 2)
+            raise UsageError(f"{where}; allowed: a rod and its stretch, such as rod 1,{example}")
         name, text = cells
         if name not in known or name in found:
             raise UsageError(f"{where}; allowed: each once: {', '.join(known)}")
@@ -45,7 +46,9 @@ def read_stretches(path: Path, press: Press) -> dict[str, float]:
         except units.UnitError as error:
             raise UsageError(f"{where}; {error}") from None
         if not 0 <= found[name] < 0.05:
-            raise UsageError(f"{where}; allowed: 0 mm (a loose nut) to 50 mm")
+            raise UsageError(
+                f"{where}; allowed: 0 (a loose nut) to {units.show(0.05, units.OFFSET)}"
+            )
     missing = [name for name in known if name not in found]
     if missing:
         raise UsageError(f"{path}: no line for {', '.join(missing)}; allowed: one for each")

@@ -31,6 +31,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 from platestack.geometry.errors import PlatestackError, UsageError
 from platestack.geometry.parts import Press
+from platestack.geometry.units import in_columns
 
 TORQUE_SCATTER = 0.30
 """Of the preload under one torque: ±25 to 30 % (VDI 2230-1, table A8, not verified)."""
@@ -281,12 +282,13 @@ def write(sheet: TighteningSheet, press: Press, folder: Path) -> None:
     """Write ``tightening.json``, ``tightening.csv`` (units in the header) and a picture."""
     text = json.dumps(result_files.head("tightening") | asdict(sheet), indent=2)
     (folder / MARK).write_text(text + "\n", encoding="utf-8")
-    head = ["pass", "rod", "force [N]", "stretch [m]", "nut angle [deg]", "nut flats [1]"]
+    head = {"pass": "", "rod": "", "force": "N", "stretch": "m", "nut angle": "deg",
+            "nut flats": "1", "jack force": "N", "torque": "N m"}  # fmt: skip
+    rows = [dict(zip(head, asdict(line).values(), strict=True)) for line in sheet.lines]
     with (folder / "tightening.csv").open("w", newline="", encoding="utf-8") as file:
         file.write(result_files.csv_head("tightening"))
         writer = csv.writer(file)
-        writer.writerow([*head, "jack force [N]", "torque [N m]"])
-        writer.writerows(list(asdict(line).values()) for line in sheet.lines)
+        writer.writerows(in_columns({k: unit for k, unit in head.items() if unit}, rows))
     draw(sheet, press, folder / "tightening.png")
 
 

@@ -26,7 +26,7 @@ EVEN_CAUTIONS = {
     "the stress at the rims of its rod holes.",
     "flange": "The cylinder is taken to press evenly on its area. As a body (ram.interface) its "
     "bottom changes the deflection of the demo press by 0.6 %, and by 12 % if it were rigid; a "
-    "flange of 480 mm on its wall of 400 mm makes it 3.5 % larger.",
+    "flange 1.2 times as wide as its wall makes it 3.5 % larger.",
 }
 PAD_CAUTION = (
     "Nut and cylinder press evenly on the far faces of washers and flange or bottom. The wall as a "

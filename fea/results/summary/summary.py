@@ -32,6 +32,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import case as case_file
 from platestack.geometry import masses
 from platestack.geometry.parts import Press
+from platestack.geometry.units import SystemName, system
 
 VERSION: Literal[2] = 2
 """Of the layout of `summary.json`; rises when a reader must change."""
@@ -89,6 +90,8 @@ class Summary(Record):
     """What the case left out, with the value taken."""
     cautions: list[str]
     """What the figures do not cover."""
+    units: SystemName = "SI"
+    """System of units in which notes and methods are worded; all values are SI."""
     seconds: float
     """Time that the solution took."""
 
@@ -123,6 +126,7 @@ def summarise(solution: Solution, name: str) -> Summary:
         exceeded=sum(check.utilisation > 1 for check in checks),
         defaults=[*case_file.defaults(solution.case), *press.assumed],
         cautions=[*cautions(press), *solution.changes],
+        units=system(),
         seconds=solution.seconds,
     )
 

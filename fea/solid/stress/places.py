@@ -5,14 +5,10 @@ from __future__ import annotations
 import math
 
 from platestack.geometry.parts import Groove, Plate, RectangleHole, RoundHole, Stack, TieRod
-from platestack.geometry.units import LENGTH
+from platestack.geometry.units import fixed, place, shown_in
 
 AWAY = 2e-3
 """Distance (m) from which a place is told as beside a feature, not at it."""
-
-
-def _mm(value: float) -> str:
-    return f"{round(LENGTH.to_shown(value)) + 0}"
 
 
 def quadrant(x: float, y: float) -> str:
@@ -35,7 +31,7 @@ def describe(
     at: tuple[float, float, float],
     tolerance: float,
 ) -> str:
-    """Name a place of a plate: what is near it, on which side, and its coordinates in mm.
+    """Name a place of a plate: what is near it, on which side, and its coordinates.
 
     `tolerance` is how near counts as at (m), about an element.
     """
@@ -49,11 +45,10 @@ def describe(
         on_face = min(abs(n - plate.base), abs(n - plate.top)) < tolerance / 4
         feature = "face" if on_face else "inside"
     elif distance >= AWAY:
-        feature = f"{_mm(distance)} mm from the {feature}"
-    coordinates = ", ".join(_mm(value) for value in at)
+        feature = f"{fixed(distance, 'm', 0)} from the {feature}"
     side = quadrant(x, y)
     where = f" at {side}" if side != "axis" else " on the press axis"
-    return f"{ordinal(stack, plate)}, {feature}{where} ({coordinates} mm)"
+    return f"{ordinal(stack, plate)}, {feature}{where} ({place(*at)} {shown_in('m').name})"
 
 
 def _holes(plate: Plate, u: float, v: float, n: float) -> list[tuple[float, str]]:

@@ -75,6 +75,7 @@ function show(answer, { keepText = false, sliding = false } = {}) {
   sound(good);
   if (!good) return;
   $('drawing').replaceChildren(document.importNode(new DOMParser().parseFromString(answer.drawing, 'image/svg+xml').documentElement, true));
+  setUnits(answer.stock, answer.shown);
   if (!sliding) drawSliders(answer, slide);
   showPrediction(answer.prediction);
   $('back').hidden = !base.moved(answer.prediction);

@@ -5,11 +5,12 @@ const $ = (id) => document.getElementById(id);
 let shown = {};
 let stock = [];
 
-/** Units in which people read: SI unit to scale and name, as `geometry.units.SHOWN`. */
+/** Plates that are sold (m), and the units of the case: SI unit to scale and name. */
 export function setUnits(thicknesses, units) {
   stock = thicknesses;
   shown = units;
-  document.body.append(make('datalist', { id: 'stock' }, ...stock.map((t) => make('option', { value: 1000 * t }))));
+  document.getElementById('stock')?.remove();
+  document.body.append(make('datalist', { id: 'stock' }, ...stock.map((t) => make('option', { value: t / shown.m[0] }))));
 }
 
 export function quantity(value, unit, digits = 4) {
@@ -56,18 +57,19 @@ export function drawSliders(answer, slide) {
   $('sliders').replaceChildren(...Object.entries(now).flatMap(([stack, values]) => values.map((t, i) => {
     const id = `slide-${stack}-${i}`, count = answer.counts[stack][i];
     const out = make('output', { for: id }, quantity(t, 'm'));
-    const low = Math.max(1, Math.round(500 * t)), high = Math.round(2000 * t);
+    const unit = shown.m[0], step = shown.m[1] === 'in' ? 1 / 16 : 1, whole = (x) => Math.round(x / unit / step) * step;
+    const low = Math.max(step, whole(t / 2)), high = whole(2 * t);
     const what = values.length > 1 ? `${stack}, entry ${i + 1}` : stack;
     return make('div', { class: 'slider' }, make('label', { for: id }, `${what}: ${count === 1 ? '1 plate' : `${count} plates`} of`),
-      make('input', { id, type: 'range', min: low, max: high, step: 1, value: 1000 * t, list: 'stock', 'data-slider': `${stack} ${i + 1}`,
-        oninput: (e) => { now[stack][i] = Number(e.target.value) / 1000; out.textContent = quantity(now[stack][i], 'm'); slide(structuredClone(now)); } }), out);
+      make('input', { id, type: 'range', min: low, max: high, step, value: t / unit, list: 'stock', 'data-slider': `${stack} ${i + 1}`,
+        oninput: (e) => { now[stack][i] = Number(e.target.value) * unit; out.textContent = quantity(now[stack][i], 'm'); slide(structuredClone(now)); } }), out);
   })));
 }
 
 export function resetSliders(thicknesses) {
   for (const input of $('sliders').querySelectorAll('input')) {
     const [stack, i] = input.dataset.slider.split(' ');
-    input.value = 1000 * thicknesses[stack][i - 1];
+    input.value = thicknesses[stack][i - 1] / shown.m[0];
     input.nextElementSibling.textContent = quantity(thicknesses[stack][i - 1], 'm');
   }
 }

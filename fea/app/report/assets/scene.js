@@ -220,9 +220,11 @@ async function start(root) {
     ui('low').textContent = `${low.toPrecision(3)} ${unit}`;
     ui('high').textContent = `${high.toPrecision(3)} ${unit} and beyond`;
     ui('factor-value').textContent = `${Number(state.factor.toPrecision(3))} times`;
-    ui('at-value').textContent = state.axis < 0 ? 'no cut' : `${AXES[state.axis]} = ${(1e3 * state.at).toFixed(0)} mm`;
+    ui('at-value').textContent = state.axis < 0 ? 'no cut' : `${AXES[state.axis]} = ${shown(state.at)} ${data.length[1]}`;
     draw();
   }
+
+  function shown(metres) { return (metres / data.length[0]).toFixed(data.length[1] === 'in' ? 2 : 0); }
 
   function tell(hit, s, image) {
     const field = data.fields[state.field], { a, b, c } = hit.face, p = hit.point.clone();
@@ -239,7 +241,7 @@ async function start(root) {
     }
     dot.position.copy(p); dot.visible = true;
     told.textContent = `${s.name}: ${field.label} ${Number(value.toPrecision(4))} ${field.unit} at (${
-      [at.x, at.y, at.z].map((c) => (1e3 * c).toFixed(0)).join(', ')} mm)`;
+      [at.x, at.y, at.z].map(shown).join(', ')} ${data.length[1]})`;
     draw();
   }
 
