@@ -6,6 +6,7 @@ import csv
 import json
 import math
 import shutil
+from types import SimpleNamespace
 
 import meshio
 import numpy as np
@@ -48,6 +49,32 @@ def outcome(sheet, change):
     test, summary, press = sheet
     fits = tuple(measured.fit(s, press.capacity_pressure) for s in series_of(sheet, change))
     return fits, measured.reasons(fits, test, summary) or [measured.AGREES]
+
+
+def test_cautions_are_of_what_the_proof_load_adds():
+    """Neither fatigue nor a valve's setting is passed by one pressing; an opening seat is named."""
+
+    def check(name, use, unit="Pa", kind="rods", sense="at most"):
+        return SimpleNamespace(name=name, utilisation=use, value=use, unit=unit, kind=kind,
+                               sense=sense, limit_name="yield")  # fmt: skip
+
+    checks = [
+        check("rod 1: tension", 0.9),
+        check("rod 1: fatigue of the thread", 0.9),
+        check("relief valve: setting below the proof of the press", 0.9, kind="pressures"),
+        check("bed: peak at overload", 0.9, kind="overload"),
+        check("bed plate 2: pressure under the seat as tightened", 0.9),
+        check("wall: stress at proof pressure", 0.9),
+        check("bed: stress", 0.7),
+        check("rod 2: clamping force taken off its seat", 0.82, "1"),
+    ]
+    words = plan._over(SimpleNamespace(checks=checks), 1.25)
+    assert [w.partition(":")[0] for w in words] == [
+        "At the proof load, rod 1", "At the proof load the seat of rod 2 opens"
+    ]  # fmt: skip
+    assert "112% of yield" in words[0]
+    assert "102% of its preload" in words[1]
+    assert len(plan._over(SimpleNamespace(checks=checks), 1.2)) == 1
 
 
 def test_readings_are_those_of_the_fields(small_run, sheet):

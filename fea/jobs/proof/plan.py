@@ -24,9 +24,14 @@ STOP = (
     "a reading leaves its band, or changes while the pressure is held",
     "the readings grow otherwise than the sheet says: a knee, a jump, a sound",
     "a plate slides, a gap at a nut or an interface opens to the eye, oil leaks",
-    "two rods of a symmetrical press differ by more than 10 % in stretch",
+    "two rods that are mirror images of each other differ by more than 10% in stretch",
     "at zero pressure a reading has not come back into its band",
 )
+TAKEN = ": clamping force taken off its seat"
+OTHER_KINDS = ("pressures", "overload")
+"""Kinds of checks of settings, and of another load than capacity."""
+OTHER_STATES = ("as tightened", "at relief pressure", "at proof pressure")
+"""Ends of names of checks whose state the proof load does not change."""
 CAUTIONS = (
     "A bursting hose or a breaking rod kills. Nobody within reach or in line with rods while there "
     "is pressure; read from behind a guard or by camera; go near only at zero pressure.",
@@ -125,11 +130,23 @@ def _valve_and_pump(run: Run, factor: float) -> list[str]:
 
 
 def _over(summary: Summary, factor: float) -> list[str]:
-    """Limits that the proof load would pass, among those that grow with load."""
+    """Limits that the proof load would pass, among those that grow with load; seats that open."""
     return [
-        f"At the proof load, {c.name} reaches {factor * c.utilisation:.0%} of {c.limit_name}."
-        for c in summary.checks
-        if c.unit in ("Pa", "N") and c.sense == "at most" and factor * c.utilisation > 1
+        *(
+            f"At the proof load, {c.name} reaches {factor * c.utilisation:.0%} of {c.limit_name}."
+            for c in summary.checks
+            if c.unit in ("Pa", "N") and c.sense == "at most" and factor * c.utilisation > 1
+            if c.kind not in OTHER_KINDS and not c.name.endswith(OTHER_STATES)
+            if "fatigue" not in c.name
+        ),
+        *(
+            f"At the proof load the seat of {rod} opens: pressing takes off {factor * c.value:.0%} "
+            "of its preload. From there on its rod bears all that is added, and its readings grow "
+            "faster than shown: tighten it more before the test (rods.preload)."
+            for c in summary.checks
+            if c.name.endswith(TAKEN) and factor * c.value >= 1
+            for rod in [c.name.removesuffix(TAKEN)]
+        ),
     ]
 
 
