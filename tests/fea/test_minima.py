@@ -77,6 +77,9 @@ def test_the_dossier_marks_minima(small_run):
     assert marked == {row.name for row in limits.rows} & minima
     assert marked
     assert limits.rows[0].name != FORCE
+    shared = [name for name, _ in console_summary.by_rods(run.summary.checks)]
+    assert any(name.startswith("rods 1, 2: ") for name in shared)
+    assert [row.name for row in limits.rows] == shared[:12]
     force = next(b for b in blocks if isinstance(b, Calculation) and b.name == FORCE)
     assert force.limit.startswith("at least ")
 

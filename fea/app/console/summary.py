@@ -37,6 +37,22 @@ def bound(check: CheckRecord | Check) -> str:
     return f"{sign}{quantity(check.limit, check.unit, beside=check.value)}"
 
 
+def by_rods(checks: Sequence[CheckRecord | Check]) -> list[tuple[str, CheckRecord | Check]]:
+    """Checks with their names; rods that bear alike share one: "rods 1, 3: tension"."""
+    rows: dict[tuple[str, ...], list[CheckRecord | Check]] = {}
+    for check in checks:
+        figures = quantity(check.value, check.unit, beside=check.limit), bound(check)
+        rows.setdefault((_ROD.sub("rod:", check.name), *figures), []).append(check)
+    named = []
+    for alike in rows.values():
+        name = alike[0].name
+        if len(alike) > 1:
+            numbers = ", ".join(sorted(found[1] for c in alike if (found := _ROD.match(c.name))))
+            name = _ROD.sub(f"rods {numbers}:", name)
+        named.append((name, alike[0]))
+    return named
+
+
 def use_of(check: CheckRecord | Check) -> str:
     """Utilisation and what limits it: "87% of yield", "91% (≥ minimum burst factor 2)"."""
     if check.sense == "at least":
@@ -143,18 +159,11 @@ def check_table(checks: Sequence[CheckRecord | Check], title: str = UTILISATION)
     for column in ("demand", "limit", "use"):
         table.add_column(column, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
-    rows: dict[tuple[str, ...], list[CheckRecord | Check]] = {}
-    for check in checks:
-        figures = quantity(check.value, check.unit, beside=check.limit), bound(check)
-        rows.setdefault((_ROD.sub("rod:", check.name), *figures), []).append(check)
-    for (_, demand, limit), alike in rows.items():
-        check, use = alike[0], percent(alike[0].utilisation)
-        name = check.name
-        if len(alike) > 1:
-            numbers = ", ".join(sorted(found[1] for c in alike if (found := _ROD.match(c.name))))
-            name = _ROD.sub(f"rods {numbers}:", name)
+    for name, check in by_rods(checks):
         style = "bold red" if check.utilisation > 1 else ""
-        table.add_row(escape(name), demand, limit, use, bar(check.utilisation), style=style)
+        demand = quantity(check.value, check.unit, beside=check.limit)
+        table.add_row(escape(name), demand, bound(check),
+                      percent(check.utilisation), bar(check.utilisation), style=style)  # fmt: skip
     return table
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
 
-from platestack.fea.app.console.summary import UTILISATION, bound, use_of
+from platestack.fea.app.console.summary import UTILISATION, bound, by_rods, use_of
 from platestack.fea.app.report import buying, drawings, workshop
 from platestack.fea.app.report.blocks import (
     Beside,
@@ -115,14 +115,14 @@ def _glance(summary: Summary, press: Press) -> DossierSection:
         ("cost", figure(summary.cost) if summary.cost.value is not None
          else f"not known; {summary.cost.note}"),
     ))  # fmt: skip
-    shown = summary.checks[:NEAREST]
+    rows = by_rods(summary.checks)
     caption = UTILISATION
-    if len(shown) < len(summary.checks):
-        caption += f": {len(shown)} of {len(summary.checks)}"
+    if len(rows) > NEAREST:
+        caption += f": the first {NEAREST} rows, of {len(summary.checks)} limits"
     limits = LimitBars(caption, tuple(
-        Limit(c.name, quantity(c.value, c.unit, beside=c.limit), bound(c), c.utilisation,
+        Limit(name, quantity(c.value, c.unit, beside=c.limit), bound(c), c.utilisation,
               percent(c.utilisation), c.limit_name)
-        for c in shown
+        for name, c in rows[:NEAREST]
     ))  # fmt: skip
     words = f"Elevation of the press from the front, dimensions in {shown_in('m').name}"
     drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
@@ -295,7 +295,7 @@ def _interfaces(summary: Summary, folder: Path) -> DossierSection:
     maps = [
         picture for name in summary.stacks
         for picture in kept(folder, f"{name}_interfaces", f"Interfaces of the {name} at capacity: "
-                            "pressure, opening and sliding, seen from above")
+                            "pressure, gap and sliding, seen from above")
     ]  # fmt: skip
     return DossierSection("Interfaces", (*welded, *shares, *maps, TableBlock(
         "Between neighbouring plates, and under nuts and cylinder where they are bodies",

@@ -34,7 +34,7 @@ def rods(
              figure(r.largest_force), figure(r.seat_force))
             for r in summary.rods
         ), (3, 4, 5, 6, 7)),
-        Text("Working load and stretch are what pressing at capacity adds."),
+        Text("Working force and stretch are what pressing at capacity adds."),
     ]  # fmt: skip
     if summary.frame is not None:
         blocks.append(TableBlock("Joints of the rods with their seats", (
