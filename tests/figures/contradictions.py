@@ -137,8 +137,8 @@ def _rows(summary: dict[str, Any], cells: Iterable[list[str]], place: str) -> It
         if (check := checks.get(name)) is None:
             continue
         sign = "≥ " if check["sense"] == "at least" else ""
-        expected = (quantity(check["value"], check["unit"]),
-                    sign + quantity(check["limit"], check["unit"]),
+        expected = (quantity(check["value"], check["unit"], beside=check["limit"]),
+                    sign + quantity(check["limit"], check["unit"], beside=check["value"]),
                     percent(check["utilisation"]))  # fmt: skip
         yield Said("demand, limit and use of a check", place, (demand, limit, use), expected)
 
@@ -179,8 +179,8 @@ def _dossier(summary: dict[str, Any], run: Path) -> Iterator[Said]:
         shown = quantity(_value(summary, name), unit)
         yield Said(name, "dossier, PDF", shown in pages, True)
     for check in summary["checks"]:
-        for key in ("value", "limit"):
-            shown = quantity(check[key], check["unit"])
+        for key, other in (("value", "limit"), ("limit", "value")):
+            shown = quantity(check[key], check["unit"], beside=check[other])
             yield Said("demand and limit of a check", "dossier, PDF", shown in pages, True)
 
 
