@@ -22,13 +22,18 @@ def brittle_fracture(solution: Solution) -> list[Check]:
     """Thickness against brittle fracture: the worst plate of each stack, the cylinder's bottom."""
     case, checks = solution.case, []
     for name, solved in solution.stacks.items():
-        found = [
-            thickness_check(f"{name} {peak.plate.name}", case, peak.plate.material,
-                            peak.plate.bought, peak.von_mises, "peak stress at capacity")
+        bent = [
+            peak
             for peak in solved.peaks
             if peak.plate in solved.stack.plates and peak.plate.role != "spacer"
+        ]
+        # Of plates that are allowed the same, the more stressed.
+        found = [
+            (thickness_check(f"{name} {peak.plate.name}", case, peak.plate.material,
+                             peak.plate.bought, peak.von_mises, "peak stress at capacity"), peak)
+            for peak in bent
         ]  # fmt: skip
-        checks.append(max(found, key=lambda check: check.utilisation))
+        checks.append(max(found, key=lambda one: (one[0].utilisation, one[1].von_mises))[0])
     made = solution.press.cylinder
     if made is not None:
         p, a = solution.press.working_pressure, made.bore / 2

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-import numpy as np
-
+from platestack.fea.checks.alike import most
 from platestack.fea.hand import lost
 from platestack.fea.hand.record import Fact, Input
 from platestack.fea.hand.section import FloatArray
@@ -66,9 +65,8 @@ def _without(rods: tuple[TieRod, ...], gone: TieRod, load: tuple[float, float]) 
 
 def _held(solution: Solution, cases: list[tuple[TieRod, _Left]]) -> Iterator[Fact]:
     capacity, rods = solution.press.capacity, solution.press.rods
-    gone, (left, parts, plane) = max(cases, key=lambda case: float(case[1][1].max()))
-    worst = left[int(np.argmax(parts))]
-    share = float(parts.max())
+    gone, (left, parts, plane) = most(cases, lambda case: float(case[1][1].max()))
+    worst, share = most(zip(left, parts.tolist(), strict=True), lambda pair: pair[1])
     before = max(solution.rod_force(rod) for rod in rods)
     slack = [rod.name for rod, part in zip(left, parts, strict=True) if part < 1e-9]
     opened = f"; {', '.join(slack)} goes slack" if slack else ""
@@ -108,7 +106,7 @@ def _held(solution: Solution, cases: list[tuple[TieRod, _Left]]) -> Iterator[Fac
 
 
 def _energy(solution: Solution) -> Fact:
-    rod = max(solution.press.rods, key=lambda one: solution.nut_force(one))
+    rod = most(solution.press.rods, solution.nut_force)
     force = max(solution.nut_force(rod), rod.preload)
     return Fact(
         "rods",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import suppress
 
+from platestack.fea.checks.alike import most
 from platestack.fea.checks.cylinder import overload
 from platestack.fea.hand import plastic
 from platestack.fea.hand.bending import NotABeam
@@ -70,7 +71,7 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
                 Input("A", made.piston_area, "m²"),
             ),
         )
-    part, first = min(found, key=lambda one: one[1])
+    part, first = most(found, lambda one: -one[1])
     over = overload(solution)
     yield Fact(
         "reserve",

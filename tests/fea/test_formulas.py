@@ -44,6 +44,10 @@ VARIANTS = {
     "bolts": ('[[bed.clamp_bolts]]\nthread = "M20"\nat = ["90 mm", "60 mm"]\n'
               '[[bed.clamp_bolts]]\nthread = "M20"\nat = ["-90 mm", "60 mm"]\n'
               'preload = "90 kN"\n', RAM),
+    "seams and a spectrum": (
+        '[bed.connectors]\nkind = "seams"\nthroat = "8 mm"\n[cylinder]\n'
+        'bottom_joint = "partial penetration"\n[spectrum]\nrecorded = '
+        '["0 tf", "30 tf", "10 tf", "20 tf", "5 tf"]\nrepeats = 4_000\n', RAM),
     "shop": ('[prices]\ncurrency = "EUR"\nplate = "1.5 per kg"\nextra = { hoses = 100.0 }\n', RAM),
 }  # fmt: skip
 SHOP = (
