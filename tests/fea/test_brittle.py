@@ -125,6 +125,13 @@ def test_sizing_takes_a_sub_grade_that_is_tough_enough():
     for ratio, grade in ((0.5, "S355J2"), (0.75, "S355NL")):
         plan = tough_enough(made.plan, dict.fromkeys(("crosshead", "bed"), ratio * 345e6))
         assert plan.case.bed.grade == grade
+    # At 0.95 of yield nothing is tough enough in frost; warmth may be asked for if none is said.
+    high = dict.fromkeys(("crosshead", "bed"), 0.95 * 345e6)
+    assert tough_enough(made.plan, high).warm is None
+    free = replace(made.plan, duty=duty_of(capacity, pressure, daylight, more), grade=None)
+    thick = replace(free, bed=replace(free.bed, thickness=0.15))
+    kept_warm = tough_enough(thick, high)
+    assert kept_warm.case.shop.lowest_temperature in (0, 10)
     asked = duty_of(capacity, pressure, daylight, {**cold, "grade": "S355J0"})
     kept = tough_enough(replace(made.plan, duty=asked, grade=None), {"crosshead": 0, "bed": 0})
     assert kept.case.bed.grade == "S355J0"

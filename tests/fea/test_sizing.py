@@ -74,7 +74,9 @@ def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
         assert {entry.blank or entry.thickness for entry in section.plates} <= stock
     # What the file says is what was checked, and it holds, or the file says what does not.
     checks = by_hand.checks(case, layout.build(case), duty, made.reserve)
-    assert [c.name for c in checks] == [c.name for c in made.checks]
+    cold = [c for c in made.checks if "brittle" in c.name and "bottom" not in c.name]
+    assert len(cold) == 2
+    assert [c.name for c in checks] == [c.name for c in made.checks if c not in cold]
     for check in checks:
         if check.utilisation > 1:
             assert f"NOT MET: {check.name}" in made.text.replace("\n#  ", "")

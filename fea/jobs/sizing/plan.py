@@ -65,6 +65,8 @@ class PressPlan:
     """As wide as plates and sleeve need (m); None where the usual one does."""
     grade: str | None = None
     """Of the plates where they need a tougher one than the duty's."""
+    warm: float | None = None
+    """Temperature (°C) that the shop must keep, where no sub-grade is tough enough without."""
 
     @property
     def pressure(self) -> float:
@@ -218,16 +220,17 @@ def _tables(plan: PressPlan) -> dict[str, Any]:
         "ram": {"diameter": length(plan.bore), "outer_diameter": length(plan.outer), **_hold(duty)},
         "workpiece": {"shape": "disc", "diameter": length(work)},
         **({} if duty.pump is None else {"hydraulics": {"stages": _stages(plan, duty.pump)}}),
-        **({"shop": shop} if (shop := _shop(duty)) else {}),
+        **({"shop": shop} if (shop := _shop(plan)) else {}),
         **({} if duty.units != "US" else {"cutting": {"face_allowance": length(usual().face)}}),
         "prices": (usual().prices if duty.prices is None else _prices(duty.prices)) | _owned(duty),
         **({"stock": [written(plate) for plate in duty.stock]} if duty.stock else {}),
     }
 
 
-def _shop(duty: Duty) -> dict[str, str]:
+def _shop(plan: PressPlan) -> dict[str, str]:
+    duty = plan.duty
     hook = {} if duty.hook is None else {"hook_height": length(duty.hook)}
-    cold = duty.lowest_temperature
+    cold = duty.lowest_temperature if plan.warm is None else plan.warm
     return hook | ({} if cold is None else {"lowest_temperature": show(cold, TEMPERATURE)})
 
 

@@ -136,7 +136,10 @@ def _tough(found: Sequence[search.SearchResult], reserve: Reserve) -> Proposal:
         for stack in best.plan.press.stacks
     }
     plan = tough_enough(best.plan, stress)
-    checks = worst_first([*best.checks, *brittle(plan, stress)])
+    # Warmth changes the cylinder's bottom too.
+    others = best.checks if plan.warm is None else by_hand.checks(
+        plan.case, plan.press, plan.duty, reserve)  # fmt: skip
+    checks = worst_first([*others, *brittle(plan, stress)])
     return Proposal(plan, tuple(checks), reserve, tuple(found))
 
 
@@ -206,6 +209,14 @@ def _reasons(made: Proposal) -> dict[str, str]:
         "load."
         if duty.workpiece is None
         else "The smallest work that takes the whole force, as asked for.",
+        **(
+            {}
+            if plan.warm is None
+            else {
+                "shop": "Keep the shop as warm as that: in frost no listed sub-grade is tough "
+                "enough for plates so thick."
+            }
+        ),
         "prices": "Prices as given."
         if duty.prices is not None
         else "Invented prices, to show shares only: put in what you are quoted.",

@@ -10,11 +10,16 @@ from platestack.fea.hand.record import Check
 from platestack.fea.jobs.sizing.plan import PressPlan
 from platestack.geometry import tables
 
+WARM = (0.0, 10.0)
+"""Temperatures (°C) below which a shop with thick plates may be asked not to fall."""
+
 
 def tough_enough(plan: PressPlan, stress: Mapping[str, float]) -> PressPlan:
     """Return the plan with the sub-grade that its thickest plates need at the lowest temperature.
 
-    As it is where the duty names the grade, or no table lists it; the toughest where none does.
+    As it is where the duty names the grade, or no table lists it. Where no sub-grade does, and the
+    duty does not say how cold it gets, the toughest in a shop that is kept warm, as the case then
+    asks for.
 
     Parameters
     ----------
@@ -25,10 +30,12 @@ def tough_enough(plan: PressPlan, stress: Mapping[str, float]) -> PressPlan:
     first, listed = tables.subgrade(plan.duty.grade, 0.0)
     if not listed:
         return plan
-    for one in (first, *tables.tougher(first)):
-        plan = replace(plan, grade=None if one is first else one.name)
-        if all(check.utilisation <= 1 for check in brittle(plan, stress)):
-            break
+    said = plan.duty.lowest_temperature is not None
+    for warm in (None,) if said else (None, *WARM):
+        for one in (first, *tables.tougher(first)):
+            plan = replace(plan, grade=None if one is first else one.name, warm=warm)
+            if all(check.utilisation <= 1 for check in brittle(plan, stress)):
+                return plan
     return plan
 
 
