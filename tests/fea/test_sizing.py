@@ -64,8 +64,8 @@ def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
     assert case.press.capacity == pytest.approx(duty.capacity)
     assert case.press.daylight == pytest.approx(duty.daylight)
     assert case.press.working_pressure <= duty.allowed_pressure * (1 + 1e-9)
-    assert (case.rods.count, case.bed.layout) == (duty.rods, duty.layout)
-    assert case.bed.interface.kind == duty.interface
+    asked = duty.rods, duty.layout, duty.interface
+    assert (case.rods.count, case.bed.layout, case.bed.interface.kind) == asked
     # Statics: the piston gives the capacity.
     area = math.pi / 4 * case.ram.diameter**2
     assert area * case.press.working_pressure >= 0.999 * duty.capacity
@@ -74,9 +74,8 @@ def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
         assert {entry.blank or entry.thickness for entry in section.plates} <= stock
     # What the file says is what was checked, and it holds, or the file says what does not.
     checks = by_hand.checks(case, layout.build(case), duty, made.reserve)
-    cold = [c for c in made.checks if "brittle" in c.name and "bottom" not in c.name]
-    assert len(cold) == 2
-    assert [c.name for c in checks] == [c.name for c in made.checks if c not in cold]
+    told = [c.name for c in made.checks if "brittle" not in c.name or c.name[:3] == "cyl"]
+    assert [c.name for c in checks] == told
     for check in checks:
         if check.utilisation > 1:
             assert f"NOT MET: {check.name}" in made.text.replace("\n#  ", "")
@@ -398,5 +397,4 @@ def test_the_command_writes_a_case_and_tells_of_it(tmp_path, capsys, monkeypatch
 def test_a_full_solution_confirms_the_proposal(name, proposed):
     made = sizing.confirm(proposed(name))
     assert not made.exceeded, made.confirmed
-    assert made.confirmed
-    assert case_file.parse(made.text)
+    assert made.confirmed and case_file.parse(made.text)  # noqa: PT018
