@@ -29,7 +29,6 @@ from platestack.fea.solid.statics import Statics, single
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 
-TF = 9806.65
 confirm = importlib.import_module("platestack.fea.jobs.sizing.confirm")
 
 
