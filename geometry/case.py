@@ -20,7 +20,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from platestack.geometry import rules, units
+from platestack.geometry import units
 from platestack.geometry.errors import CaseError, PlatestackError, Problem
 from platestack.geometry.schema import Case
 from platestack.geometry.units import Kind, show
@@ -58,7 +58,7 @@ def parse(text: str, file: str = "case") -> Case:
             case = validated(Case, data, file)
         except CaseError as error:
             raise CaseError(file, [*error.problems, *_beside(data)]) from None
-        problems = rules.check(case)
+        problems = _against_rules(case)
         if problems:
             raise CaseError(file, problems)
         return case
@@ -104,6 +104,12 @@ def validated(model: type[M], data: dict[str, Any], file: str) -> M:
         raise CaseError(file, problems) from None
 
 
+def _against_rules(case: Case) -> list[Problem]:
+    from platestack.geometry import rules  # nobody waits for them whose file cannot be read
+
+    return rules.check(case)
+
+
 def _beside(data: dict[str, Any]) -> list[Problem]:
     """Mistakes between values, whatever stands in the places whose values are wrong.
 
@@ -124,7 +130,7 @@ def _beside(data: dict[str, Any]) -> list[Problem]:
         else:
             return []
         try:
-            told.append(rules.check(case))
+            told.append(_against_rules(case))
         except PlatestackError:
             return []
     return [problem for problem in told[0] if problem in told[1]]

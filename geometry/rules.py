@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 
 from platestack.geometry import heights, layout, openings, pads, rod_rules, stacking, stock, tables
 from platestack.geometry.errors import Problem
-from platestack.geometry.mesh import FORCED, symmetry_of
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case, StackSection
+from platestack.geometry.symmetry import FORCED, symmetry_of
 from platestack.geometry.units import FORCE, LENGTH, STIFFNESS, show
 
 

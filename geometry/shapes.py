@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-import numpy.typing as npt
+if TYPE_CHECKING:  # a mistyped key is answered before numpy could be loaded
+    import numpy as np
 
 Point = tuple[float, float]
-Array = npt.NDArray[Any]
 
 
 @dataclass(frozen=True)
@@ -167,8 +166,10 @@ class Gap:
         """Whether there is any."""
         return any((self.uniform, self.bow, self.waviness))
 
-    def at(self, x: Array, reach: Array) -> Array:
+    def at(self, x: np.ndarray, reach: np.ndarray) -> np.ndarray:
         """Distance (m) at places x (m) of an interface that reaches out to ±`reach`."""
+        import numpy as np
+
         from_middle, from_end = x**2, reach**2 - x**2
         bowed = self.bow * from_end if self.bow > 0 else -self.bow * from_middle
         waves = self.waviness / 2 * (1 - np.cos(2 * np.pi / self.wave_length * x))

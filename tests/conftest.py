@@ -20,9 +20,10 @@ from platestack.fea.solid.stack import Report, StackSolution
 from platestack.fea.support import machine
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import StackMesh, symmetry_of
+from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.symmetry import symmetry_of
 
 WELDED = 'interface = { kind = "welded" }'
 CASES = Path(__file__).parent.parent / "cases"

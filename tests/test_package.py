@@ -17,8 +17,8 @@ ROOT = Path(__file__).parent.parent
 SMALL = ROOT / "cases" / "small" / "small.toml"
 ASSETS = ROOT / "fea" / "app" / "report" / "assets"
 SLOW_LIBRARIES = {
-    "dask", "gmsh", "matplotlib", "numba", "pint", "pyamg", "pyvista", "scipy", "skfem", "vtk",
-    "vtkmodules",
+    "dask", "gmsh", "matplotlib", "numba", "numpy", "pint", "pyamg", "pyvista", "scipy", "skfem",
+    "vtk", "vtkmodules",
 }  # fmt: skip
 
 
@@ -117,12 +117,14 @@ def loaded_by(*words: str, place: Path) -> set[str]:
         ("solve", "misspelled.toml"),
         ("optimise", "misspelled.toml"),
         ("compare", "misspelled.toml", "--thickness", "60 mm"),
+        ("run", "unit.toml"),
     ],
 )
 def test_help_and_mistakes_load_nothing_slow(words, tmp_path):
     text = SMALL.read_text(encoding="utf-8")
     (tmp_path / "small.toml").write_text(text, encoding="utf-8")
     (tmp_path / "misspelled.toml").write_text(text.replace("daylight", "dailight"), "utf-8")
+    (tmp_path / "unit.toml").write_text(text.replace('"30 tf"', '"30 tff"'), "utf-8")
     loaded = loaded_by(*words, place=tmp_path)
     assert "typer" in loaded
     assert loaded & SLOW_LIBRARIES == set()

@@ -20,16 +20,10 @@ from platestack.fea.solid.stress import adapt, estimate, peaks, recover
 from platestack.fea.solid.stress.estimate import Body, Estimate
 from platestack.fea.solid.stress.peaks import Fields, Peak
 from platestack.geometry import mesher
-from platestack.geometry.mesh import (
-    SizeField,
-    Sizes,
-    StackMesh,
-    Symmetry,
-    choose_symmetry,
-    default_sizes,
-)
+from platestack.geometry.mesh import SizeField, Sizes, StackMesh, default_sizes
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case, MeshWish
+from platestack.geometry.symmetry import Symmetry, choose_symmetry
 from platestack.geometry.units import quantity
 
 log = logging.getLogger(__name__)

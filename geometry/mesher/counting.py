@@ -15,10 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from platestack.geometry.mesh import Sizes, Symmetry
+from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher import thickened
 from platestack.geometry.mesher.sizes import rim_sizes
 from platestack.geometry.parts import Patch, Plate, Point, RectangleHole, RoundHole, Stack, TieRod
+from platestack.geometry.symmetry import Symmetry
 
 POINTS = 4_000
 """Points scattered over each plate."""

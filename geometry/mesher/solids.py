@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import gmsh
 
 from platestack.geometry.errors import MeshError
-from platestack.geometry.mesh import Symmetry
 from platestack.geometry.parts import (
     ClampBolt,
     Groove,
@@ -20,6 +19,7 @@ from platestack.geometry.parts import (
     Stack,
     TieRod,
 )
+from platestack.geometry.symmetry import Symmetry
 
 Tag = tuple[int, int]
 SNAP = 2e-5

@@ -21,18 +21,11 @@ import gmsh
 import numpy as np
 
 from platestack.geometry.errors import MeshError
-from platestack.geometry.mesh import (
-    EDGES,
-    SizeField,
-    Sizes,
-    StackMesh,
-    Symmetry,
-    quality,
-    scaled_jacobians,
-)
+from platestack.geometry.mesh import EDGES, SizeField, Sizes, StackMesh, quality, scaled_jacobians
 from platestack.geometry.mesher import reading, solids
 from platestack.geometry.mesher import sizes as fields
 from platestack.geometry.parts import Groove, Hole, Pad, Stack, TieRod
+from platestack.geometry.symmetry import Symmetry
 
 LEAST_JACOBIAN = 0.2
 """Elements whose curved edges bring the scaled Jacobian below this are straightened."""
@@ -58,7 +51,7 @@ def make(
     Parameters
     ----------
     stack, rods : the stack, and the rods whose nuts bear on it.
-    symmetry : mirror planes to use (`geometry.mesh.choose_symmetry`).
+    symmetry : mirror planes to use (`geometry.symmetry.choose_symmetry`).
     sizes : element sizes.
     wanted : sizes over an earlier mesh of the same stack, which replace those at features.
 

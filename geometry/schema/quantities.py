@@ -54,4 +54,5 @@ Corners = Literal["straight", "chamfered", "rounded"]
 class Section(BaseModel):
     """A table of the case file: frozen, no unknown keys, numbers finite and never texts."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    # Deferred: the whole case is made one validator, not each table beside it.
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import difflib
 import functools
+import importlib.util
 import math
 import re
+from pathlib import Path
 
 from platestack.geometry.units.kinds import (
+    COMMON,
     FOOT,
     FREEZING,
     INCH,
@@ -66,20 +69,45 @@ def _unit(text: str, kind: Kind, _system: str) -> float:
     common = known(kind).get(" ".join(text.split()))
     if common is not None:
         return common
+    wanted = f"{nearest(text, kind)}allowed: {allowed(kind)}"
     if not _UNIT.fullmatch(text) or kind is TEMPERATURE:  # others count from elsewhere
-        raise UnitError(f"{text!r:.60} is no unit; {nearest(text, kind)}allowed: {allowed(kind)}")
+        raise UnitError(f"{text!r:.60} is no unit; {wanted}")
+    if any(text.strip() in units for units in COMMON.values()):
+        raise UnitError(f"{text!r:.60} is not the unit of {kind.name}; {wanted}")
     try:
+        if not _may_be_known(text):
+            raise ValueError
         unit = registry().parse_units(text)
         fits = unit.dimensionality == registry().parse_units(kind.unit).dimensionality
     except Exception as error:  # pint raises many kinds for malformed text; one line serves all
-        hint = nearest(text, kind)
-        raise UnitError(f"{text!r:.60} is no known unit; {hint}allowed: {allowed(kind)}") from error
+        raise UnitError(f"{text!r:.60} is no known unit; {wanted}") from error
     if not fits:
-        hint = nearest(text, kind)
-        raise UnitError(
-            f"{text!r:.60} is not the unit of {kind.name}; {hint}allowed: {allowed(kind)}"
-        )
+        raise UnitError(f"{text!r:.60} is not the unit of {kind.name}; {wanted}")
     return scale(text.strip())
+
+
+def _may_be_known(text: str) -> bool:
+    """Whether all units named in a text may be among pint's: a mistyped one is answered at once.
+
+    Each word of pint's list of definitions counts as a unit, those with a dash as prefixes.
+    """
+    words = _words_of_pint()
+    prefixes = ("", *(word[:-1] for word in words if word.endswith("-")))
+
+    def listed(unit: str) -> bool:
+        stems = (unit.removeprefix(prefix) for prefix in prefixes)
+        return any(stem in words or stem.removesuffix("s") in words for stem in stems)
+
+    return all(listed(unit) for unit in re.findall("[A-Za-zµμ%_]+", text))
+
+
+@functools.cache
+def _words_of_pint() -> frozenset[str]:
+    """All words of the files in which pint defines its units, prefixes with their dash."""
+    found = importlib.util.find_spec("pint")
+    folder = Path(found.origin).parent if found and found.origin else Path()
+    texts = [file.read_text("utf-8") for file in folder.glob("*_en.txt")]
+    return frozenset(re.findall(r"(?:%|[^\W\d])\w*-?", "\n".join(texts)))
 
 
 def nearest(text: str, kind: Kind) -> str:

@@ -10,9 +10,10 @@ from platestack.fea.solid import stack
 from platestack.fea.solid.stack import StackSolution
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import SizeField, Sizes, StackMesh, symmetry_of
+from platestack.geometry.mesh import SizeField, Sizes, StackMesh
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case
+from platestack.geometry.symmetry import symmetry_of
 
 LENGTH, WIDTH, THICKNESS = 0.24, 0.12, 0.03
 """Of the platen (m)."""

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from platestack.fea.app import case_text as text
-from platestack.fea.app import console
+from platestack.fea.app.console.summary import print_summary
 from platestack.fea.app.page import answers
 from platestack.fea.app.page.instant import InstantService
 from platestack.fea.app.report import content
@@ -107,7 +107,7 @@ def test_the_result_says_so_at_its_head(small_solution, capsys):
     summary = summarise(small_solution, "small.toml")
     crosshead, bed = summary.ideal
     assert not any("are taken as welded" in words for words in summary.cautions)
-    console.print_summary(summary)
+    print_summary(summary)
     printed = " ".join(capsys.readouterr().out.split())
     assert printed.index(crosshead) < printed.index(bed) < printed.index("at capacity")
     blocks = content._glance(summary, small_solution.press).blocks

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from platestack.fea.app import console
+from platestack.fea.app.console.summary import print_summary
 from platestack.fea.app.report import content
 from platestack.fea.checks import all_checks
 from platestack.fea.jobs.changes import changes, recorded
@@ -70,7 +70,7 @@ def test_where_nothing_is_exceeded_nothing_is_changed(small_case, small_press, s
 
 def test_lines_stand_before_the_table_and_in_the_dossier(failing, capsys):
     summary = summarise(failing, "thin.toml").model_copy(update={"changes": recorded(failing)})
-    console.print_summary(summary)
+    print_summary(summary)
     printed = " ".join(capsys.readouterr().out.split())
     assert printed.index("What to change") < printed.index("Utilisation, worst first")
     for change in summary.changes:

@@ -26,9 +26,10 @@ from platestack.fea.solid.pressing import Pressing
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 from platestack.geometry.errors import CaseError
-from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher import make
 from platestack.geometry.split import split
+from platestack.geometry.symmetry import symmetry_of
 
 CASES = Path(__file__).parents[2] / "cases"
 BOLT = '[[bed.clamp_bolts]]\nat = ["{} mm", "{} mm"]\nthread = "M20"\n{}\n'

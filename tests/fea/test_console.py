@@ -12,6 +12,9 @@ from hypothesis import strategies as st
 from rich.table import Table
 
 from platestack.fea.app import console
+from platestack.fea.app.console.options import print_options
+from platestack.fea.app.console.summary import bar, check_table, print_summary
+from platestack.fea.app.console.tables import print_tables
 from platestack.fea.jobs.options import Option
 from platestack.fea.results.summary import CheckRecord, Figure, Summary
 from platestack.geometry.units import figure, plain, quantity
@@ -101,7 +104,7 @@ def test_value_and_error_have_the_same_places(value, part):
 
 @pytest.mark.parametrize("use", [0.0, 0.25, 0.5, 1.0, 1.1, 7.0])
 def test_bar_has_its_mark_at_the_limit(use):
-    text = console.bar(use)
+    text = bar(use)
     assert text.index("│") == 16
     assert text.count("━") == min(round(16 * use), 20)
     assert ("━" in text[17:]) == (use > 1.03)
@@ -109,14 +112,14 @@ def test_bar_has_its_mark_at_the_limit(use):
 
 @given(st.floats(0, 1000))
 def test_bar_is_never_too_long(use):
-    assert len(console.bar(use)) <= 21
+    assert len(bar(use)) <= 21
 
 
 # --- tables
 
 
 def test_summary_is_told_within_the_width(printed, summary):
-    console.print_summary(summary)
+    print_summary(summary)
     text = printed()
     assert "Bench press, 30 tf  294.2 kN at 25 MPa" in text
     flat = " ".join(text.split())
@@ -130,7 +133,7 @@ def test_summary_is_told_within_the_width(printed, summary):
 
 
 def test_numbers_in_the_table_are_those_of_the_summary(printed, summary):
-    console.print_summary(summary)
+    print_summary(summary)
     text = printed()
     for stack in summary.stacks.values():
         assert figure(stack.peak_von_mises) in text
@@ -145,7 +148,7 @@ def test_rods_that_bear_alike_share_a_row(printed, summary):
     one = next(check for check in summary.checks if check.name == "rod 1: tension in the thread")
     names = ("rod 1: tension in the thread", "rod 2: tension in the thread", "rod 3: fatigue")
     alike = [one.model_copy(update={"name": name}) for name in names]
-    console.out.print(console.check_table(alike))
+    console.out.print(check_table(alike))
     text = printed()
     assert "rods 1, 2: tension in the thread" in text
     assert "rod 3: fatigue" in text
@@ -155,7 +158,7 @@ def test_exceeded_limits_are_told(printed, summary):
     worst = summary.checks[0]
     over = worst.model_copy(update={"utilisation": 1.2, "value": 1.2 * worst.limit})
     changed = summary.model_copy(update={"checks": [over, *summary.checks[1:]], "exceeded": 1})
-    console.print_summary(changed)
+    print_summary(changed)
     text = " ".join(printed().split())
     assert f"1 of {len(summary.checks)} limits exceeded; worst: {worst.name}, 120%" in text
     assert "within their limits" not in text
@@ -164,15 +167,13 @@ def test_exceeded_limits_are_told(printed, summary):
 def test_a_ratio_outside_its_band_is_told(printed, summary):
     stack = summary.bed
     beam = stack.beam.model_copy(update={"ratio": 3.0, "verdict": "far above what a beam does"})
-    console.print_summary(
-        summary.model_copy(update={"bed": stack.model_copy(update={"beam": beam})})
-    )
+    print_summary(summary.model_copy(update={"bed": stack.model_copy(update={"beam": beam})}))
     assert "bed: far above what a beam does" in printed()
 
 
 @pytest.mark.parametrize("name", ["Press [bold]", "[/]", "50 % \\[x]", "Presse für Bärbel"])
 def test_names_are_printed_as_they_are(printed, summary, name):
-    console.print_summary(summary.model_copy(update={"press": name}))
+    print_summary(summary.model_copy(update={"press": name}))
     assert name in printed()
 
 
@@ -180,7 +181,7 @@ def test_long_table_of_checks(printed, summary):
     one = summary.checks[0]
     name = "crosshead plate 12 of the upper stack: peak von Mises stress at the rim of a hole"
     many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(40)]
-    console.out.print(console.check_table(many))
+    console.out.print(check_table(many))
     text = " ".join(printed().split())
     assert text.count(f"{one.utilisation:.0%}") == 40
 
@@ -188,7 +189,7 @@ def test_long_table_of_checks(printed, summary):
 def test_options_within_the_width(printed):
     row = Option("60 mm", 0.06, "crosshead", 91.1e6, 223e6, 0.408, 0.137e-3, 0.35e-3, 0.39, 62.157,
                  148.9, 0.834, "crosshead plate 2: peak von Mises stress", 1.52)  # fmt: skip
-    console.print_options([row])
+    print_options([row])
     text = printed()
     flat = " ".join(text.split())
     for words in ("60 mm", "crosshead", "152%"):
@@ -197,7 +198,7 @@ def test_options_within_the_width(printed):
 
 
 def test_tables_name_their_sources(printed):
-    console.print_tables()
+    print_tables()
     text = printed()
     flat = " ".join(text.split())
     for words in ("S355J2", "42CrMo4", "EN 10025", "ISO 4032", "ISO 3320", "M64"):

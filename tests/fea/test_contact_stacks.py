@@ -21,7 +21,7 @@ from platestack.fea.solid.pressing import Pressing
 from platestack.fea.support.errors import NotConverged
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import symmetry_of
+from platestack.geometry.symmetry import symmetry_of
 
 RODS = '[rods]\nseat = "shoulder"\nseat_diameter = "70 mm"\npreload = "150 kN"\n'
 CLAMPED = '[bed]\ninterface = { kind = "clamped", friction = 0.2 }\n'

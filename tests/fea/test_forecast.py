@@ -16,8 +16,9 @@ from platestack.fea.support import machine
 from platestack.fea.support.machine import Room
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher.counting import count
+from platestack.geometry.symmetry import symmetry_of
 
 ROOT = Path(__file__).parents[2]
 

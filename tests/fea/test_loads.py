@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from platestack.fea.solid import loads
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import EDGES, FORCED, Sizes, StackMesh, symmetry_of
+from platestack.geometry.mesh import EDGES, Sizes, StackMesh
 from platestack.geometry.parts import Stack
+from platestack.geometry.symmetry import FORCED, symmetry_of
 from tests.fea.sample_stacks import rod_compliance
 
 COARSE = Sizes(0.1, round_divisions=10, ring_divisions=1, patch_divisions=5)

@@ -10,8 +10,9 @@ from platestack.fea.solid import loads, stack
 from platestack.fea.solid.frame.press import of_case
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher import make
+from platestack.geometry.symmetry import symmetry_of
 
 OFFSET = (0.04, 0.02)
 WORK = '[workpiece]\ndiameter = "90 mm"\noffset = ["40 mm", "20 mm"]\n'

@@ -9,7 +9,7 @@ from platestack.fea.jobs import sizing
 from platestack.fea.jobs.optimum import Design, _choices
 from platestack.fea.jobs.options.candidates import CHANGES
 from platestack.geometry import case as case_file
-from platestack.geometry import layout
+from platestack.geometry import layout, rules
 from platestack.geometry.errors import CaseError, UsageError
 
 WISH = {"capacity": "50 tf", "pressure": "25 MPa", "daylight": "300 mm"}
@@ -92,7 +92,7 @@ def test_compare_and_optimise_pile_plates_as_bought(small_text):
     assert [(p.count, p.thickness) for p in design.bed.plates] == [
         (1, pytest.approx(0.058)), (1, 0.06), (1, pytest.approx(0.058)),
     ]  # fmt: skip
-    assert not list(case_file.rules.check(design))
+    assert not list(rules.check(design))
 
 
 def test_a_press_is_made_around_a_cylinder_that_is_there():

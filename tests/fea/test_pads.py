@@ -22,9 +22,10 @@ from platestack.fea.solid.pressing import PressedState, Pressing
 from platestack.fea.solid.reduced.affine import AffineProblem, NotAffineError
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher import make
 from platestack.geometry.parts import Press, Stack
+from platestack.geometry.symmetry import symmetry_of
 
 CASES = Path(__file__).parents[2] / "cases"
 COARSE = Sizes(0.06, round_divisions=10, ring_divisions=1, patch_divisions=5)

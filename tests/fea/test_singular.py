@@ -16,7 +16,8 @@ from platestack.fea.solid.stress import peaks, recover, singular
 from platestack.fea.solid.stress.singular import FACTORS, FAR, NEAR, Surface
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.mesh import StackMesh, Symmetry, quality
+from platestack.geometry.mesh import StackMesh, quality
+from platestack.geometry.symmetry import Symmetry
 
 
 def as_mesh(mesh: MeshTet, symmetry: Symmetry = frozenset()) -> StackMesh:

@@ -19,7 +19,7 @@ from platestack.fea.solid.pressing import PressedState, Pressing
 from platestack.fea.support.errors import NotConverged
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import symmetry_of
+from platestack.geometry.symmetry import symmetry_of
 from tests.figures import states, stiff_contact
 
 BOWED = '[bed]\ninterface = {{ kind = "{kind}", friction = 0.2, bow = "{bow}" }}\n'

@@ -21,8 +21,8 @@ from platestack.fea.solid.stack import default_sizes
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
 from platestack.geometry.errors import CaseError, PlatestackError
-from platestack.geometry.mesh import symmetry_of
 from platestack.geometry.parts import Press, Stack
+from platestack.geometry.symmetry import symmetry_of
 
 Tree = dict[str, Any]
 

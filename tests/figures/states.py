@@ -31,8 +31,9 @@ from platestack.fea.support.errors import SolveError
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
 from platestack.geometry.errors import CaseError
-from platestack.geometry.mesh import Sizes, StackMesh, choose_symmetry
+from platestack.geometry.mesh import Sizes, StackMesh
 from platestack.geometry.parts import Press, Stack
+from platestack.geometry.symmetry import choose_symmetry
 from tests.figures import stiff_contact
 
 CASES = Path(__file__).parent.parent.parent / "cases"

@@ -6,7 +6,7 @@ import pytest
 from meshes import COARSE
 
 from platestack.geometry import mesher
-from platestack.geometry.mesh import FORCED
+from platestack.geometry.symmetry import FORCED
 
 
 @pytest.fixture(scope="session")

@@ -19,15 +19,9 @@ from skfem import Basis, ElementTetP2, MeshTet, MeshTet2
 
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import (
-    EDGES,
-    FORCED,
-    Sizes,
-    default_sizes,
-    scaled_jacobians,
-    symmetry_of,
-)
+from platestack.geometry.mesh import EDGES, Sizes, default_sizes, scaled_jacobians
 from platestack.geometry.parts import Outline, RectangleHole, RoundHole
+from platestack.geometry.symmetry import FORCED, symmetry_of
 
 ROOT = Path(__file__).parents[2]
 
@@ -260,10 +254,10 @@ def test_gmsh_leaves_the_handlers_of_signals_alone():
 def test_threads_that_mesh_wait_for_one_another(shares):
     """In a process of its own, which two gmsh at work in one would crash."""
     code = (
-        "import threading; from platestack.geometry import case, layout, mesh, mesher\n"
+        "import threading; from platestack.geometry import case, layout, mesh, mesher, symmetry\n"
         "press = layout.build(case.read('cases/small/small.toml'))\n"
         "def make():\n"
-        f"    args = press.bed, press.rods, mesh.FORCED['quarter'], mesh.{COARSE}\n"
+        f"    args = press.bed, press.rods, symmetry.FORCED['quarter'], mesh.{COARSE}\n"
         "    counts.append(len(mesher.make(*args).tets))\n"
         "counts, threads = [], [threading.Thread(target=make) for _ in range(2)]\n"
         "for thread in threads: thread.start()\n"

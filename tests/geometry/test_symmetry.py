@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from meshes import volume
 
 from platestack.geometry.errors import PlatestackError
-from platestack.geometry.mesh import FORCED, choose_symmetry, symmetry_of
 from platestack.geometry.parts import Groove, RectangleHole, RoundHole, Stack
+from platestack.geometry.symmetry import FORCED, choose_symmetry, symmetry_of
 
 
 def shifted(stack: Stack, hole) -> Stack:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -21,6 +23,7 @@ from platestack.geometry.units import (
     registry,
     show,
 )
+from platestack.geometry.units.reading import _may_be_known
 
 # Exact by definition: g0 = 9.80665 m/s² (3rd CGPM 1901), 1 atm = 101325 Pa (10th CGPM 1954),
 # 1 in = 25.4 mm and 1 lbf = 0.45359237 kg g0 (international yard and pound, 1959).
@@ -51,6 +54,24 @@ EXACT = [
 def test_common_units_are_those_of_pint(si, unit):
     assert registry().parse_units(unit).dimensionality == registry().parse_units(si).dimensionality
     assert COMMON[si][unit] == pytest.approx(registry().Quantity(1.0, unit).to(si).m, rel=1e-15)
+
+
+def test_no_unit_of_pint_is_refused_unseen():
+    """Of those that a case may write: letters, with a prefix or without; no temperatures."""
+    known = registry()
+    form = re.compile("(?!delta_)[A-Za-zµ%_]{1,30}")
+    names = [str(name) for name in known._units if form.fullmatch(str(name))]
+    assert len(names) > 700
+    assert [name for name in names if not _may_be_known(name)] == []
+    for prefix, name in itertools.product(known._prefixes, ("m", "meters", "N", "Pa", "grams")):
+        assert not known.parse_unit_name(prefix + name) or _may_be_known(prefix + name)
+
+
+@pytest.mark.parametrize("text", ["6 tff", "6 Mpa", "6 mmm", "6 milimeter", "6 kN/mmm", "6 kg"])
+def test_a_mistyped_unit_is_answered_without_pint(text, monkeypatch):
+    monkeypatch.setattr("platestack.geometry.units.reading.registry", None)
+    with pytest.raises(UnitError, match=r"is no known unit|is not the unit of a pressure"):
+        parse(text, PRESSURE)
 
 
 @pytest.mark.parametrize(("text", "kind", "value"), EXACT)

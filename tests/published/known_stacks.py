@@ -16,7 +16,8 @@ from platestack.fea.solid import stack
 from platestack.fea.solid.stack import StackSolution
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
-from platestack.geometry.mesh import Sizes, symmetry_of
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.symmetry import symmetry_of
 
 _BENCH = """
 [press]

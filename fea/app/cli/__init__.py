@@ -22,25 +22,6 @@ from typing import Any, NoReturn
 
 import platestack.fea.app.cli.startup  # noqa: F401  (before all that takes long)
 from platestack.fea.app import console
-from platestack.fea.app.cli import (  # they register themselves
-    assembling,  # noqa: F401
-    buying,  # noqa: F401
-    comparing,  # noqa: F401
-    cutting,  # noqa: F401
-    offcentre,  # noqa: F401
-    optimising,  # noqa: F401
-    page,  # noqa: F401
-    proof,  # noqa: F401
-    reporting,  # noqa: F401
-    running,  # noqa: F401
-    selftest,  # noqa: F401
-    sensing,  # noqa: F401
-    sizing,  # noqa: F401
-    starting,  # noqa: F401
-    sweeping,  # noqa: F401
-    tightening,  # noqa: F401
-    viewing,  # noqa: F401
-)
 from platestack.fea.app.cli.app import Stopped, app
 from platestack.fea.support.signals import STOPPING
 from platestack.geometry.errors import PlatestackError, UsageError
@@ -115,6 +96,7 @@ def _check_environment() -> None:
             f"the working directory: {error.strerror}; allowed: one that is there"
         ) from None
     os.environ["MPLBACKEND"] = "agg"  # pictures go to files, whatever else is drawn on here
+    os.environ["PYDANTIC_DISABLE_PLUGINS"] = "__all__"  # to look for them opens every package
     given = os.environ.get("NUMBA_NUM_THREADS", "1")
     if not (given.isascii() and given.isdigit() and int(given) > 0):
         raise UsageError(f'NUMBA_NUM_THREADS: given "{given:.60}"; allowed: a number from 1 on')

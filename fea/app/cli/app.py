@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import gc
+import importlib
 import inspect
 import math
 from collections.abc import Callable, Iterator
@@ -12,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 import typer
 from typer.core import TyperGroup
+from typer.main import get_command_from_info
 
 import platestack
 from platestack.fea.app import console
@@ -20,18 +23,41 @@ from platestack.geometry import units
 if TYPE_CHECKING:
     from platestack.geometry.schema import Case
 
-ORDER = (
-    "new", "size", "mesh", "solve", "run", "view", "report",
-    "compare", "sensitivity", "optimise", "sweep", "offcentre",
-    "cut", "buy", "assemble", "tighten", "proof",
-    "page", "tables", "self-test",
-)  # fmt: skip
-"""Commands as the job goes, from an idea to the first pressing; then what serves all of it."""
+COMMANDS = {
+    "new": "starting", "size": "sizing",
+    "mesh": "running", "solve": "running", "run": "running",
+    "view": "viewing", "report": "reporting",
+    "compare": "comparing", "sensitivity": "sensing", "optimise": "optimising",
+    "sweep": "sweeping", "offcentre": "offcentre",
+    "cut": "cutting", "buy": "buying",
+    "assemble": "assembling", "tighten": "tightening", "proof": "proof",
+    "page": "page", "tables": "viewing", "self-test": "selftest",
+}  # fmt: skip
+"""Modules of the commands, as the job goes, from an idea to the first pressing; then what serves
+all of it."""
 
 
-class _AsTheJobGoes(TyperGroup):
+class _Commands(TyperGroup):
+    """Imports the module of a command once it is typed: all of them take as long as numpy."""
+
     def list_commands(self, ctx: Any) -> list[str]:
-        return sorted(super().list_commands(ctx), key=ORDER.index)
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        for name in (cmd_name,) if cmd_name in COMMANDS else COMMANDS:
+            if name not in self.commands:
+                self.commands[name] = _command(name)
+        return self.commands.get(cmd_name)
+
+
+def _command(name: str) -> Any:
+    """The command of this name, which its module registers with `app`."""
+    importlib.import_module(f"platestack.fea.app.cli.{COMMANDS[name]}")
+    return next(
+        get_command_from_info(info, pretty_exceptions_short=False, rich_markup_mode=None)
+        for info in app.registered_commands
+        if info.callback and name in (info.name, info.callback.__name__)
+    )
 
 
 def _wished(name: str | None) -> str | None:
@@ -79,7 +105,7 @@ class _App(typer.Typer):
 
 
 app = _App(
-    cls=_AsTheJobGoes,
+    cls=_Commands,
     add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,
@@ -90,9 +116,13 @@ app = _App(
 
 def _checked(path: Path) -> Path:
     """Read the case before anything slow is imported, so that its mistakes are answered at once."""
-    from platestack.geometry import case
+    gc.disable()  # of what is loaded to read a case nothing is garbage, yet all would be searched
+    try:
+        from platestack.geometry import case
 
-    units.choose(case.read(path).units)
+        units.choose(case.read(path).units)
+    finally:
+        gc.enable()
     return path
 
 
@@ -140,12 +170,13 @@ def place(out: Path | None, case: Path, kind: str = "") -> Path:
 
 def read(case: Path) -> Case:
     """Read a case; at the head of what follows stands which of its stacks are the ideal."""
+    from platestack.fea.app.console.summary import print_ideal
     from platestack.fea.checks.as_one import ideal
     from platestack.geometry import case as case_file
     from platestack.geometry import layout
 
     found = case_file.read(case)
-    console.print_ideal(ideal(layout.build(found)))
+    print_ideal(ideal(layout.build(found)))
     return found
 
 

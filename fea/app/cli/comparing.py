@@ -18,7 +18,6 @@ from platestack.fea.app.cli.variation_options import (
     Vary,
     gathered,
 )
-from platestack.fea.app.console.options import print_comparison
 
 if TYPE_CHECKING:
     from platestack.fea.solid.model import Solution
@@ -72,6 +71,7 @@ def compare(
 
 def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
     """All plates of the chosen stacks alike: each option solved in full."""
+    from platestack.fea.app.console.options import print_options
     from platestack.fea.jobs import options
     from platestack.fea.support import result_files
 
@@ -81,7 +81,7 @@ def _thicknesses(case: Path, words: str, stack: str, folder: Path) -> None:
         result_files.usable(folder, "comparison.json")
         rows = options.compare(base, lengths, stack, report, str(case))  # type: ignore[arg-type]
         options.write(rows, folder, base.press.name)
-    console.print_options(rows)
+    print_options(rows)
     console.out.print(f"results in {folder}", markup=False)
 
 
@@ -95,6 +95,7 @@ def _candidates(
     folder: Path,
 ) -> None:
     """Candidates predicted, the best of them solved in full."""
+    from platestack.fea.app.console.options import print_comparison
     from platestack.fea.jobs import options
     from platestack.fea.jobs.options.candidates import FLAGS, Candidate, Other, candidates
     from platestack.fea.jobs.options.comparing import compared

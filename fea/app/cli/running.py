@@ -11,6 +11,7 @@ from platestack.fea.app.cli.app import CaseFile, Out, Verbose, app, place, progr
 
 
 def _run(case: Path, out: Path, drawn: bool) -> None:
+    from platestack.fea.app.console.summary import print_summary
     from platestack.fea.jobs import run as job
     from platestack.fea.support import logbook
 
@@ -19,7 +20,7 @@ def _run(case: Path, out: Path, drawn: bool) -> None:
         logbook.heard("platestack.fea.solid.forecast", console.note),
     ):
         summary = job.run(case, out, report, drawn=drawn)
-    console.print_summary(summary)
+    print_summary(summary)
     console.out.print(f"results in {out}", markup=False)
     raise typer.Exit(1 if summary.exceeded else 0)
 

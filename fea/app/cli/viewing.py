@@ -37,4 +37,6 @@ def view(
 @app.command()
 def tables() -> None:
     """Print the tables of standards, each with its source."""
-    console.print_tables()
+    from platestack.fea.app.console.tables import print_tables
+
+    print_tables()

@@ -1,8 +1,8 @@
-"""What a person sees in the terminal: progress while it works, a table at the end."""
+"""What a person sees in the terminal: progress while it works, a table at the end.
 
-from platestack.fea.app.console.options import print_options
-from platestack.fea.app.console.summary import bar, check_table, print_ideal, print_summary
-from platestack.fea.app.console.tables import print_tables
+One module prints what one command has to show; a command imports it once it has something.
+"""
+
 from platestack.fea.app.console.terminal import (
     drop_unwritten,
     errors,
@@ -12,17 +12,4 @@ from platestack.fea.app.console.terminal import (
     progress,
 )
 
-__all__ = [
-    "bar",
-    "check_table",
-    "drop_unwritten",
-    "errors",
-    "note",
-    "out",
-    "print_error",
-    "print_ideal",
-    "print_options",
-    "print_summary",
-    "print_tables",
-    "progress",
-]
+__all__ = ["drop_unwritten", "errors", "note", "out", "print_error", "progress"]

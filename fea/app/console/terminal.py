@@ -10,7 +10,6 @@ from contextlib import contextmanager, suppress
 from typing import IO, TYPE_CHECKING, Any
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
 from platestack.geometry.errors import PlatestackError
@@ -76,6 +75,8 @@ errors = _Plain(stderr=True, highlight=False)
 @contextmanager
 def progress(steps: int) -> Iterator[Report]:
     """Show how far a job of so many steps is; yields what to call at each step's beginning."""
+    from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
     columns = (
         SpinnerColumn(),
         TextColumn("{task.description}"),
