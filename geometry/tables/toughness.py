@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import bisect
 import functools
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from platestack.geometry.tables.source import Table, certainty, read
 from platestack.geometry.tables.steel import structural_grade
@@ -47,18 +48,18 @@ class Subgrade:
             Below -50 °C, or for a ratio that is negative or not finite.
         """
         cold, ratios = _edges()
-        if not (cold[-1] <= temperature < np.inf and 0 <= ratio < np.inf):
+        if not (cold[-1] <= temperature < math.inf and 0 <= ratio < math.inf):
             raise ValueError(
                 f"{temperature:g} °C, stress over yield {ratio:g}; allowed: from {cold[-1]:g} °C "
                 "on, at least 0"
             )
         high, middle, low = (
-            float(np.interp(temperature, cold[::-1], row[::-1])) for row in self.thicknesses
+            _interpolated(temperature, cold[::-1], row[::-1]) for row in self.thicknesses
         )
         if ratio > ratios[0]:
             slope = (high - middle) / (ratios[0] - ratios[1])
             return max(high + slope * (ratio - ratios[0]), 1e-3)
-        return float(np.interp(ratio, ratios[::-1], (low, middle, high)))
+        return _interpolated(ratio, ratios[::-1], (low, middle, high))
 
 
 def subgrade(grade: str, yield_strength: float) -> tuple[Subgrade, bool]:
@@ -105,6 +106,13 @@ def toughness_tables() -> tuple[Table, ...]:
             "linear between the values; stress: largest nominal tension at the lowest temperature",
         ),
     )  # fmt: skip
+
+
+def _interpolated(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:
+    """Linear between points that rise in x, constant beyond; numpy would load for as long again."""
+    i = min(max(bisect.bisect(xs, x), 1), len(xs) - 1)
+    part = (x - xs[i - 1]) / (xs[i] - xs[i - 1])
+    return ys[i - 1] + min(max(part, 0.0), 1.0) * (ys[i] - ys[i - 1])
 
 
 def _strength(series: str) -> float:
