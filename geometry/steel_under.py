@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from platestack.geometry.parts import Groove, Hole, Patch, Plate, Stack
@@ -19,12 +20,17 @@ def steel_area(stack: Stack) -> float:
         for plate in stack.plates
         if plate.normal == "z" and stack.load_face in (plate.base, plate.top)
     ]
-    holes = [hole for plate in under for hole in _open(plate, stack.load_face)]
+    holes = [
+        (hole, plate)
+        for plate in under
+        for hole in _open(plate, stack.load_face)
+        if not _apart(hole, stack.patch)
+    ]
     if not holes:
         return area
     patch = _patch(stack.patch)
     left = patch
-    for plate, hole in ((p, h) for p in under for h in _open(p, stack.load_face)):
+    for hole, plate in holes:
         left = left.difference(_hole(hole, plate))
     return area * float(left.area / patch.area)
 
@@ -33,6 +39,18 @@ def _open(plate: Plate, face: float) -> list[Hole]:
     """Holes of a plate that reach this face of it."""
     grooved = plate.top if plate.grooved == "+" else plate.base
     return [h for h in plate.holes if not isinstance(h, Groove) or grooved == face]
+
+
+def _apart(hole: Hole, patch: Patch) -> bool:
+    """Whether the circles around a hole and a patch do not meet: most need no library for that."""
+    if isinstance(hole, Groove):
+        return False
+    around = (
+        hole.diameter / 2
+        if isinstance(hole, RoundHole)
+        else math.hypot(hole.length, hole.width) / 2
+    )
+    return math.dist(hole.at, patch.centre) > around + math.hypot(patch.length, patch.width) / 2
 
 
 def _patch(patch: Patch) -> Any:
