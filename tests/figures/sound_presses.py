@@ -30,9 +30,10 @@ from platestack.fea.solid.model import check_sag
 from platestack.fea.support.errors import SolveError
 from platestack.geometry import layout, mesher
 from platestack.geometry.errors import PlatestackError
-from platestack.geometry.mesh import Sizes, choose_symmetry
+from platestack.geometry.mesh import Sizes
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import Case
+from platestack.geometry.symmetry import choose_symmetry
 from tests.figures.drawn_presses import Draw
 
 PRESSES, MOST_OUT, LEAST_FOUND = 200, 0.02, 0.95
