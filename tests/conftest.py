@@ -19,7 +19,7 @@ from platestack.fea.solid import model, stack
 from platestack.fea.solid.stack import Report, StackSolution
 from platestack.fea.support import machine
 from platestack.geometry import case as case_file
-from platestack.geometry import layout, mesher
+from platestack.geometry import layout, mesher, units
 from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
@@ -37,6 +37,13 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     if config.args_source is not config.ArgsSource.TESTPATHS:
         return 0
     return max(1, min(len(os.sched_getaffinity(0)), int(machine.room().free / WORKER_MEMORY)))
+
+
+@pytest.fixture(autouse=True)
+def _metric_again():
+    """A command shows in the units of its case; the next test begins as a process does."""
+    yield
+    units.reset()
 
 
 @pytest.fixture(scope="session")

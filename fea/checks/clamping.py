@@ -18,6 +18,7 @@ from platestack.fea.solid.model import Solution
 from platestack.fea.solid.stack import StackSolution
 from platestack.geometry import tables
 from platestack.geometry.parts import ClampBolt
+from platestack.geometry.units import fixed
 
 HELD = 0.5
 """Part of the area about a bolt that must stick for the plates to be held there."""
@@ -195,7 +196,8 @@ def bolt_facts(solution: Solution) -> list[Fact]:
                 "N",
                 "F_rest + F_SA",
                 "as computed on the mesh",
-                f"{one.added / 1e3:+.2f} kN by pressing; at rest the least that tightening leaves",
+                f"{'+' * (one.added > 0)}{fixed(one.added, 'N', 2)} by pressing; "
+                "at rest the least that tightening leaves",
                 (Input("F_rest", one.rest, "N"), Input("F_SA", one.working - one.rest, "N")),
             )
         )

@@ -10,7 +10,7 @@ from platestack.geometry.cutting.drawing import vertices
 from platestack.geometry.cutting.work import PlateWork
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Cutting
-from platestack.geometry.units import fixed
+from platestack.geometry.units import dimension, fixed
 
 STEP = 1e-4
 """Grid of the layout (m)."""
@@ -89,7 +89,7 @@ def _group(
         ]
         if sorted(sides)[0] > min(room) or sorted(sides)[1] > max(room):
             raise PlatestackError(
-                f"{work.number}: a blank of {work.blank.length * 1e3:.0f} x "
+                f"{work.number}: a blank of {dimension(work.blank.length)} x "
                 f"{fixed(work.blank.width, 'm', 0)} is larger than cutting.sheet within its margins"
             )
         packer.add_rect(*sides[::-1], rid=index)

@@ -25,7 +25,7 @@ from platestack.geometry.cutting.tolerance import (
 from platestack.geometry.heights import machined_faces
 from platestack.geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
 from platestack.geometry.schema import Cutting
-from platestack.geometry.units import quantity
+from platestack.geometry.units import dimension, quantity
 
 AS_CUT = {"oxyfuel": 1.0, "plasma": 1.5}
 """Least diameter over thickness of a hole that is used as cut."""
@@ -187,5 +187,5 @@ def _milled(stack: Stack, plate: Plate, cutting: Cutting) -> tuple[tuple[str, ..
         faces = ("upper",)
     words = ("both faces",) if len(faces) == 2 else tuple(f"{face} face" for face in faces)
     if words and plate.bought > plate.thickness:
-        words = (*words, f"from {plate.bought * 1e3:g} to {quantity(plate.thickness, 'm', 6)}")
+        words = (*words, f"from {dimension(plate.bought)} to {quantity(plate.thickness, 'm', 6)}")
     return words, len(faces) * outline.area, outline

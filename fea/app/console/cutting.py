@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app import console
-from platestack.geometry.units import fixed, plain, quantity
+from platestack.geometry.units import fixed, plain, quantity, stock
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.cutfiles import CutFiles
@@ -31,10 +31,10 @@ def print_cut_list(made: CutFiles) -> None:
         table.add_row(
             work.number,
             escape(f"{work.stack} {work.plate.name}"),
-            quantity(work.plate.bought, "m"),
+            stock(work.plate.bought),
             quantity(work.plate.thickness, "m"),
             quantity(work.plate.mass, "kg"),
-            quantity(work.cut_length, "", 3) + " m",
+            quantity(work.cut_length, "run", 3),
             str(work.pierces),
             str(row.count("bored")),
             str(row.count("drilled")),
@@ -44,7 +44,7 @@ def print_cut_list(made: CutFiles) -> None:
     console.out.print(table)
     for sheet in made.sheets:
         console.out.print(
-            f"sheet {quantity(sheet.thickness, 'm')} {escape(sheet.grade)}: "
+            f"sheet {stock(sheet.thickness)} {escape(sheet.grade)}: "
             f"{len(sheet.placed)} blanks, {sheet.utilisation():.0%} of "
             f"{quantity(sheet.used_length, 'm')} used"
         )
