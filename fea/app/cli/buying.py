@@ -28,7 +28,7 @@ def buy(
     ] = 1.0,
     out: Out = None,
 ) -> None:
-    """List all to buy and make, with prices and dates; ask prices by form."""
+    """List all to buy and make, with prices and dates."""
     from platestack.fea.app.console import buying as sheet
     from platestack.fea.jobs import buying
 
