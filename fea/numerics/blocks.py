@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import bsr_matrix
+from scipy.sparse import bsr_matrix, csr_matrix
 
-from platestack.fea.support.parallel import Ranges, kernel, ranges, run
+from platestack.fea.support.parallel import Ranges, even, kernel, ranges, run
 
 Array = npt.NDArray[Any]
 IntArray = npt.NDArray[np.int32]
@@ -69,6 +69,29 @@ class Blocks:
         run(mask, self.rows, self.indptr, self.indices, self.data, free, data)
         return Blocks(self.indptr, self.indices, data, self.columns, self.rows)
 
+    def joined(self, other: "Blocks") -> "Blocks":
+        """The sum with another matrix; every block of either is kept, though it be zero."""
+        size = self.count, self.columns
+
+        def pattern(one: "Blocks") -> csr_matrix:
+            return csr_matrix((np.ones(len(one.indices), np.int8), one.indices, one.indptr), size)
+
+        both = csr_matrix(pattern(self) + pattern(other))
+        indptr = both.indptr.astype(np.int32, copy=False)
+        indices = both.indices.astype(np.int32, copy=False)
+        data = np.zeros(9 * len(indices), dtype=self.data.dtype)
+        total = Blocks(indptr, indices, data, self.columns, ranges(indptr))
+        total.insert(self)
+        total.insert(other)
+        return total
+
+    def insert(self, term: "Blocks") -> None:
+        """Add in place a matrix that has no block where this one has none."""
+        run(
+            insert, term.rows, self.indptr, self.indices, self.data,
+            term.indptr, term.indices, term.data,
+        )  # fmt: skip
+
     def galerkin(self, coarse: "Blocks", transposed: "Blocks") -> "Blocks":
         """``transposed A coarse`` for a prolongation `coarse` and its transpose, in float64."""
         counts = np.zeros(transposed.count + 1, dtype=np.int32)
@@ -85,12 +108,12 @@ class Blocks:
         run(triple, rows, *pattern, coarse.columns, *values, indptr, indices, data)
         return Blocks(indptr, indices, data, coarse.columns, ranges(indptr))
 
-    def diagonal(self) -> Array:
-        """The diagonal blocks, (n, 3, 3)."""
-        diagonal = np.zeros((self.count, 3, 3), dtype=self.data.dtype)
-        owner = np.repeat(np.arange(self.count, dtype=np.int32), np.diff(self.indptr))
-        at = np.flatnonzero(owner == self.indices)
-        diagonal[owner[at]] = self.data.reshape(-1, 3, 3)[at]
+    def diagonal(self, rows: Array | None = None) -> Array:
+        """The diagonal blocks, (n, 3, 3), of all rows or of those given."""
+        if rows is None:
+            rows = np.arange(self.count)
+        diagonal = np.zeros((len(rows), 3, 3), dtype=self.data.dtype)
+        run(find_diagonal, even(len(rows)), rows, self.indptr, self.indices, self.data, diagonal)
         return diagonal
 
 
@@ -193,6 +216,39 @@ def mask(
                 for d in range(3):
                     p = 9 * k + 3 * c + d
                     target[p] = source[p] if free[3 * i + c] and free[j + d] else 0.0
+
+
+@kernel
+def find_diagonal(
+    start: int, stop: int, rows: Array, indptr: Array, indices: Array, data: Array, found: Array
+) -> None:
+    """Copy the diagonal blocks of rows[start..stop], zero where there is none."""
+    for i in range(start, stop):
+        for k in range(indptr[rows[i]], indptr[rows[i] + 1]):
+            if indices[k] == rows[i]:
+                for c in range(9):
+                    found[i, c // 3, c % 3] = data[9 * k + c]
+
+
+@kernel
+def insert(
+    start: int,
+    stop: int,
+    indptr: Array,
+    indices: Array,
+    data: Array,
+    tptr: Array,
+    tind: Array,
+    tdata: Array,
+) -> None:
+    """Add the blocks of a term's rows start..stop to those of a matrix."""
+    for i in range(start, stop):
+        for k in range(tptr[i], tptr[i + 1]):
+            at = indptr[i]
+            while indices[at] != tind[k]:
+                at += 1
+            for c in range(9):
+                data[9 * at + c] += tdata[9 * k + c]
 
 
 @kernel

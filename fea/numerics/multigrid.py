@@ -8,19 +8,20 @@ All matrix products but the coarsest solve are made in single precision: a preco
 not be exact, and memory traffic is what costs.
 """
 
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import LinAlgError, cho_factor, cho_solve
 from scipy.sparse import bsr_matrix, csr_matrix
 
 from platestack.fea.numerics.aggregation import prolongation, rigid_modes
 from platestack.fea.numerics.blocks import Blocks, relax, smooth
+from platestack.fea.numerics.coarsest import EMPTY, CoarsestSolver
 from platestack.fea.numerics.elasticity import EDGES, QuadraticSpace
 from platestack.fea.numerics.krylov import largest_eigenvalue
 from platestack.fea.numerics.system import System, Ties
-from platestack.fea.support.errors import Singular, SolveError
+from platestack.fea.support.errors import SolveError
 from platestack.fea.support.parallel import even, run
 
 FloatArray = npt.NDArray[np.float64]
@@ -30,17 +31,11 @@ BoolArray = npt.NDArray[np.bool_]
 SAFETY = 1.05
 """The estimate of the largest eigenvalue is from below."""
 
-EMPTY = 1e-10
-"""Coarse unknowns with less than this part of the largest stiffness carry nothing."""
-
 SLOW = 0.7
 """Coarsening that keeps more than this part of the unknowns is given up."""
 
 DENSE = 6_000
 """Most unknowns that are solved by a dense factor."""
-
-PIVOT = 1e-15
-"""Scaled pivots of the coarsest matrix below this times its size are rounding."""
 
 SAMPLE = 20_000
 """Elements looked at for their flatness."""
@@ -81,18 +76,44 @@ def smoother_degree(space: QuadraticSpace) -> int:
 class Level:
     """One matrix of the hierarchy with its smoother, in single precision."""
 
-    def __init__(self, matrix: Blocks, inverse: FloatArray, ties: Ties, degree: int) -> None:
+    def __init__(
+        self, matrix: Blocks, free: BoolArray, inverse: FloatArray, ties: Ties, degree: int
+    ) -> None:
         self.matrix = matrix.astype(np.float32)
+        self.free = free.reshape(-1, 3)
         self.inverse = inverse.reshape(-1).astype(np.float32)
-        self.rows = ties.rows.astype(np.float32)
-        self.columns = csr_matrix(self.rows.T)
-        self.stiffness = ties.stiffness.astype(np.float32)
+        self.hold(ties)
         self.degree = degree
         self.size = 3 * matrix.count
         self.nodes = even(matrix.count)
-        self.bound = SAFETY * largest_eigenvalue(
-            self.apply, self.relax, self.size, dtype=np.float32
-        )
+        self.bound = 0.0
+        self.raise_bound()
+
+    def raise_bound(self) -> None:
+        """Estimate the bound of the spectrum anew; it does not fall."""
+        found = largest_eigenvalue(self.apply, self.relax, self.size, dtype=np.float32)
+        self.bound = max(self.bound, SAFETY * found)
+
+    def hold(self, ties: Ties) -> None:
+        """Take these ties."""
+        self.rows = ties.rows.astype(np.float32)
+        self.columns = csr_matrix(self.rows.T)
+        self.stiffness = ties.stiffness.astype(np.float32)
+
+    def copied(self) -> "Level":
+        """The same level, whose matrix can be added to."""
+        other = copy(self)
+        other.matrix = replace(self.matrix, data=self.matrix.data.copy())
+        other.inverse = self.inverse.copy()
+        return other
+
+    def add(self, term: Blocks) -> None:
+        """Add a term to the matrix, in place where the matrix has blocks already."""
+        self.matrix.insert(term)
+        rows = np.flatnonzero(np.diff(term.indptr))
+        diagonal = self.matrix.diagonal(rows).astype(float)
+        inverse = inverse_diagonal(diagonal, self.free[rows].ravel())
+        self.inverse.reshape(-1, 3, 3)[rows] = inverse
 
     def apply(self, x: SingleArray) -> SingleArray:
         """Matrix times x, ties included."""
@@ -172,16 +193,14 @@ class LinearElementLevel:
         if extra is None:
             return self.fine, inverse_diagonal(self.diagonal, free)
         added = Blocks.of(extra)
-        masked = added.restricted(free, np.float32).scipy()
-        total = Blocks.of(bsr_matrix(self.fine.scipy() + masked), np.float32)
+        total = self.fine.joined(added.restricted(free, np.float32))
         return total, inverse_diagonal(self.diagonal + added.diagonal(), free)
 
     def coarse(self, extra: bsr_matrix | None) -> Blocks:
         """The matrix with an extra term of the quadratic level added."""
         if extra is None:
             return self.matrix
-        added = Blocks.of(extra).galerkin(self.up, self.down)
-        return Blocks.of(bsr_matrix(self.matrix.scipy() + added.scipy()))
+        return self.matrix.joined(Blocks.of(extra).galerkin(self.up, self.down))
 
 
 class Hierarchy:
@@ -205,8 +224,8 @@ class Hierarchy:
         self.linear: LinearElementLevel = (
             like.linear if like else LinearElementLevel.of(system, space)
         )
-        fine = self.linear.quadratic(system.extra, system.free)
-        self.levels.append(Level(*fine, ties, degree))
+        fine, inverse = self.linear.quadratic(system.extra, system.free)
+        self.levels.append(Level(fine, system.free, inverse, ties, degree))
         matrix = self.linear.coarse(system.extra)
         ties = self._transferred(ties, self.linear.up, self.linear.down)
         modes = rigid_modes(space.nodes[: space.vertices])
@@ -235,8 +254,9 @@ class Hierarchy:
         """Levels below the linear elements, down to the directly solved one."""
         width = 3
         while 3 * matrix.count > coarsest:
-            inverse = inverse_diagonal(matrix.diagonal(), live(matrix))
-            level = Level(matrix, inverse, ties, degree)
+            carrying = live(matrix)
+            inverse = inverse_diagonal(matrix.diagonal(), carrying)
+            level = Level(matrix, carrying, inverse, ties, degree)
             # omega = 4/3 of the inverse largest eigenvalue: Vanek, Mandel, Brezina, section 5.
             up, graph, modes = prolongation(
                 matrix.scipy().tobsr((width, width)),
@@ -255,7 +275,33 @@ class Hierarchy:
                 f"multigrid cannot coarsen the mesh below {3 * matrix.count} unknowns: it falls "
                 "apart into very many bodies. Use the direct method"
             )
-        self.bottom = Bottom(matrix, ties)
+        self.bottom = CoarsestSolver(matrix.scipy().toarray(), ties)
+
+    def copied(self, ties: Ties) -> "Hierarchy":
+        """The same levels with other ties, ready to be added to."""
+        other = copy(self)
+        other.levels = [level.copied() for level in self.levels]
+        for level, transfer in zip(other.levels, self.transfers, strict=True):
+            level.hold(ties)
+            ties = Ties(csr_matrix(ties.rows @ transfer.up.scipy().tocsr()), ties.stiffness)
+        other.bottom = CoarsestSolver(self.bottom.matrix, ties)
+        return other
+
+    def add(self, extra: bsr_matrix) -> None:
+        """Add a term to all levels, whose pattern lies within that of the system's extra term.
+
+        Transfers stay as they are, bounds of the spectrum until `raise_bounds` is called.
+        """
+        term = Blocks.of(extra).restricted(self.levels[0].free.ravel(), np.float64)
+        for level, transfer in zip(self.levels, self.transfers, strict=True):
+            level.add(term)
+            term = term.galerkin(transfer.up, transfer.down)
+        self.bottom = CoarsestSolver(self.bottom.matrix + term.scipy().toarray(), self.bottom.ties)
+
+    def raise_bounds(self) -> None:
+        """Estimate the bounds of the spectra anew, after stiff terms were added."""
+        for level in self.levels:
+            level.raise_bound()
 
     def __call__(self, residual: FloatArray) -> FloatArray:
         """The correction (3n,) of a residual (3n,)."""
@@ -279,41 +325,6 @@ class Hierarchy:
     def describe(self) -> list[tuple[int, int, float]]:
         """Unknowns, blocks and eigenvalue bound of each level."""
         return [(lv.size, len(lv.matrix.indices), lv.bound) for lv in self.levels]
-
-
-class Bottom:
-    """Direct solution of the coarsest level, dense, in double precision."""
-
-    def __init__(self, matrix: Blocks, ties: Ties) -> None:
-        rows = ties.rows.toarray()
-        dense = matrix.scipy().toarray() + rows.T @ (ties.stiffness[:, None] * rows)
-        self.size = len(dense)
-        entries = np.diag(dense)
-        self.kept = np.flatnonzero(entries > EMPTY * entries.max())
-        if not len(self.kept):
-            return
-        dense = dense[np.ix_(self.kept, self.kept)]
-        self.scale = 1 / np.sqrt(np.diag(dense))
-        dense *= self.scale[:, None] * self.scale
-        try:
-            self.factor = cho_factor(dense, lower=True, overwrite_a=True, check_finite=False)
-            # With a unit diagonal, a pivot is what is left of 1 when the earlier unknowns are out.
-            held = bool(np.diag(self.factor[0]).min() ** 2 > PIVOT * len(dense))
-        except LinAlgError:
-            held = False
-        if not held:
-            raise Singular(
-                "a part can move without straining: nothing holds it. "
-                "Add supports, symmetry planes or ties"
-            )
-
-    def solve(self, r: SingleArray) -> SingleArray:
-        """The solution for a right-hand side, zero where the matrix is empty."""
-        x = np.zeros(self.size, dtype=np.float32)
-        if len(self.kept):
-            right = self.scale * r[self.kept].astype(float)
-            x[self.kept] = self.scale * cho_solve(self.factor, right, check_finite=False)
-        return x
 
 
 def vertex_graph(space: QuadraticSpace) -> csr_matrix:

@@ -121,6 +121,11 @@ class MultigridSolver:
         """
         return MultigridSolver(system, self._space, self.hierarchy, 0.0, self.slow)
 
+    def copied(self, system: System) -> "MultigridSolver":
+        """The solver of a system with other ties; its hierarchy can be added to."""
+        hierarchy = self.hierarchy.copied(system.free_ties)
+        return MultigridSolver(system, self._space, hierarchy, 0.0, self.slow)
+
     def solve(
         self,
         loads: FloatArray,
@@ -142,6 +147,13 @@ class MultigridSolver:
             "Try another mesh.size, or look for what is out of proportion: a plate, wall or "
             "opening far smaller than the rest, or a part that is held by next to nothing.",
         )  # fmt: skip
+
+    @property
+    def cycle(self) -> Operator:
+        """The multigrid cycle; where thin plates made it `slow`, with their bending taken out."""
+        if self.slow and self._bending is not None:
+            return self._bending.around(self.system.apply, self.hierarchy)
+        return self.hierarchy
 
     @cached_property
     def _bending(self) -> Bending | None:

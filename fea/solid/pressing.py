@@ -131,6 +131,17 @@ class Pressing:
         """Work that the pressing force does on the whole stack and its half of the rods (J)."""
         return float(self.moved @ self.patch_load) / 2 * self.mesh.share
 
+    @property
+    def contact_error(self) -> float:
+        """Error (m) of the deflection at capacity that the complementarity error leaves.
+
+        What lies too deep, or too far apart, by δ under a pressure p moves the pressing force F
+        by ∫ p δ / F (reciprocity, as long as the same places touch), in either of two states.
+        """
+        states = [state.contact for state in (self.tightened, self.pressed) if state is not None]
+        lost = sum(found.lost for found in states if found is not None)
+        return lost / float(np.linalg.norm(self.patch_load.reshape(-1, 3).sum(axis=0)))
+
     def deflection(self, state: PressedState | None = None) -> tuple[float, str]:
         """Mid-span deflection (m) that pressing has added in a state, and where it is read.
 
@@ -275,13 +286,13 @@ class Pressing:
             )
             before, iterations = found, iterations + found.iterations
             log.info(
-                f"{len(load):,} unknowns in contact: {found.steps} Newton steps, "
-                f"{found.iterations} iterations, {found.updates} updates of the multipliers, "
-                f"residual {found.residual:.1e}, complementarity error {found.complementarity:.1e}"
+                f"{len(load):,} unknowns in contact: {found.iterations} iterations, "
+                f"{found.changes} changes of the cycle, {found.updates} updates of the "
+                f"multipliers, residual {found.residual:.1e}, "
+                f"complementarity error {found.complementarity:.1e}"
                 + "".join(f"; {words}" for words in found.eased)
             )
-        solver = found.solver.retarget(found.tangent)
-        return _Solved(found.displacement, found, solver, iterations, found.residual)
+        return _Solved(found.displacement, found, found.solver, iterations, found.residual)
 
     @property
     def balance(self) -> float:

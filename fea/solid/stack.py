@@ -208,7 +208,7 @@ class _Reading:
         clock.begin("errors", number)
         self._row, self._place = loads.deflection_row(self.mesh, stack, pressing.held)
         self._gap = self._body.gap(self._u)
-        self._deflection_error = self._estimate(self._row)
+        self._deflection_error = self._error_of_deflection(self._row)
         worst = max(found, key=lambda peak: peak.utilisation)
         self._stress_error = self._estimate(worst.read.row(self._body, self._fields.nodes.cells))
         self.peaks = tuple(
@@ -325,6 +325,11 @@ class _Reading:
         """Error of a linear reading, by the dual problem that the reading loads."""
         dual = self._pressing.pressed.solver.solve(row.toarray().ravel(), tol=1e-4).displacement
         return estimate.estimate(self._body, self._gap, self._body.gap(dual))
+
+    def _error_of_deflection(self, row: csr_matrix) -> Estimate:
+        """What the mesh leaves, and what contact leaves on it."""
+        found = self._estimate(row)
+        return replace(found, size=found.size + self._pressing.contact_error)
 
     def _judged(self) -> Fields:
         """The fields by which peaks are judged: near clamp bolts, of what pressing adds.

@@ -135,9 +135,10 @@ def main() -> None:
         for number, step in enumerate(steps, 1):
             closed = float((faces[kind].area * step.state.closed).sum() / faces[kind].area.sum())
             print(
-                f"{kind}, load {number}: {step.steps} steps, {step.updates} updates, "
-                f"{step.iterations} iterations, residual {step.residual:.1e}, "
-                f"{closed:.0%} closed, complementarity error {step.complementarity:.1e}"
+                f"{kind}, load {number}: {step.iterations} iterations, "
+                f"{step.changes} changes of the cycle, {step.updates} updates, "
+                f"residual {step.residual:.1e}, {closed:.0%} closed, "
+                f"complementarity error {step.complementarity:.1e}"
             )
 
 

@@ -16,7 +16,7 @@ from coarse import coarse_sizes
 from platestack.fea.checks.connectors import connector_facts
 from platestack.fea.numerics.system import System
 from platestack.fea.solid import contact, interfaces
-from platestack.fea.solid.contact import newton
+from platestack.fea.solid.contact import balance
 from platestack.fea.solid.pressing import Pressing
 from platestack.fea.support.errors import NotConverged
 from platestack.geometry import case as case_file
@@ -167,13 +167,14 @@ def test_upright_plates_that_nothing_squeezes_are_loose_but_for_their_friction(
 def test_what_nothing_holds_is_named(bed, monkeypatch):
     """The message says which plates are apart, or where forces do not balance, and what to try."""
     press, mesh = bed
-    monkeypatch.setattr(newton, "MOST_STEPS", 2)
+    monkeypatch.setattr(balance, "MOST_ITERATIONS", 2)
     with pytest.raises(NotConverged) as caught:
         pressed(press, mesh, interface="loose")
     said = str(caught.value)
     assert "worst between plate 1 and plate 2" in said
     assert "mesh.size" in said
     assert "rods.preload" in said
+    monkeypatch.setattr(balance, "MOST_ITERATIONS", 1)
     with pytest.raises(NotConverged) as caught:
         pressed(press, mesh, interface="loose", gap=replace(press.bed.gap, uniform=0.1))
     assert "Nothing presses plate 1 and plate 2 together" in str(caught.value)

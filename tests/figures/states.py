@@ -127,7 +127,7 @@ class Judged:
         self.complementarity = max((one.complementarity for one in found), default=0.0)
         self.across = max((one.across_gaps for one in found), default=0.0)
         self.balance, self.work = pressing.balance, pressing.work
-        self.steps = sum(one.steps for one in found)
+        self.steps = sum(one.iterations for one in found)
         if pressing.faces is None or pressing.faces.friction.any():
             self.reference = tight(press, bed, mesh)
         else:
@@ -209,7 +209,7 @@ def main() -> None:
     options.add_argument("--cases", action="store_true")
     given = options.parse_args()
     print("| press | deflection | reference | off over error | complementarity | across gaps | "
-          "balance | work | steps | time | |")  # fmt: skip
+          "balance | work | iterations | time | |")  # fmt: skip
     print("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | --- |")
     source = of_cases() if given.cases else presses(given.seed)
     made, right = trial(source, 10_000 if given.cases else given.count,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -113,6 +113,25 @@ class Interfaces:
         sums = [np.bincount(node, weights * part, self.size) for part in parts.T]
         mean = np.stack(sums, axis=1) / np.where(total > 0, total, 1.0)[:, None]
         return mean[self.lower].reshape(*self.lower.shape, *values.shape[2:])
+
+    @cached_property
+    def frame(self) -> np.ndarray:
+        """Normal and tangents as the rows of (k, 3, 3)."""
+        return np.concatenate([self.normal[:, None], self.tangents], axis=1)
+
+    def chosen(self, which: np.ndarray) -> Interfaces:
+        """The faces marked in `which` (k,) alone."""
+        own = {
+            field.name: getattr(self, field.name)[which]
+            for field in fields(self)
+            if isinstance(getattr(self, field.name), np.ndarray)
+        }
+        return replace(self, **own)
+
+    def springs(self, slope: np.ndarray) -> bsr_matrix:
+        """Block matrix of slopes (k, q, 3, 3) of the traction in the faces' frames, in N/m³."""
+        frame = self.frame[:, None]
+        return self.stiffness(frame.transpose(0, 1, 3, 2) @ slope @ frame)
 
     def stiffness(self, tangent: np.ndarray) -> bsr_matrix:
         """Block matrix of tangents (k, q, 3, 3), force by jump, in N/m³."""

@@ -118,8 +118,11 @@ class Law:
     def _apart(self, jump: np.ndarray) -> np.ndarray:
         return np.asarray((jump @ self.faces.normal[:, :, None])[:, :, 0] + self.faces.gap)
 
-    def tangent(self, state: State) -> np.ndarray:
-        """Slope of the traction by the jump, (k, q, 3, 3) in N/m³; symmetric, as μ p is held."""
+    def slope(self, state: State) -> np.ndarray:
+        """Slope of the traction by the jump in the frames of the faces, (k, q, 3, 3) in N/m³.
+
+        Symmetric, as μ p is held.
+        """
         trial = state.trial
         size = np.hypot(trial[..., 0], trial[..., 1])
         size = np.where(size > 0, size, 1.0)
@@ -132,7 +135,7 @@ class Law:
         )
         return self._assembled(np.where(state.closed, self.penalty, 0.0), plane)
 
-    def first_tangent(self) -> np.ndarray:
+    def first_slope(self) -> np.ndarray:
         """A slope to start from rest with: all closed, and sliding with little resistance."""
         faces = self.faces
         slope = np.where(faces.friction > 0, START * self.penalty, 0.0)
@@ -140,13 +143,11 @@ class Law:
         return self._assembled(np.full(faces.area.shape, self.penalty), plane)
 
     def _assembled(self, normal: np.ndarray, plane: np.ndarray) -> np.ndarray:
-        """Tangent of its normal (k, q) and plane (k, q, 2, 2) part."""
-        faces = self.faces
+        """Slope of its normal (k, q) and plane (k, q, 2, 2) part."""
         floor = self.floor * self.penalty
-        frame = np.concatenate([faces.normal[:, None], faces.tangents], axis=1)[:, None]
         local = np.zeros((*normal.shape, 3, 3))
         local[..., 0, 0], local[..., 1:, 1:] = np.maximum(normal, floor), plane + floor * np.eye(2)
-        return np.asarray(frame.transpose(0, 1, 3, 2) @ local @ frame)
+        return local
 
     def steadied(self, part: float) -> None:
         """Take note of what part of a step was gone: a plate that floats far cuts it for all."""

@@ -1,8 +1,6 @@
-"""The linear systems of Newton's steps in contact."""
+"""What takes an imbalance of forces in contact away: a multigrid cycle that follows the contact."""
 
 from __future__ import annotations
-
-from contextlib import suppress
 
 import numpy as np
 
@@ -10,62 +8,97 @@ from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
 from platestack.fea.solid.contact.faces import Interfaces
-from platestack.fea.support.errors import NotConverged
 
-REBUILD = 0.2
-"""Part of the area whose state may change before the preconditioner is made anew."""
+CHANGED = 0.02
+"""Change of a point's slope, as a part of the penalty, that counts."""
 
-PATIENCE = 60
-"""Iterations after which a kept preconditioner is made anew all the same."""
+FOLLOW = 0.01
+"""Part of the area whose slope may have changed before the cycle follows."""
 
-TIRED = 12
-"""Iterations for each two digits after which it is made anew for the next step: about its price."""
-
+WEAK = 1e-2
+"""Part of the penalty with which transfers between levels are made: those of plates that slide and
+part freely serve whatever is closed. Made for closed plates they took twice the iterations."""
 
 Ready = tuple[solvers.MultigridSolver, np.ndarray]
-"""A solver, and the slope of the law, (k, q, 3, 3) in N/m³, its preconditioner was made for."""
+"""A solver, and the slope of the law, (k, q, 3, 3) in N/m³ in the faces' frames, that it has."""
 
 
-class NewtonLinearSolver:
-    """Solves the linear systems, with a preconditioner kept while the state changes little.
+class ContactCycle:
+    """A multigrid cycle of the stack with its contact, changed in place as contact changes.
 
-    `before` is what a load step before has left, its preconditioner used if the system is the same.
+    Only what the faces whose state changed add is worked out anew; transfers between levels stay.
+    `before` is what a load step before has left: it is copied, if the matrix is the same.
     """
 
     def __init__(
-        self, system: System, space: QuadraticSpace, faces: Interfaces, before: Ready | None
+        self,
+        system: System,
+        space: QuadraticSpace,
+        faces: Interfaces,
+        slope: np.ndarray,
+        before: Ready | None,
     ):
         self._system, self._space, self._faces = system, space, faces
-        self._kept: Ready | None = None
-        self._tired = False
-        self._like = None if before is None else before[0]
+        self.changes, self._penalty = 0, faces.penalty
         if before is not None and before[0].system.matrix is system.matrix:
-            self._kept = before
-
-    def ready(self, tangent: np.ndarray) -> Ready:
-        """A solver with the law's slope, and the slope its preconditioner was made for."""
-        system = self._system.with_extra(self._faces.stiffness(tangent))
-        if self._kept is not None and not self._outdated(tangent, self._kept[1]):
-            self._kept = self._kept[0].retarget(system), self._kept[1]
+            self.solver, self.slope = before[0].copied(system), before[1]
         else:
-            self._kept = solvers.multigrid(system, self._space, like=self._like), tangent
-            self._like, self._tired = self._kept[0], False
-        return self._kept
+            self.slope = WEAK * faces.penalty * np.broadcast_to(np.eye(3), slope.shape)
+            whole = system.with_extra(faces.springs(self.slope))
+            self.solver = solvers.multigrid(whole, space)
+            self._take(slope, np.ones(len(slope), dtype=bool))
+            self.solver.hierarchy.raise_bounds()
+        self._ready()
 
-    def solve(self, tangent: np.ndarray, residual: np.ndarray, tol: float) -> solvers.Solve:
-        """Solve for a step (3n,) that takes the residual away."""
-        solver, made_for = self.ready(tangent)
-        if made_for is not tangent:
-            with suppress(NotConverged):
-                answer = solver.solve(residual, tol=tol, max_iterations=PATIENCE)
-                self._tired = answer.iterations > TIRED * (1 - np.log10(tol)) / 2
-                return answer
-            self._kept = None
-            solver, _ = self.ready(tangent)
-        return solver.solve(residual, tol=tol)
+    def __call__(self, residual: np.ndarray) -> np.ndarray:
+        """A step (3n,) that takes most of a residual (3n,) away."""
+        return self._cycle(residual)
 
-    def _outdated(self, tangent: np.ndarray, made_for: np.ndarray) -> bool:
-        """Whether a preconditioner made for another slope costs more than a new one."""
-        faces = self._faces
-        change = np.abs(tangent - made_for).max(axis=(2, 3)) > faces.penalty / 2
-        return self._tired or float((faces.area * change).sum() / faces.area.sum()) > REBUILD
+    def slowed(self) -> None:
+        """Take the bending of thin plates out, if there are any: it makes the cycle slow."""
+        if not self.solver.slow:
+            self.solver.slow = True
+            self._ready()
+
+    def _ready(self) -> None:
+        if self.solver.slow:
+            whole = self._system.with_extra(self._faces.springs(self.slope))
+            self._cycle = self.solver.retarget(whole).cycle
+        else:
+            self._cycle = self.solver.cycle
+
+    def follow(self, slope: np.ndarray, penalty: float) -> bool:
+        """Take over a slope of the law, if enough has changed; whether it was."""
+        point = np.abs(slope - self.slope).max(axis=(2, 3)) > CHANGED * penalty
+        area = self._faces.area
+        if float((area * point).sum()) <= FOLLOW * float(area.sum()):
+            return False
+        self._take(slope, point.any(axis=1))
+        return True
+
+    def harden(self, slope: np.ndarray, penalty: float) -> None:
+        """Make all anew for this slope where the penalty is other than it was."""
+        if penalty != self._penalty:
+            self._penalty = penalty
+            self.renew(slope)
+
+    def renew(self, slope: np.ndarray) -> None:
+        """Make all of the cycle for this slope, its transfers too."""
+        whole = self._system.with_extra(self._faces.springs(slope))
+        self.solver, self.slope = solvers.multigrid(whole, self._space, like=self.solver), slope
+        self.changes += 1
+        self._ready()
+
+    def completed(self, slope: np.ndarray) -> Ready:
+        """A solver of the system with this slope everywhere, and the slope."""
+        self._take(slope, (slope != self.slope).any(axis=(1, 2, 3)))
+        return self.solver.retarget(self._system.with_extra(self._faces.springs(slope))), slope
+
+    def _take(self, slope: np.ndarray, changed: np.ndarray) -> None:
+        if not changed.any():
+            return
+        own = self._faces.chosen(changed)
+        self.solver.hierarchy.add(own.springs((slope - self.slope)[changed]))
+        self.slope = np.where(changed[:, None, None, None], slope, self.slope)
+        self.changes += 1
+        self._ready()

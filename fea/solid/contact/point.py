@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from platestack.fea.numerics.krylov import inner, length
 from platestack.fea.numerics.system import System
-from platestack.fea.solid.contact.faces import at_points
+from platestack.fea.solid.contact.faces import Interfaces, at_points
 from platestack.fea.solid.contact.law import Law, State
 
-ENOUGH, FARTHEST = 0.5, 8.0
-"""Unbalance along a step, as a part of that at its start, to be content with; longest stretch."""
+ENOUGH, MOST_TRIALS = 0.05, 10
+"""Unbalance along a step, as a part of that at its start, to be content with; trials for it."""
 
 
 @dataclass(frozen=True)
@@ -67,46 +66,32 @@ class Point:
     def searched(self, system: System, law: Law, step: np.ndarray) -> Point:
         """Go along a step to where the forces along it nearly balance.
 
-        With the bound of friction held they derive from a convex potential.
+        With the bound of friction held they derive from a convex potential, whose slope along
+        the step grows; its zero is found by Newton's method, kept between bounds.
         """
         faces = law.faces
         stretch, change = system.apply(step), faces.jump(step)
-        bound = self.state.bound
-        pull, stiffness = inner(step, self.elastic), inner(step, stretch)
-        weighted = faces.area[:, :, None] * at_points(change)
-
-        def slope(part: float) -> float:
-            traction = law.traction(law.state(self.jump + part * change, bound))
-            return part * stiffness - pull - float((weighted * traction).sum())
-
-        part = _balanced(slope)
+        across = at_points(change @ faces.frame.transpose(0, 2, 1))
+        bound, pull, stiffness = self.state.bound, inner(step, self.elastic), inner(step, stretch)
+        part, low, high = 0.0, 0.0, np.inf
+        state, slope = self.state, -inner(step, self.residual)
+        start = abs(slope)
+        for _ in range(MOST_TRIALS):
+            bent = (law.slope(state) @ across[..., None])[..., 0]
+            part -= slope / (stiffness + _summed(faces, across, bent))
+            if not low < part < high:
+                part = (low + high) / 2 if high < np.inf else low + 1.0
+            state = law.state(self.jump + part * change, bound)
+            traction = np.concatenate([state.pressure[..., None], -state.friction], axis=2)
+            slope = part * stiffness - pull - _summed(faces, across, traction)
+            if abs(slope) <= ENOUGH * start:
+                break
+            low, high = (part, high) if slope < 0 else (low, part)
         law.steadied(part)
         u, elastic = self.u + part * step, self.elastic - part * stretch
         return self._completed(system, law, u, self.jump + part * change, elastic)
 
 
-def _balanced(slope: Callable[[float], float]) -> float:
-    """Where a growing function, negative at 0, has come down to half its size; 1 if it may be.
-
-    By regula falsi of the Illinois kind (Dowell & Jarratt, BIT 11 (1971) 168).
-    """
-    low, at_low = 0.0, slope(0.0)
-    high, at_high = 1.0, slope(1.0)
-    wanted = ENOUGH * abs(at_low)
-    if abs(at_high) <= wanted:
-        return high
-    while at_high < 0 and high < FARTHEST:
-        low, at_low = high, at_high
-        high, at_high = 2 * high, slope(2 * high)
-    if at_high < 0:
-        return high
-    for _ in range(10):
-        part = low - at_low * (high - low) / (at_high - at_low)
-        at_part = slope(part)
-        if abs(at_part) <= wanted:
-            return part
-        if at_part > 0:
-            high, at_high, at_low = part, at_part, at_low / 2
-        else:
-            low, at_low, at_high = part, at_part, at_high / 2
-    return part
+def _summed(faces: Interfaces, one: np.ndarray, two: np.ndarray) -> float:
+    """Sum over the area of products (k, q, 3)."""
+    return float(np.einsum("kq,kqc,kqc->", faces.area, one, two))

@@ -172,7 +172,7 @@ class _Model:
         held = loads.supports(self._mesh, self._press.rods)
         system = System(self._matrix, held.fixed, held.rest)
         squeeze = held.preload + self._clamps.load
-        return contact.solve(system, self._space, faces, squeeze).tangent.extra
+        return contact.solve(system, self._space, faces, squeeze).solver.system.extra
 
     def stations(self, closed: bsr_matrix | None, state: PressedState | None = None) -> Stations:
         """Stations with what contact adds to the stiffness, and without bolts loose in a state."""

@@ -1,4 +1,4 @@
-"""Balance of forces between plates that press, part and slide, by Newton's method.
+"""Balance of forces between plates that press, part and slide: conjugate gradients on a potential.
 
 The law acts at the quadrature points of matching face pairs. With the jump of displacement from
 the lower to the upper side, g its normal part plus the initial gap and s its tangential part since
@@ -9,18 +9,18 @@ the last load step,
 are the pressure on, and the friction between, the plates (Alart & Curnier, Comput. Methods Appl.
 Mech. Engng 92 (1991) 353; Wriggers, Computational Contact Mechanics, 2nd ed., ch. 6).
 
-The balance of forces is found by Newton's method, with each linear system solved to a part of its
-right-hand side (Eisenstat & Walker, SIAM J. Sci. Comput. 17 (1996) 16). Within a step the bound μ p
-of friction is held: then the systems are symmetric, and the forces derive from a convex potential,
-along which the step is shortened or stretched. At first, or where steps cycle, it is held for
-several steps, until the forces nearly balance: where much sticks, a bound that follows each step
-throws the next one back. From rest it is held at nothing, so that plates which nothing presses
-together find their places without friction first. Where steps have to be cut short, what resists
-the free motion of such plates is raised for the next one. Once the forces balance, λ ← p and
-λ_t ← t (augmented Lagrangian), until nothing of note penetrates, presses across a gap, or creeps
-while it sticks. Where that takes many updates the penalty is made harder. A penalty that had to be
-softened on the way is hardened again before anything is accepted: under a soft one a multiplier
-presses across a gap as far as λ/ε.
+The balance of forces is found by conjugate gradients on the potential itself (Polak & Ribière): an
+iteration makes one multigrid cycle of the stack as contact stands, and goes along the direction to
+where the potential is least, which costs products at the interfaces alone. So contact moves with
+each cycle, and no linear system is solved for a contact that will not last. The bound μ p of
+friction is held meanwhile: then forces derive from a convex potential. It is taken anew as the
+residual falls: where much sticks, a bound that follows each step throws the next one back. From
+rest it is held at nothing, so that plates which nothing presses together find their places
+without friction first. Where steps have to be cut short, what resists the free motion of such
+plates in the cycle is raised. Once the forces balance, λ ← p and λ_t ← t (augmented Lagrangian),
+until nothing of note penetrates, presses across a gap, or creeps while it sticks. Where that takes
+many updates the penalty is made harder. A penalty that had to be softened on the way is hardened
+again before anything is accepted: under a soft one a multiplier presses across a gap as far as λ/ε.
 
 Matching faces carry the same quadratic functions, so a uniform pressure is met exactly and a closed
 interface does not lock.
@@ -35,18 +35,19 @@ import numpy as np
 
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
+from platestack.fea.numerics.krylov import inner
 from platestack.fea.numerics.system import System
 from platestack.fea.solid.contact.faces import Interfaces
 from platestack.fea.solid.contact.law import FLOOR, Law, Memory, State
-from platestack.fea.solid.contact.linear import NewtonLinearSolver
+from platestack.fea.solid.contact.linear import ContactCycle, Ready
 from platestack.fea.solid.contact.point import Point
 from platestack.fea.support.errors import NotConverged
 
 STIFFNESS = 2.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
 
-MOST_STEPS = 150
-"""Newton steps and updates of the multipliers before it is given up."""
+MOST_ITERATIONS = 800
+"""Iterations before it is given up."""
 
 MOST_UPDATES = 25
 """Updates of the multipliers; what then still penetrates must be tolerable."""
@@ -57,9 +58,12 @@ TOLERABLE = 1e-2
 WIDE = 1e-2
 """A gap that no force may cross, as a part of the work done over the force that passes."""
 
-PATIENT = 15
-"""Newton steps without halving the residual after which something is done. The residual often
+PATIENT = 40
+"""Iterations without halving the residual after which something is done. The residual often
 grows while contact moves from one place to another; what each step lessens is the potential."""
+
+LONG = 60
+"""Iterations to a balance of forces after which thin plates are looked for."""
 
 SETTLED = 0.1
 """Part of the residual at which a held bound of friction is taken anew."""
@@ -83,9 +87,6 @@ FAR = 5.0
 """Multiple of the work to leave alone above which it is hardened. A penalty as given softens the
 rims of stiff bodies, where pressure has no finite value; a harder one lets it swing there."""
 
-LOOSE = 0.05
-"""Loosest tolerance of a linear solve."""
-
 ADVICE = (
     "try a finer mesh.size, more rods.preload or another friction, or look for a plate that "
     "nothing holds"
@@ -98,18 +99,20 @@ class Contact:
 
     displacement: np.ndarray
     state: State
-    tangent: System
-    """The linear system at the solution, for error estimates."""
     solver: solvers.MultigridSolver
-    made_for: np.ndarray
-    """Slope of the law, (k, q, 3, 3) in N/m³, for which the solver's preconditioner was made."""
-    steps: int
+    """Of the linear system at the solution, for error estimates."""
+    slope: np.ndarray
+    """Slope of the law there, (k, q, 3, 3) in N/m³ in the frames of the faces."""
+    changes: int
+    """How often the multigrid cycle followed the contact."""
     iterations: int
     residual: float
     updates: int
-    complementarity: float
-    """Work of the tractions on gaps, on penetration, and on creep while stuck, over the work
-    done; at a solution of the continuous problem each of these products is zero."""
+    work: float
+    """Twice the elastic energy (J)."""
+    lost: float
+    """Work (J) of the tractions on gaps, on penetration, and on creep while stuck; at a solution
+    of the continuous problem each of these products is zero."""
     across_gaps: float
     """Part of the force between the plates that crosses gaps wider than `WIDE` says."""
     nodal: State
@@ -119,6 +122,16 @@ class Contact:
     """Work (J) taken up by friction in this load step."""
     eased: tuple[str, ...]
     """What was done where steps got nowhere."""
+
+    @property
+    def ready(self) -> Ready:
+        """What the next load step may begin with."""
+        return self.solver, self.slope
+
+    @property
+    def complementarity(self) -> float:
+        """The work `lost` over the work done."""
+        return self.lost / (self.work or 1.0)
 
 
 def solve(
@@ -143,84 +156,99 @@ def solve(
     penetration : work of the tractions on penetration and creep, and on gaps, to leave alone, each
         as a part of the work done.
     before : the solution of the load step before, whose friction is remembered.
-    progress : told after each Newton step.
+    progress : told after each iteration.
 
     Raises
     ------
     NotConverged
         If forces do not come into balance, or cross gaps, with advice.
     """
-    law, linear, at = _begun(system, space, faces, load, before)
+    law, at = _begun(system, faces, load, before)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
-    tangent = law.first_tangent()
-    target = max(tol, BALANCED * penetration)
-    steps, iterations, updates, left = 0, 0, 0, np.inf
-    size = last = at.size / scale
-    watch, settled = _Watch(size), False
+    cycle = ContactCycle(system, space, faces, law.first_slope(), before and before.ready)
+    target, size = max(tol, BALANCED * penetration), at.size / scale
+    iterations, since, updates, left, stalled = 0, 0, 0, np.inf, False
+    watch, way = _Watch(size), _Direction()
     while True:
         if size <= target:
             at = at.unbound(system, law)
-            if at.size / scale <= target:
+            way, size = _Direction(), at.size / scale
+            if size <= target:
                 earlier, left = left, max(law.works(at.state)) / (at.work(system) or 1.0)
                 progress(f"penetration, gaps or creep leave {left:.1e} of the work")
                 if law.softened:
                     law.update(at.jump, harder=True)
                     at, left = at.again(system, law), np.inf
                 elif left > penetration and updates < MOST_UPDATES:
-                    slow = left > max(SLOW * earlier, FAR * penetration)
-                    law.update(at.jump, harder=slow)
+                    law.update(at.jump, harder=left > max(SLOW * earlier, FAR * penetration))
                     at, updates = at.again(system, law), updates + 1
                 elif target > tol:
                     target = tol
                 else:
                     break
-            tangent, size = law.tangent(at.state), at.size / scale
-            watch, last = _Watch(size), size
+            cycle.harden(law.slope(at.state), law.penalty)
+            size, since = at.size / scale, iterations
+            watch = _Watch(size)
             if size <= target:
                 continue
-        if steps + updates >= MOST_STEPS:
-            raise NotConverged(steps, size, target, _advice(law, at))
-        # Where the last step has changed no state it pays to solve to the end.
-        wanted = max(0.3 * target / size, 0.0 if settled else 0.5 * (size / last) ** 2)
-        answer = linear.solve(tangent, at.residual, min(LOOSE, wanted))
-        iterations += answer.iterations
-        was, at = at.state, at.searched(system, law, answer.displacement)
-        settled = at.state.linear(was)
-        last, size = size, at.size / scale
-        steps += 1
-        progress(f"contact step {steps}: residual {size:.1e}")
+        if iterations >= MOST_ITERATIONS:
+            raise NotConverged(iterations, size, target, _advice(law, at))
+        if iterations - since > LONG:
+            cycle.slowed()
+        if iterations or before:
+            cycle.follow(law.slope(at.state), law.penalty)
+        at = at.searched(system, law, way.towards(at.residual, cycle(at.residual)))
+        iterations, size = iterations + 1, at.size / scale
+        progress(f"contact iteration {iterations}: residual {size:.1e}")
         if target < size <= SETTLED * watch.start:
             at = at.unbound(system, law)
-            watch = _Watch(size := at.size / scale)
-        tangent = law.tangent(at.state)
+            way, size = _Direction(), at.size / scale
+            watch = _Watch(size)
         if watch.stalls(size):
             if size <= ROUNDING * system.rounding(at.u) / scale:
                 tol, target = max(tol, size), max(target, size)
-            elif words := law.eased(updates):
-                progress(words)
-                at = at.again(system, law)
-                tangent, size = law.tangent(at.state), at.size / scale
+            else:
+                if stalled and law.eased(updates):
+                    at = at.again(system, law)
+                cycle.renew(law.slope(at.state))
+                stalled = True
+            size, way = at.size / scale, _Direction()
             watch = _Watch(size)
-    return _completed(law, linear, at, (steps, iterations, size, updates))
+    return _completed(system, law, cycle, at, (iterations, size, updates))
+
+
+class _Direction:
+    """Conjugate directions to go in, by the formula of Polak and Ribière.
+
+    It forgets the last one where that no longer helps, and takes a cycle that changes (Notay, SIAM
+    J. Sci. Comput. 22 (2000) 1444).
+    """
+
+    def __init__(self) -> None:
+        self._last = self._residual = np.zeros(0)
+        self._size = 0.0
+
+    def towards(self, residual: np.ndarray, step: np.ndarray) -> np.ndarray:
+        """The direction after a residual (3n,) and the step (3n,) that a cycle would take."""
+        size = inner(residual, step)
+        if self._size:
+            turn = (size - inner(self._residual, step)) / self._size
+            if turn > 0:
+                step = step + turn * self._last
+                if inner(residual, step) <= 0:
+                    step -= turn * self._last
+        self._last, self._residual, self._size = step, residual, size
+        return step
 
 
 def _begun(
-    system: System,
-    space: QuadraticSpace,
-    faces: Interfaces,
-    load: np.ndarray,
-    before: Contact | None,
-) -> tuple[Law, NewtonLinearSolver, Point]:
+    system: System, faces: Interfaces, load: np.ndarray, before: Contact | None
+) -> tuple[Law, Point]:
     """Where a load step starts: from rest, or from the step before."""
-    memory, made, displacement = (
-        (before.memory, (before.solver, before.made_for), before.displacement)
-        if before
-        else (None, None, None)
-    )
-    law = Law(faces, memory)
-    at = Point.of(system, law, load, displacement)
+    law = Law(faces, before.memory if before else None)
+    at = Point.of(system, law, load, before.displacement if before else None)
     law.bound = at.state.bound
-    return law, NewtonLinearSolver(system, space, faces, made), at
+    return law, at
 
 
 def resisted(system: System, faces: Interfaces, found: Contact | None) -> np.ndarray:
@@ -232,23 +260,41 @@ def resisted(system: System, faces: Interfaces, found: Contact | None) -> np.nda
 
 
 def _completed(
-    law: Law, linear: NewtonLinearSolver, at: Point, cost: tuple[int, int, float, int]
+    system: System, law: Law, cycle: ContactCycle, at: Point, cost: tuple[int, float, int]
 ) -> Contact:
-    """The solution, from `steps` to `updates` at this cost, if its state is a true one."""
+    """The solution, from `iterations` to `updates` at this cost, if its state is a true one."""
     law.floor = FLOOR
-    solver, made_for = linear.ready(law.tangent(at.state))
-    work = at.work(solver.system.with_extra(None))
-    error = sum(law.works(at.state)) / (work or 1.0)
+    work = at.work(system)
+    lost = sum(law.works(at.state))
     across = law.across_gaps(at.state, WIDE * work)
-    for name, found in (("complementarity error", error), ("force across gaps", across)):
+    for name, found in (
+        ("complementarity error", lost / (work or 1.0)),
+        ("force across gaps", across),
+    ):
         if found > TOLERABLE:
             raise NotConverged(
                 cost[0], found, TOLERABLE, f"The {name} is too large: {_advice(law, at)}"
             )
-    nodal = law.nodal(at.jump)
-    memory = Memory(at.jump, at.state.pressure, at.state.friction)
-    rest = nodal, memory, law.dissipated(at.state), tuple(law.eases)
-    return Contact(at.u, at.state, solver.system, solver, made_for, *cost, error, across, *rest)
+    changes = cycle.changes
+    solver, slope = cycle.completed(law.slope(at.state))
+    iterations, residual, updates = cost
+    return Contact(
+        displacement=at.u,
+        state=at.state,
+        solver=solver,
+        slope=slope,
+        changes=changes,
+        iterations=iterations,
+        residual=residual,
+        updates=updates,
+        work=work,
+        lost=lost,
+        across_gaps=across,
+        nodal=law.nodal(at.jump),
+        memory=Memory(at.jump, at.state.pressure, at.state.friction),
+        dissipated=law.dissipated(at.state),
+        eased=tuple(law.eases),
+    )
 
 
 def _advice(law: Law, at: Point) -> str:
