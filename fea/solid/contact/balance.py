@@ -165,7 +165,7 @@ def solve(
     """
     law, at = _begun(system, faces, load, before)
     scale = max(float(np.linalg.norm(load)), at.size) or 1.0
-    cycle = ContactCycle(system, space, faces, law.first_slope(), before and before.ready)
+    cycle = ContactCycle(system, space, faces, law.first_slope(), before.ready if before else None)
     target, size = max(tol, BALANCED * penetration), at.size / scale
     iterations, since, updates, left, stalled = 0, 0, 0, np.inf, False
     watch, way = _Watch(size), _Direction()
