@@ -11,6 +11,7 @@ from platestack.fea.solid.pressing import Pressing
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.mesh import Sizes
+from tests.figures import frame_agreement
 
 COARSE = Sizes(0.12, round_divisions=8, ring_divisions=1, patch_divisions=4)
 
@@ -38,3 +39,13 @@ def test_rods_and_seats_bear_the_same_in_both(small_text, monkeypatch):
         assert place.forces[number * count] == pytest.approx(alone.nut, rel=0.02)
         assert place.clamp[number * count] == pytest.approx(alone.seat, rel=0.02, abs=weight)
         assert alone.nut > 1.1 * press.rods[0].preload
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(8))
+def test_drawn_presses_bear_the_same_in_both(number):
+    """Loose and clamped, with each seat; `tests.figures.frame_agreement` prints 24 of them."""
+    name, case = frame_agreement.case_of(number)
+    found = frame_agreement.compared(case)
+    print(f"\n{name}: {found['nut']:.0f} N, alone {found['alone']:.0f} N, {found['off']:.2%} off")
+    assert found["off"] <= frame_agreement.ALLOWED
