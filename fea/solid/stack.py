@@ -136,7 +136,11 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
     while True:
         number = len(passes) + 1
         clock.begin("mesh", number)
-        reading = _Reading(press, stack, mesh_stack(press, stack, case, wanted), clock, number)
+        made = mesh_stack(press, stack, case, wanted)
+        if wanted is not None and made.dofs <= passes[-1].dofs:
+            wanted = adapt.finer(wanted, made.dofs, passes[-1].dofs, case.mesh.most_unknowns)
+            made = mesh_stack(press, stack, case, wanted)
+        reading = _Reading(press, stack, made, clock, number)
         mesh = reading.mesh
         reading.compare(before, case.mesh.stress_accuracy)
         before = reading.peaks

@@ -99,6 +99,15 @@ def test_the_next_mesh_has_more_unknowns_also_where_all_is_done():
     assert adapt.expected_dofs(mesh, field.sizes) > 1.25 * mesh.dofs
 
 
+def test_a_mesh_that_has_not_grown_is_made_finer():
+    """Unknowns go with the third power of one over the sizes; never beyond what is allowed."""
+    mesh = platen.mesh_of(platen.COARSE)
+    field = adapt.wanted_sizes(mesh, [(pointed(1.0), 1e6)], 1_000_000)
+    for most, aim in ((1_000_000, adapt.GROWTH * 1200), (1500, 1500)):
+        finer = adapt.finer(field, 1000, 1200, most)
+        assert (field.sizes / finer.sizes) ** 3 == pytest.approx(aim / 1000)
+
+
 def test_closer_elements_are_asked_for_about_a_place():
     mesh = platen.mesh_of(platen.COARSE)
     at = (0.0, 0.0, 0.1)
@@ -138,10 +147,32 @@ stress_accuracy = SHARE
 """
 
 
+def largest_at_the_edge(solved: stack.StackSolution, radius: float, pressure: float) -> float:
+    """Largest von Mises stress (Pa) where pressure on a disc ends, on x = 0.
+
+    What the stress goes to there depends on the direction: at an angle t from the free surface it
+    is that of the free surface, read beside the edge, and −p/π (t ± sin 2t/2) along the surface and
+    down, p/π sin² t in shear, −2ν t p/π round the edge (Johnson, Contact Mechanics, 2.5: pressure
+    on one half of a half-space; not verified, it is −p, −p, 0, −2νp at t = π).
+    """
+    fields = solved.fields
+    x, y, z = solved.mesh.nodes[fields.nodes.node].T
+    beside = (np.abs(z - solved.stack.load_face) < 1e-9) & (np.hypot(x, y) < 1.6 * radius)
+    beside &= (np.abs(x) < 0.3 * y) & (np.hypot(x, y) > 1.06 * radius)
+    away = np.hypot(x, y)[beside] - radius
+    fit = np.column_stack([np.ones(beside.sum()), away, away**2, x[beside] ** 2])
+    free = np.linalg.lstsq(fit, fields.stress[beside][:, :2], rcond=None)[0][0]
+    t = np.linspace(0, np.pi, 1001)
+    p = pressure / np.pi
+    round_it, along = free[0] - 2 * 0.3 * p * t, free[1] - p * (t + np.sin(2 * t) / 2)
+    down, shear = -p * (t - np.sin(2 * t) / 2), p * np.sin(t) ** 2
+    parts = (along - down) ** 2 + (down - round_it) ** 2 + (round_it - along) ** 2
+    return float(np.sqrt(parts / 2 + 3 * shear**2).max())
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("share", [0.05, 0.02])
 def test_a_peak_beside_a_patch_reaches_the_accuracy_asked_for(share):
-    """Graded meshes with 1.5 mm elements at the edge read 70.0 MPa 4 mm from it, still growing."""
     case = case_file.parse(THICK.replace("SHARE", str(share)), "thick.toml")
     press = layout.build(case)
     solved = stack.solve_stack(press, press.bed, case, lambda step: None)
@@ -149,7 +180,11 @@ def test_a_peak_beside_a_patch_reaches_the_accuracy_asked_for(share):
     assert solved.accurate
     assert all(after > before for before, after in itertools.pairwise(dofs))
     assert solved.peak.error <= share * solved.peak.von_mises
-    assert abs(solved.peak.von_mises - 70.5e6) <= solved.peak.error + 0.5e6
+    limit = largest_at_the_edge(solved, 0.075, 2e6 / (np.pi * 0.075**2))
+    print(f"\n{solved.peak.von_mises:.4g} ± {solved.peak.error:.2g} Pa, at the edge {limit:.4g} Pa")
+    for one in solved.passes:
+        print(f"{one.dofs:,} unknowns: {one.peak:.4g} ± {one.peak_error:.2g} Pa")
+    assert abs(solved.peak.von_mises - limit) <= solved.peak.error + 0.02 * limit
 
 
 def test_a_peak_beside_a_patch_is_not_accurate_on_coarse_meshes(monkeypatch):

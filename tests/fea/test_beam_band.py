@@ -13,6 +13,8 @@ from scipy.special import ellipe
 from platestack.fea.hand import halfspace
 from platestack.fea.hand.beam import beam_check
 from platestack.fea.hand.bending import Load, bend, supports
+from platestack.geometry import layout
+from tests.figures import drawn_presses, sound_presses
 
 E, NU = 210e9, 0.3
 
@@ -212,3 +214,31 @@ def test_opening_moves_the_reading_to_the_edge_of_the_patch():
     found = beam_check(stack, rods, force).welded.mid_span_deflection
     assert found == pytest.approx(curve.at(0.13), rel=1e-9)
     assert found < curve.at(0.0)
+
+
+# Drawn presses, solved by this project on coarse meshes (`tests.figures.sound_presses`): regression
+# values, not a reference. Seed: stack, deflection and its error (mm).
+DRAWN = {
+    3: ("bed", 0.8821, 0.0079),  # three leaves bowed by 5 mm, squeezed on sleeves
+    9: ("bed", 0.2797, 0.0027),  # on edge, loose, inner nuts on the saddles
+    14: ("crosshead", 4.615, 0.023),  # three leaves bowed by 5 mm on six rods
+    16: ("crosshead", 2.0293, 0.0015),  # four leaves 0.5 mm apart
+    28: ("crosshead", 3.066, 0.026),  # one plate of 75 mm on six rods with shoulders
+}
+
+
+@pytest.mark.parametrize("seed", DRAWN)
+def test_drawn_presses_lie_in_the_band_and_wrong_ones_do_not(seed):
+    name, deflection, error = DRAWN[seed]
+    press = layout.build(drawn_presses.Draw(seed).press())
+    stack = next(one for one in press.stacks if one.name == name)
+    given = stack, press.rods, press.capacity
+    check = beam_check(*given)
+    assert check.agrees(1e-3 * deflection, 1e-3 * error)
+    low, high = check.band
+    assert high / low < 1.4
+    wrongs = [sound_presses.with_force(given, 1.5), sound_presses.with_plates(given, 0.75)]
+    if seed != 28:  # there the middle rods bear nine tenths, wherever the others are
+        wrongs.append(sound_presses.with_rods(given, 0.75))
+    for wrong in wrongs:
+        assert not beam_check(*wrong).agrees(1e-3 * deflection, 1e-3 * error)

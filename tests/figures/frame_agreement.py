@@ -18,18 +18,21 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
+import numpy as np
 import tomlkit
 
 from platestack.fea.jobs.offcentre import OffCentre
 from platestack.fea.solid import stack
 from platestack.fea.solid.frame import press as frame_press
 from platestack.fea.solid.frame import stations
+from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.pressing import Pressing
 from platestack.fea.support.errors import SolveError
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.mesh import Sizes
+from platestack.geometry.parts import Press, TieRod
 from platestack.geometry.schema import Case
 from tests.figures.states import SEATS, drawn, with_interface
 
@@ -61,6 +64,15 @@ def case_of(number: int) -> tuple[str, Case]:
     raise RuntimeError(f"no press for {number}")
 
 
+def borne(alone: Pressing, rod: TieRod, press: Press) -> RodForces:
+    """What a rod bears, or its image where only that is in the model."""
+    known = {one.rod: one for one in alone.pressed.rods}
+    at = [abs(c) if plane in alone.mesh.symmetry else c
+          for plane, c in zip("xy", rod.at, strict=True)]  # fmt: skip
+    return next(known[one.name] for one in press.rods
+                if one.name in known and np.allclose(one.at, at))  # fmt: skip
+
+
 def compared(case: Case) -> dict[str, float]:
     """Nut, and clamping force left, in the frame and alone (N), where they are farthest apart."""
     press = layout.build(case)
@@ -84,8 +96,7 @@ def compared(case: Case) -> dict[str, float]:
     ends = len(pressed.ends)
     found = {"unit": unit, "off": 0.0, "nut": 0.0, "alone": 0.0, "opened": float(any(place.opened))}
     for i in range(ends):
-        bears = [{rod.rod: rod for rod in one.pressed.rods}[press.rods[i % count].name]
-                 for one in alone]  # fmt: skip
+        bears = [borne(one, press.rods[i % count], press) for one in alone]
         seated = place.clamp[i] if place.clamp else None
         # Where one spring is the whole rod, both stacks' ends are it: what they say is their mean.
         own = bears if ends == count else [bears[i // count]]

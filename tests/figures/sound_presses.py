@@ -78,8 +78,15 @@ def row(seed: int) -> dict[str, Any]:
 
 
 def digest(case: Case) -> str:
-    """Of a case, so that what is kept of another draw is not taken for it."""
-    return hashlib.sha256(case.model_dump_json().encode()).hexdigest()[:16]
+    """Of what a case makes, so that what is kept of another draw is not taken for it."""
+    press = layout.build(case)
+    told: list[Any] = [press.capacity]
+    for stack in press.stacks:
+        gap, patch = stack.gap, stack.patch
+        told += [stack.interface, gap.uniform, gap.bow, gap.waviness, patch.length, patch.width]
+        told += [(*plate.outline.box, plate.thickness, plate.base) for plate in stack.plates]
+    told += [(*rod.at, rod.diameter, rod.seat, rod.preload) for rod in press.rods]
+    return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
 
 
 def solve(file: Path, presses: int, seconds: float) -> None:
@@ -122,11 +129,17 @@ def with_plates(given: Given, factor: float) -> Given:
     return replace(stack, plates=tuple(scaled), **faces), rods, force
 
 
-def with_rods(given: Given, along: float, across: float) -> Given:
-    """Rods, and their holes, nearer to the axis or farther from it."""
+def with_rods(given: Given, along: float) -> Given:
+    """Rods and saddles nearer to the axis along x."""
     stack, rods, force = given
-    moved = tuple(replace(rod, at=(along * rod.at[0], across * rod.at[1])) for rod in rods)
-    return stack, moved, force
+    moved = tuple(replace(rod, at=(along * rod.at[0], rod.at[1])) for rod in rods)
+    plates = []
+    for plate in stack.plates:
+        if plate.role == "saddle":
+            x, y = plate.outline.centre
+            plate = replace(plate, outline=replace(plate.outline, centre=(along * x, y)))
+        plates.append(plate)
+    return replace(stack, plates=tuple(plates)), moved, force
 
 
 def with_force(given: Given, factor: float) -> Given:
@@ -152,7 +165,7 @@ def put_wrong(kind: str, given: Given, rng: np.random.Generator) -> Given:
     if kind == "thickness":
         return with_plates(given, rng.choice(THICKNESS))
     if kind == "support":
-        return with_rods(given, PITCH, 1.0)
+        return with_rods(given, PITCH)
     return with_force(given, rng.choice(FORCES[kind]))
 
 

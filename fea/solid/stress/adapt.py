@@ -7,7 +7,7 @@ contribution's power −1/7 (minimise Σ s⁻³ subject to Σ η s⁴ = T).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -81,6 +81,15 @@ def wanted_sizes(
     nodal *= min(1.0, expected_dofs(mesh, nodal) / (GROWTH * mesh.dofs)) ** (1 / 3)
     nodal *= max(1.0, expected_dofs(mesh, nodal) / most_dofs) ** (1 / 3)
     return SizeField(points, corners, nodal)
+
+
+def finer(wanted: SizeField, made: int, before: int, most_dofs: int) -> SizeField:
+    """Sizes in the same proportions, where a mesh made with `wanted` has no more unknowns.
+
+    What the mesher makes of sizes that change over few elements is not known beforehand.
+    """
+    aim = min(GROWTH * before, most_dofs)
+    return replace(wanted, sizes=wanted.sizes * min(1.0, made / aim) ** (1 / 3))
 
 
 def expected_dofs(mesh: StackMesh, sizes: np.ndarray) -> float:
