@@ -127,6 +127,7 @@ def test_cut_files_are_in_inches(us, tmp_path, in_inches):
     assert read_back(file).area * plate.thickness == pytest.approx(plate.volume, rel=2e-3)
     text = (tmp_path / "cut" / "cut_list.csv").read_text(encoding="utf-8")
     assert metric(text) == []
+    assert "from 2.25 to 2 in" in text
     head, row = list(csv.reader(text.splitlines()[1:]))[:2]
     assert float(row[head.index("length [in]")]) == pytest.approx(18.0, abs=5e-4)
 
