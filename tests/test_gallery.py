@@ -110,7 +110,7 @@ def test_commands_of_a_page_are_accepted(page, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     group = typer.main.get_command(app)
     for _, name, *words in (line for line in lines if len(line) > 1 and line[1] != "--help"):
-        command = group.commands[name]
+        command = group.get_command(None, name)
         asks = name == "new"  # what it is not given
         assert command.make_context(name, list(words), resilient_parsing=asks)
 
