@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from platestack.geometry.parts import Groove, Plate, Press, TieRod
+from platestack.geometry.parts import Plate, Press, TieRod
+from platestack.geometry.shapes import Groove
 
 Place = tuple[float, float, float]
 STEEL = 7850.0

@@ -7,18 +7,8 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from platestack.geometry.errors import Problem
-from platestack.geometry.parts import (
-    ClampBolt,
-    Groove,
-    Hole,
-    Patch,
-    Plate,
-    Press,
-    RectangleHole,
-    RoundHole,
-    Stack,
-    TieRod,
-)
+from platestack.geometry.parts import ClampBolt, Patch, Plate, Press, Stack, TieRod
+from platestack.geometry.shapes import Groove, Hole, RectangleHole, RoundHole
 from platestack.geometry.steel_under import steel_area
 from platestack.geometry.units import LENGTH, show
 

@@ -5,19 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from platestack.geometry.errors import Problem
-from platestack.geometry.parts import (
-    Cylinder,
-    Outline,
-    Pad,
-    Patch,
-    Plate,
-    Point,
-    Press,
-    RoundHole,
-    Stack,
-    TieRod,
-)
+from platestack.geometry.parts import Cylinder, Pad, Patch, Plate, Point, Press, Stack, TieRod
 from platestack.geometry.schema import Case
+from platestack.geometry.shapes import Outline, RoundHole
 from platestack.geometry.units import LENGTH, show
 
 LEAST_RING = 0.001

@@ -17,35 +17,10 @@ from platestack.geometry.plate import Axis, Pad, Plate
 from platestack.geometry.schema.fastening import Connectors
 from platestack.geometry.shapes import (
     Gap,
-    Groove,
-    Hole,
-    Outline,
     Patch,
     Point,
-    RectangleHole,
-    RoundHole,
     mirror,
 )
-
-__all__ = [
-    "Axis",
-    "ClampBolt",
-    "Cylinder",
-    "Gap",
-    "Groove",
-    "Hole",
-    "Material",
-    "Outline",
-    "Pad",
-    "Patch",
-    "Plate",
-    "Point",
-    "Press",
-    "RectangleHole",
-    "RoundHole",
-    "Stack",
-    "TieRod",
-]
 
 
 @dataclass(frozen=True)

@@ -8,18 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from platestack.geometry import tables, units
-from platestack.geometry.parts import (
-    Axis,
-    ClampBolt,
-    Groove,
-    Hole,
-    Material,
-    Outline,
-    Plate,
-    Point,
-    RectangleHole,
-    RoundHole,
-)
+from platestack.geometry.parts import Axis, ClampBolt, Material, Plate, Point
 from platestack.geometry.schema import (
     Case,
     Fastening,
@@ -32,6 +21,7 @@ from platestack.geometry.schema import (
     Saddle,
     StackSection,
 )
+from platestack.geometry.shapes import Groove, Hole, Outline, RectangleHole, RoundHole
 
 
 @dataclass

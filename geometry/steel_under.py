@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from platestack.geometry.parts import Groove, Hole, Patch, Plate, Stack
-from platestack.geometry.shapes import RoundHole
+from platestack.geometry.parts import Patch, Plate, Stack
+from platestack.geometry.shapes import Groove, Hole, RoundHole
 
 QUARTER = 64
 """Segments of a quarter circle: areas of discs are within 1e-4."""

@@ -8,8 +8,9 @@ from collections.abc import Iterator, Sequence
 
 from platestack.geometry import tables
 from platestack.geometry.errors import Problem
-from platestack.geometry.parts import Outline, Plate, Press
+from platestack.geometry.parts import Plate, Press
 from platestack.geometry.schema import Case, PlateEntry, StockPlate
+from platestack.geometry.shapes import Outline
 from platestack.geometry.stacking import hole_of
 from platestack.geometry.units import LENGTH, show
 

@@ -6,7 +6,6 @@ import hashlib
 import tomllib
 from typing import Any
 
-import tomli_w
 import tomlkit
 from tomlkit.items import AoT
 
@@ -50,7 +49,7 @@ def written(data: dict[str, Any], text: str = "") -> str:
         If the data cannot be written as TOML.
     """
     try:
-        plain = tomli_w.dumps(_kept(data))
+        plain = tomlkit.dumps(_kept(data))
         wanted = opened(plain, "case")
     except (TypeError, ValueError, RecursionError) as error:
         raise CaseError("case", [Problem("", "", f"the data are not a case: {error}")]) from None

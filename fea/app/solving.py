@@ -93,7 +93,7 @@ class PressResult:
             displacement=found.displacement,
             stress=found.stress,
             von_mises=found.von_mises,
-            von_mises_error=found.doubt,
+            von_mises_error=found.stress_error,
             principal=found.principal,
             symmetry=tuple(sorted(mesh.symmetry)),
         )

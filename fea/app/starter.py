@@ -23,7 +23,7 @@ HINTS = """
 # [crosshead]                        # and likewise [bed]
 # layout = "on edge"                 # plates upright side by side
 # plates = ["60 mm", "80 mm"]        # plates unlike each other, from below up
-# interface = { kind = "clamped" }   # friction between the plates; or "welded": they act as one
+# interface = { kind = "clamped" }   # with friction; or "welded": full composite action
 # platen = { thickness = "50 mm", length = "600 mm", width = "500 mm" }   # a bolster
 # [rods]
 # seat = "sleeve"                    # what rods are tightened against, or "inner nuts", "shoulder"
@@ -75,5 +75,5 @@ def case_text(answers: Mapping[str, str], stem: str) -> tuple[str, str]:
     name = f"{writing.printable(stem)}, {given['capacity']}"
     made = propose(case_file.validated(Duty, {**given, "name": name}, stem))
     misses = "".join(f"; NOT MET: {c.name}, {shortfall(c)} {c.limit_name}" for c in made.exceeded)
-    words = f"{summary(made)}; sized by hand, to be confirmed by a run{misses}"
+    words = f"{summary(made)}; sized by hand, to be solved in full by a run{misses}"
     return made.text + HINTS, words

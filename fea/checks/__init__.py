@@ -6,5 +6,3 @@ in `KINDS`. What they compute with stands in `fea.hand`.
 
 from platestack.fea.checks.kinds import FACTS, KINDS, all_checks, all_facts
 from platestack.fea.hand.record import Check, Fact
-
-__all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]

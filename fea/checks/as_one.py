@@ -21,7 +21,8 @@ def as_one(solution: Solution) -> Iterator[Check]:
             continue
         own, loose, one = joined.softness
         yield Check(
-            f"{stack.name}: composite action by its {joined.given.kind}",
+            stack.name,
+            f"composite action by its {joined.given.kind}",
             (1 / own - 1 / loose) / (1 / one - 1 / loose),
             COMPOSITE,
             "1",

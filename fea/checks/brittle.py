@@ -74,7 +74,8 @@ def thickness_check(
     if ratio > 0.75:
         cautions.append("Stress beyond 0.75 of yield is outside the table; carried on in line.")
     return Check(
-        f"{part}: thickness against brittle fracture",
+        part,
+        "thickness against brittle fracture",
         thickness,
         allowed,
         "m",
@@ -91,7 +92,7 @@ def thickness_check(
 
 
 def taken_as(case: Case, steel: Material) -> tuple[str, tables.Subgrade, bool]:
-    """Name and sub-grade by which a steel is judged, and whether its impact energy is known."""
+    """Name and sub-grade by which a steel is determined, and whether its impact energy is known."""
     given = case.materials.get(steel.grade)
     grade = (given.toughness_as or "") if given else steel.grade
     found, known = tables.subgrade(grade, steel.yield_strength)

@@ -93,7 +93,8 @@ def _tension(stack: str, one: BoltForce) -> Check:
     bolt = one.bolt
     thread = tables.thread(bolt.thread)
     return Check(
-        f"{stack} {bolt.name}: tension at capacity",
+        f"{stack} {bolt.name}",
+        "tension at capacity",
         most_preload(bolt) + max(0.0, one.added),
         _yield(bolt),
         "N",
@@ -120,7 +121,8 @@ def _tired(stack: str, one: BoltForce, use: Use) -> Check:
     thread = tables.thread(one.bolt.thread)
     size = fatigue.size_factor(thread.d)
     return Check(
-        f"{stack} {one.bolt.name}: fatigue of its thread",
+        f"{stack} {one.bolt.name}",
+        "fatigue of its thread",
         _range(one) * size,
         use.allowed(size * fatigue.THREAD_CATEGORY),
         "Pa",
@@ -143,7 +145,8 @@ def _tired(stack: str, one: BoltForce, use: Use) -> Check:
 def _lost(stack: str, one: BoltForce) -> Check:
     left = one.working / one.rest
     return Check(
-        f"{stack} {one.bolt.name}: clamping force that pressing takes off",
+        f"{stack} {one.bolt.name}",
+        "clamping force that pressing takes off",
         1 - left,
         1 - RESIDUAL,
         "1",
@@ -158,7 +161,8 @@ def _lost(stack: str, one: BoltForce) -> Check:
 def _sliding(stack: str, found: Slip, bolt: ClampBolt) -> Check:
     held = found.sticks >= HELD
     return Check(
-        f"{stack} {bolt.name}: plates {'hold' if held else 'slip'} at it, distance",
+        f"{stack} {bolt.name}",
+        f"plates {'hold' if held else 'slip'} at it, distance",
         found.sliding,
         clearance(bolt),
         "m",
@@ -176,7 +180,7 @@ def _sliding(stack: str, found: Slip, bolt: ClampBolt) -> Check:
         if held
         else (
             f"{stack}: the plates slip at {bolt.name} at every stroke, and faces that slide wear "
-            "and loosen bolts. See how many bolts it takes that they act as one.",
+            "and loosen bolts. See how many bolts full composite action takes.",
         ),
     )
 
@@ -191,7 +195,8 @@ def bolt_facts(solution: Solution) -> list[Fact]:
         facts.append(
             Fact(
                 "joining",
-                f"{name} {one.bolt.name}: force at capacity, the largest",
+                f"{name} {one.bolt.name}",
+                "force at capacity, the largest",
                 one.working,
                 "N",
                 "F_rest + F_SA",
@@ -206,7 +211,8 @@ def bolt_facts(solution: Solution) -> list[Fact]:
             facts.append(
                 Fact(
                     "joining",
-                    f"{name}: part of the area about a clamp bolt that sticks, the least",
+                    name,
+                    "part of the area about a clamp bolt that sticks, the least",
                     min(found.sticks for found in slips),
                     "1",
                     "",

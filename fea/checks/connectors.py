@@ -29,7 +29,8 @@ def connector_checks(solution: Solution) -> list[Check]:
         worst = int(np.argmax(forces / np.array(held)))
         checks.append(
             Check(
-                f"{joined.stack.name}: shear in the {joined.given.kind} of one half",
+                joined.stack.name,
+                f"shear in the {joined.given.kind} of one half",
                 float(forces[worst]),
                 held[worst] / factor,
                 "N",
@@ -60,7 +61,8 @@ def connector_fatigue(solution: Solution) -> list[Check]:
         detail = tables.detail("fillet in shear" if seams else "pin in shear")
         checks.append(
             Check(
-                f"{joined.stack.name}: fatigue of the {joined.given.kind}",
+                joined.stack.name,
+                f"fatigue of the {joined.given.kind}",
                 PEAK_FLOW * float(forces[worst]) / joined.sheared,
                 use.allowed_shear(detail.category),
                 "Pa",
@@ -91,13 +93,14 @@ def connector_facts(solution: Solution) -> list[Fact]:
         facts.append(
             Fact(
                 "joining",
-                f"{joined.stack.name}: bending deflection with its {joined.given.kind}, over loose",
+                joined.stack.name,
+                f"bending deflection with its {joined.given.kind}, over loose",
                 own / loose,
                 "1",
                 "w / w_loose",
                 _SOURCE,
-                f"as one it would be {one / loose:.3f}; {len(joined.plates)} plates, without "
-                "shear; the solution has them as springs unless the interface is welded",
+                f"with full composite action {one / loose:.3f}; {len(joined.plates)} plates, "
+                "without shear; the solution has them as springs unless the interface is welded",
                 (Input("w", own, "m/N"), Input("w_loose", loose, "m/N")),
                 method="Σ 2 F L³ / (π⁴ m⁴ EI_ef), m = 1, 3, 5 …, for a force of 1 N",
             )

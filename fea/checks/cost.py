@@ -25,7 +25,7 @@ def cost_facts_of(press: Press, case: Case) -> list[Fact]:
     if made is None or case.prices is None:
         return []
     facts = [
-        Fact("cost", item.name, item.amount, made.currency, "q·r", "prices of the case",
+        Fact("cost", "press", item.name, item.amount, made.currency, "q·r", "prices of the case",
              f"{made.share(item):.0%} of the total",
              (Input("q", item.quantity, item.unit), Input("r", item.rate, "")),
              method="quantity times rate")
@@ -34,7 +34,8 @@ def cost_facts_of(press: Press, case: Case) -> list[Fact]:
     for factor in case.prices.what_if:
         other = bill(press, case, with_steel_at(factor, case.prices))
         facts.append(
-            Fact("cost", f"total with plate steel at {factor:g} times its price", other.total,
+            Fact("cost", "press", f"total with plate steel at {factor:g} times its price",
+                 other.total,
                  made.currency, "", "prices of the case",
                  f"{other.total / made.total - 1:+.1%}" if made.total else "",
                  method="sum of quantity times rate")

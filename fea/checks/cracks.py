@@ -62,7 +62,8 @@ def growth_check(flaw: Flaw, case: Case) -> Check:
     use = Use.of(case)
     cycles = use.equivalent(GROWTH_SLOPE)
     return Check(
-        f"{flaw.part}: growth of a crack {flaw.place}",
+        flaw.part,
+        f"growth of a crack {flaw.place}",
         max(min(flaw.life, 1e12), 1.0),
         cycles,
         "1",
@@ -84,7 +85,8 @@ def crack_facts(solution: Solution) -> list[Fact]:
         facts.append(
             Fact(
                 "cracks",
-                f"{flaw.part}: critical size of a crack {flaw.place}",
+                flaw.part,
+                f"critical size of a crack {flaw.place}",
                 flaw.critical,
                 "m",
                 "",
@@ -98,7 +100,8 @@ def crack_facts(solution: Solution) -> list[Fact]:
             facts.append(
                 Fact(
                     "cracks",
-                    f"{flaw.part}: look for cracks {flaw.place} every so many pressings",
+                    flaw.part,
+                    f"look for cracks {flaw.place} every so many pressings",
                     every,
                     "1",
                     "N / n",

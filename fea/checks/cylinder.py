@@ -51,7 +51,8 @@ def cylinder(solution: Solution) -> list[Check]:
 def _force(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     efficiency = made.efficiency or 1.0
     yield Check(
-        "cylinder: force at working pressure",
+        "cylinder",
+        "force at working pressure",
         press.working_pressure * made.piston_area * efficiency,
         press.capacity * (1 - 1e-3),
         "N",
@@ -87,7 +88,8 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     )
     for name, pressure, factor, note in cases:
         yield Check(
-            f"cylinder wall: von Mises stress at {name}",
+            "cylinder wall",
+            f"von Mises stress at {name}",
             tube.von_mises(pressure),
             steel.yield_strength / factor,
             "Pa",
@@ -106,7 +108,8 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     yielding = min(steel.yield_strength, steel.tensile_strength)
     burst = tube.burst(yielding, steel.tensile_strength)
     yield Check(
-        "cylinder wall: burst over working pressure",
+        "cylinder wall",
+        "burst over working pressure",
         burst / press.working_pressure,
         BURST,
         "1",
@@ -129,7 +132,8 @@ def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     tube = _tube(made)
     growth = tube.growth(press.working_pressure, steel.young, steel.poisson)
     yield Check(
-        "cylinder: radial gap behind the piston seal",
+        "cylinder",
+        "radial gap behind the piston seal",
         made.clearance + growth,
         made.seal_gap,
         "m",
@@ -149,7 +153,8 @@ def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         method="clearance c as made, growth of the bore, gap g that the seal bridges",
     )
     yield Check(
-        "cylinder: room for its parts, ram in",
+        "cylinder",
+        "room for its parts, ram in",
         made.length - made.protrusion,
         press.closed_length,
         "m",
@@ -192,7 +197,8 @@ def _bottom(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]
     )  # fmt: skip
     for name, value, divisor, formula, note, put in rows:
         yield Check(
-            f"cylinder bottom: {name}",
+            "cylinder bottom",
+            name,
             value,
             allowed / divisor,
             "Pa",
@@ -221,7 +227,8 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     johnson = "R_e·π/4·d²·(1 − R_e·(8·L/d)² / (4·π²·E))"
     euler = "π²·E·π/4·d² / (8·L/d)²"
     yield Check(
-        "ram: buckling, stroke out",
+        "ram",
+        "buckling, stroke out",
         force,
         column.critical / BUCKLING,
         "N",
@@ -234,7 +241,8 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         "free: slenderness λ = 8 L/d",
     )
     yield Check(
-        "ram: compression with bending, stroke out",
+        "ram",
+        "compression with bending, stroke out",
         column.stress(force, made.eccentricity),
         steel.yield_strength / press.yield_safety_factor,
         "Pa",
@@ -247,7 +255,8 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     worked = next(stack.patch for stack in press.stacks if stack.patch_name == "workpiece")
     touched = min(made.ram_area, worked.area)
     yield Check(
-        "ram: pressure on its end",
+        "ram",
+        "pressure on its end",
         force / touched,
         steel.yield_strength / press.yield_safety_factor,
         "Pa",
@@ -266,7 +275,8 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     apart = (made.piston + made.gland) / 2
     side = guide_force(force, made.eccentricity, apart)
     yield Check(
-        "ram: pressure on the guide rings",
+        "ram",
+        "pressure on the guide rings",
         side / (made.ram * made.gland / 2),
         made.guide_pressure,
         "Pa",
@@ -301,11 +311,12 @@ def cylinder_facts(solution: Solution) -> list[Fact]:
 
     def fact(name: str, value: float, unit: str, formula: str, source: str,
              inputs: tuple[Input, ...], *words: str) -> Fact:  # fmt: skip
-        return Fact("cylinder", name, value, unit, formula, source, "", inputs, words)
+        return Fact("cylinder", "press", name, value, unit, formula, source, "", inputs, words)
 
     return [
-        Fact("cylinder", "mass", made.mass, "kg", "", "geometry", method="volume × density"),
-        Fact("cylinder", "mass of piston and ram", made.ram_mass, "kg", "", "geometry",
+        Fact("cylinder", "press", "mass",
+             made.mass, "kg", "", "geometry", method="volume × density"),
+        Fact("cylinder", "press", "mass of piston and ram", made.ram_mass, "kg", "", "geometry",
              method="volume × density"),
         fact("force at the tool, friction deducted", efficiency * p * made.piston_area, "N",
              "η·p·π/4·D²",

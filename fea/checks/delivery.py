@@ -29,7 +29,8 @@ def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
     return [
         Fact(
             "plates",
-            f"{stack.name}: height of its plates, at the least",
+            stack.name,
+            "height of its plates, at the least",
             sum(plate.thickness for plate in plates) + low,
             "m",
             "t + e",
@@ -54,7 +55,8 @@ def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:
     return [
         Fact(
             "plates",
-            f"{stack.name}: gap under a straight-edge that a plate may be delivered with",
+            stack.name,
+            "gap under a straight-edge that a plate may be delivered with",
             gap,
             "m",
             "",

@@ -75,7 +75,8 @@ def stub(solution: Solution, given: Fixing) -> TStub | None:
 
 def _preload(given: Fixing) -> Check:
     return Check(
-        f"cylinder fixing bolts {given.thread}: preload",
+        f"cylinder fixing bolts {given.thread}",
+        "preload",
         preload(given),
         allowed_preload(given),
         "N",
@@ -95,7 +96,8 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
     note = f"{given.count} bolts, pulled alike; leverage of a flange counted"
     checks = [
         Check(
-            f"{name}: least preload against parting",
+            name,
+            "least preload against parting",
             preload(given) / scatter,
             (1 - part) * each,
             "N",
@@ -107,7 +109,8 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
             sense="at least",
         ),
         Check(
-            f"{name}: tension",
+            name,
+            "tension",
             (preload(given) + part * each) / thread.stress_area,
             strength.yield_strength,
             "Pa",
@@ -125,7 +128,8 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
     if 0.008 <= thread.d <= 0.040:
         checks.append(
             Check(
-                f"{name}: stress amplitude",
+                name,
+                "stress amplitude",
                 part * each / (2 * thread.stress_area),
                 bolts.endurance_amplitude(thread.d),
                 "Pa",

@@ -56,7 +56,7 @@ def _pressed(solution: Solution, made: Cylinder, own: Flange) -> Iterator[Check]
         return
     steel, force = made.bottom_material, relief(solution) * made.piston_area
     yield Check(
-        "cylinder flange: bending where it stands out of the wall",
+        "cylinder flange", "bending where it stands out of the wall",
         overhang_stress(force / patch.area, own.thickness, overhang),
         steel.yield_strength / press.yield_safety_factor, "Pa",
         f"yield of {steel.grade} / {press.yield_safety_factor:g}", "3·p·(c/t)² ≤ R_e / S",
@@ -75,7 +75,7 @@ def _pulled(solution: Solution, made: Cylinder, own: Flange, given: Fixing) -> I
     circles = (made.bore + made.outer_diameter) / 4, made.outer_diameter / 2 + one.lever
     radii = made.bore / 2, own.outer_diameter / 2
     yield Check(
-        "cylinder flange: bending of the ring by its bolts",
+        "cylinder flange", "bending of the ring by its bolts",
         ring_stress(force, own.thickness, radii, circles, steel.poisson),
         steel.yield_strength / factor, "Pa", f"yield of {steel.grade} / {factor:g}",
         RING,
@@ -84,7 +84,7 @@ def _pulled(solution: Solution, made: Cylinder, own: Flange, given: Fixing) -> I
         ring_inputs(force, own.thickness, radii, circles, steel, factor),
     )  # fmt: skip
     yield Check(
-        "cylinder flange: pull on a bolt with its leverage",
+        "cylinder flange", "pull on a bolt with its leverage",
         force / given.count, one.resistance / factor, "N",
         f"least of three modes of a T-stub / {factor:g}",
         "F ≤ min(l·t²·f_y/(2·m), (l·t²·f_y/4 + n·B) / (m + n), B) / S",
@@ -106,20 +106,20 @@ def fixing_facts(solution: Solution) -> list[Fact]:
     nut, density = tables.nut(thread.d), tables.steel_constants().density
     name = f"cylinder fixing bolts {given.thread}"
     facts = [
-        Fact("bolts", f"{name}: tightening torque",
+        Fact("bolts", name, "tightening torque",
              bolts.torque(thread, force, given.thread_friction, outer, hole), "N m",
              TORQUE, "VDI 2230-1:2015, not verified against the standard",
              f"class {given.property_class}; wrench size {quantity(nut.across_flats, 'm', 6)}",
              turned(given),
              ("A bolt that breaks while it is tightened flies. Stand beside it.",)),
-        Fact("bolts", f"{name}: mass of one with head and nut",
+        Fact("bolts", name, "mass of one with head and nut",
              bolts.mass(thread, grip(solution, given), nut.across_flats, nut.height, density),
              "kg", "", "geometry", "washers not included", method="volume × density"),
     ]  # fmt: skip
     one = stub(solution, given)
     if one is not None:
         facts.append(
-            Fact("bolts", f"{name}: largest prying factor", one.pried, "1",
+            Fact("bolts", name, "largest prying factor", one.pried, "1",
                  "1 + m/(2·n)",
                  "statics of a T-stub, its moment at the bolt at most that at the wall",
                  "counted in their tension and parting",

@@ -44,7 +44,7 @@ def joint(solution: Solution, rod: TieRod) -> Joint | None:
 
     The seat unloads in proportion to the pressing force until it opens.
     """
-    clamp = solution.seat_force(rod)
+    clamp = solution.clamping_force_left(rod)
     if clamp is None or rod.preload <= 0:
         return None
     taken = rod.preload - clamp
@@ -72,7 +72,8 @@ def seats(solution: Solution) -> list[Check]:
     )
     return [
         Check(
-            f"{worst.rod.name}: clamping force taken off its seat",
+            worst.rod.name,
+            "clamping force taken off its seat",
             1 - worst.clamp / worst.preload,
             1 - RESIDUAL,
             "1",
@@ -98,7 +99,7 @@ def seat_strength(solution: Solution) -> list[Check]:
     if rod.seat == "sleeve":
         steel = rod.material
         checks.append(
-            Check(f"{rod.name}: compression of its sleeve as tightened",
+            Check(rod.name, "compression of its sleeve as tightened",
                   rod.preload / rod.sleeve_area, steel.yield_strength / factor, "Pa",
                   f"yield of {steel.grade} / {factor:g}", "F_preload / A_sleeve ≤ R_e / S",
                   steel.source, "of the rod's steel",
@@ -116,7 +117,7 @@ def seat_strength(solution: Solution) -> list[Check]:
             continue
         steel = plate.material
         checks.append(
-            Check(f"{stack.name} {plate.name}: pressure under the seat as tightened",
+            Check(f"{stack.name} {plate.name}", "pressure under the seat as tightened",
                   rod.preload / annulus.area, steel.yield_strength / factor, "Pa",
                   f"yield of {steel.grade} at this thickness / {factor:g}",
                   "F_preload / A_annulus ≤ R_eH / S", steel.source,
@@ -127,13 +128,14 @@ def seat_strength(solution: Solution) -> list[Check]:
     return checks
 
 
-def pushed(solution: Solution) -> list[Check]:
+def rods_in_compression(solution: Solution) -> list[Check]:
     """Rods that the computation leaves pushing, which no rod with nuts can."""
     press = solution.press
     share = press.capacity / len(press.rods)
     return [
         Check(
-            f"{rod.name}: pushed at capacity",
+            rod.name,
+            "compression at capacity",
             -force,
             NEGLIGIBLE * share,
             "N",
@@ -168,7 +170,8 @@ def agreement(solution: Solution) -> list[Fact]:
     return [
         Fact(
             "rods",
-            f"{worst.name}: crosshead and bed apart about its working force",
+            worst.name,
+            "crosshead and bed apart about its working force",
             apart(worst),
             "1",
             "abs(F_crosshead − F_bed) / (F/n)",
@@ -193,7 +196,8 @@ def joint_facts(solution: Solution) -> list[Fact]:
     facts = [
         Fact(
             "rods",
-            f"{felt.rod.name}: part of its working force that the thread feels",
+            felt.rod.name,
+            "part of its working force that the thread feels",
             felt.share,
             "1",
             "(F_nut − F_preload) / F_work",
@@ -212,7 +216,8 @@ def joint_facts(solution: Solution) -> list[Fact]:
         facts.append(
             Fact(
                 "rods",
-                f"{first.rod.name}: pressing force at which its seat opens",
+                first.rod.name,
+                "pressing force at which its seat opens",
                 first.separation or 0.0,
                 "N",
                 "F·F_preload / (F_preload − F_clamp)",

@@ -68,7 +68,8 @@ def _screwed(solution: Solution, made: Cylinder) -> Iterator[Check]:
     )
     for name, value, divisor, formula, source, sizes in rows:
         yield Check(
-            f"cylinder gland: {name}",
+            "cylinder gland",
+            name,
             value,
             steel.yield_strength / factor / divisor,
             "Pa",
@@ -103,26 +104,26 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
     )
     inputs = (Input("F_V", tight, "N"), Input("Φ", part, "1"), Input("F_A", each, "N"))
     yield Check(
-        f"{name}: preload", tight, allowed_preload(given), "N",
+        name, "preload", tight, allowed_preload(given), "N",
         f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
         PRELOAD, _SOURCE, inputs=tightened(given),
     )  # fmt: skip
     yield Check(
-        f"{name}: least preload against parting at full stroke",
+        name, "least preload against parting at full stroke",
         tight / scatter, (1 - part) * each, "N", "what the piston takes from the joint",
         "F_V / α_A ≥ (1 − Φ)·F_A", f"{_SOURCE}; Rötscher's cones at 30°",
         f"at relief pressure; {given.count} bolts, Φ = {part:.3g}",
         (*inputs, Input("α_A", scatter, "1")), _STOP, sense="at least",
     )  # fmt: skip
     yield Check(
-        f"{name}: tension at full stroke",
+        name, "tension at full stroke",
         (tight + part * each) / thread.stress_area, strength.yield_strength, "Pa",
         f"yield of class {given.property_class}", "(F_V + Φ·F_A) / A_s ≤ R_e", _SOURCE,
         "at relief pressure", (*inputs, Input("A_s", thread.stress_area, "m²"),
                                Input("R_e", strength.yield_strength, "Pa")), _STOP,
     )  # fmt: skip
     yield Check(
-        f"{name}: thread in the wall",
+        name, "thread in the wall",
         (tight + part * each) / wall, threads.SHEAR_OVER_TENSION * steel.yield_strength / factor,
         "Pa", f"0.58 × yield of {steel.grade} / {factor:g}", "(F_V + Φ·F_A) / A_s ≤ 0.58·R_e / S",
         "FED-STD-H28 areas at least material; VDI 2230-1 (0.58), not verified against the standard",
@@ -133,7 +134,7 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
     )  # fmt: skip
     left = (made.outer_diameter - made.bore) / 2 - thread.d
     yield Check(
-        f"{name}: wall left round a bolt", left / 2, 0.5 * thread.d, "m", "half a diameter",
+        name, "wall left round a bolt", left / 2, 0.5 * thread.d, "m", "half a diameter",
         "(t − d) / 2 ≥ d / 2", "common practice, no source", "bolts in the middle of the wall",
         (Input("t", made.wall, "m"), Input("d", thread.d, "m")), sense="at least",
     )  # fmt: skip
@@ -142,20 +143,20 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
 def _bent(solution: Solution, made: Cylinder, given: GlandBolts | None) -> Check:
     """The gland as a flat ring between the piston's push and what holds it."""
     steel, factor = made.material, solution.press.yield_safety_factor
-    pushed = (made.ram + made.bore) / 4
+    mean = (made.ram + made.bore) / 4
     on, rim = made.thread_diameter / 2, made.thread_diameter / 2
     if given is not None:
         on, rim = bolt_circle(made, given) / 2, made.outer_diameter / 2
     force = _push(solution, made)
     return Check(
-        "cylinder gland: bending of the ring at full stroke",
-        ring_stress(force, made.gland, (made.ram / 2, rim), (pushed, on), steel.poisson),
+        "cylinder gland", "bending of the ring at full stroke",
+        ring_stress(force, made.gland, (made.ram / 2, rim), (mean, on), steel.poisson),
         steel.yield_strength / factor,
         "Pa",
         f"yield of {steel.grade} / {factor:g}",
         RING,
         "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 17",
         "at relief pressure; the groove of seals is not taken off",
-        ring_inputs(force, made.gland, (made.ram / 2, rim), (pushed, on), steel, factor),
+        ring_inputs(force, made.gland, (made.ram / 2, rim), (mean, on), steel, factor),
         _STOP,
     )  # fmt: skip

@@ -95,7 +95,7 @@ def hydraulics(solution: Solution) -> list[Check]:
     power = top * plan.stages[-1].flow if wish.pump_at_hold == "running" else 0.0
     rise = heating(power, wish.hold, plan.tank, wish.oil_density, wish.oil_heat)
     checks = [
-        Check("oil: rise of temperature in one hold", rise, WARMING, "K",
+        Check("oil", "rise of temperature in one hold", rise, WARMING, "K",
               f"largest rise {WARMING:g} K",
               "P·t / (V·ρ·c)", PRACTICE,
               f"pump {wish.pump_at_hold} for {wish.hold:g} s; no heat given off",
@@ -105,13 +105,13 @@ def hydraulics(solution: Solution) -> list[Check]:
     ]  # fmt: skip
     if wish.motor:
         checks.append(
-            Check("motor: power at the pump's shaft", plan.shaft, plan.motor, "W",
+            Check("motor", "power at the pump's shaft", plan.shaft, plan.motor, "W",
                   "hydraulics.motor", f"{_shaft(plan)} ≤ P", "statics", "",
                   (*_shaft_inputs(plan, wish.pump_efficiency, top), Input("P", plan.motor, "W")))
         )  # fmt: skip
     if wish.tank:
         checks.append(
-            Check("tank: oil that the stroke draws", made.oil_volume, 0.8 * plan.tank, "m³",
+            Check("tank", "oil that the stroke draws", made.oil_volume, 0.8 * plan.tank, "m³",
                   "80 % of hydraulics.tank", "A·s ≤ 0.8·V", PRACTICE, "",
                   (Input("A", made.piston_area, "m²"), Input("s", made.stroke, "m"),
                    Input("V", plan.tank, "m³"))))  # fmt: skip
@@ -154,10 +154,12 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     def fact(
         name: str, value: float, unit: str, formula: str, inputs: Sequence[Input], *words: str
     ) -> Fact:
-        return Fact("hydraulics", name, value, unit, formula, "statics", "", tuple(inputs), words)
+        return Fact(
+            "hydraulics", "press", name, value, unit, formula, "statics", "", tuple(inputs), words
+        )
 
     def chosen(name: str, value: float, unit: str, method: str, *words: str) -> Fact:
-        return Fact("hydraulics", name, value, unit, "", "statics", "", (), words, method)
+        return Fact("hydraulics", "press", name, value, unit, "", "statics", "", (), words, method)
 
     facts = [
         fact("speed of approach", first.flow / made.piston_area, "m/s", "Q_1 / A",

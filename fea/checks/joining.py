@@ -32,7 +32,7 @@ def clamp_bolts(solution: Solution) -> list[Check]:
 
 
 def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
-    """Slip between plates that count as one, where nothing but clamp bolts makes them so."""
+    """Slip between plates taken as welded, where nothing but clamp bolts makes them so."""
     own, plates = getattr(solution.case, stack.name), section.bending_plates(stack.plates)
     alone = stack.interface == "welded" and own.clamp_bolts and own.connectors is None
     if not alone or stack.layout != "flat" or len(plates) < 2:
@@ -43,7 +43,8 @@ def _slips(solution: Solution, stack: Stack) -> Iterator[Check]:
         return
     friction = own.interface.friction
     yield Check(
-        f"{stack.name}: slip between plates that count as one",
+        stack.name,
+        "slip between plates taken as welded",
         force,
         # A half without bolts, or no friction: 1 N, so that the use is a number.
         max(_grips(own.clamp_bolts, friction, stack), 1.0),
@@ -164,7 +165,8 @@ def _tightened(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Check]:
     name, force = f"{stack.name} clamp bolt {bolt.thread}", preload(bolt)
     if bolt.preload:
         yield Check(
-            f"{name}: preload",
+            name,
+            "preload",
             force,
             allowed_preload(bolt),
             "N",
@@ -177,7 +179,8 @@ def _tightened(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Check]:
     steel = min((plate.material for plate in stack.plates), key=lambda m: m.tensile_strength)
     if outer > hole:
         yield Check(
-            f"{name}: pressure under nut or washer",
+            name,
+            "pressure under nut or washer",
             force / (math.pi / 4 * (outer**2 - hole**2)),
             bolts.FACE_PRESSURE * steel.tensile_strength,
             "Pa",
@@ -203,7 +206,8 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
     strength = tables.property_class(bolt.property_class, thread.d)
     yield Fact(
         "bolts",
-        f"{name}: tightening torque",
+        name,
+        "tightening torque",
         bolts.torque(thread, force, bolt.thread_friction, outer, hole),
         "N m",
         TORQUE,
@@ -220,7 +224,8 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
     length = stack.depth if stack.layout == "flat" else _across(stack)
     yield Fact(
         "bolts",
-        f"{name}: mass with head and nut",
+        name,
+        "mass with head and nut",
         bolts.mass(thread, length, nut.across_flats, nut.height, tables.steel_constants().density),
         "kg",
         "",
@@ -234,7 +239,8 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
         plates = bolts.plate_resilience(outer, hole, length, young)
         yield Fact(
             "bolts",
-            f"{name}: part of an outer pull that the bolt feels",
+            name,
+            "part of an outer pull that the bolt feels",
             bolts.load_factor(own, plates),
             "1",
             "δ_P / (δ_P + δ_S)",
@@ -261,7 +267,8 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
         return
     yield Fact(
         "joining",
-        f"{stack.name}: interface shear per half-span for full composite action",
+        stack.name,
+        "interface shear per half-span for full composite action",
         force,
         "N",
         "",
@@ -280,7 +287,8 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
     factor = press.yield_safety_factor
     yield Fact(
         "joining",
-        f"{stack.name}: throat of weld seams along both long edges to act as one",
+        stack.name,
+        "throat of weld seams along both long edges for full composite action",
         factor * force / (2 * reach * strength),
         "m",
         "S·T / (2·l·f_vw)",
@@ -310,7 +318,8 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
     )
     yield Fact(
         "joining",
-        f"{stack.name}: shear force held by friction of the clamp bolts, one half",
+        stack.name,
+        "shear force held by friction of the clamp bolts, one half",
         held,
         "N",
         "μ·F_V / (α_A·γ_M3)",
@@ -322,7 +331,8 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
     if each > 0:
         yield Fact(
             "joining",
-            f"{stack.name}: clamp bolts needed in each half to act as one",
+            stack.name,
+            "clamp bolts needed in each half for full composite action",
             math.ceil(force / each * (1 - 1e-9)),
             "1",
             "ceil(T / F_s)",

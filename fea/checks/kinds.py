@@ -23,7 +23,13 @@ from platestack.fea.checks.cylinder import cylinder, cylinder_facts
 from platestack.fea.checks.delivery import delivery_facts
 from platestack.fea.checks.fixing import fixing
 from platestack.fea.checks.flange import fixing_facts, flange
-from platestack.fea.checks.frame import agreement, joint_facts, pushed, seat_strength, seats
+from platestack.fea.checks.frame import (
+    agreement,
+    joint_facts,
+    rods_in_compression,
+    seat_strength,
+    seats,
+)
 from platestack.fea.checks.gland import gland
 from platestack.fea.checks.hydraulics import hydraulic_facts, hydraulics
 from platestack.fea.checks.joining import clamp_bolts, joining_facts
@@ -54,8 +60,6 @@ from platestack.fea.checks.threads import (
 from platestack.fea.hand.record import Check, Fact, worst_first
 from platestack.fea.solid.model import Solution
 
-__all__ = ["FACTS", "KINDS", "Check", "Fact", "all_checks", "all_facts"]
-
 KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     stresses,
     deflections,
@@ -67,7 +71,7 @@ KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     rods,
     seats,
     seat_strength,
-    pushed,
+    rods_in_compression,
     sleeves,
     upright_plates,
     thread_shear,

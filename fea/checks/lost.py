@@ -34,7 +34,8 @@ def lost_rod(solution: Solution) -> Iterator[Fact]:
     if falls:
         yield Fact(
             "rods",
-            f"{falls[0].name} lost: part of the pressing force that the others hold",
+            f"{falls[0].name} lost",
+            "part of the pressing force that the others hold",
             0.0,
             "1",
             "",
@@ -75,7 +76,8 @@ def _held(solution: Solution, cases: list[tuple[TieRod, _Left]]) -> Iterator[Fac
     bears = worst.stress_area * worst.material.yield_strength
     yield Fact(
         "rods",
-        f"{gone.name} lost: force of {worst.name} over its yield, at capacity",
+        f"{gone.name} lost",
+        f"force of {worst.name} over its yield, at capacity",
         share * capacity / bears,
         "1",
         "f·F / (A_s·R_e)",
@@ -94,7 +96,8 @@ def _held(solution: Solution, cases: list[tuple[TieRod, _Left]]) -> Iterator[Fac
     slope = math.hypot(plane[1], plane[2]) * capacity
     yield Fact(
         "rods",
-        f"{gone.name} lost: tilt of one stack against the other across the rods, at capacity",
+        f"{gone.name} lost",
+        "tilt of one stack against the other across the rods, at capacity",
         slope * reach,
         "m",
         "α·l",
@@ -110,7 +113,8 @@ def _energy(solution: Solution) -> Fact:
     force = max(solution.nut_force(rod), rod.preload)
     return Fact(
         "rods",
-        f"{rod.name} lost: strain energy that it sets free as it breaks",
+        f"{rod.name} lost",
+        "strain energy that it sets free as it breaks",
         force**2 / (2 * rod.stiffness),
         "J",
         "F_nut²/(2·k)",

@@ -24,7 +24,8 @@ def overloaded(solution: Solution) -> list[Check]:
         steel = peak.plate.material
         checks.append(
             Check(
-                f"{name} {peak.plate.name}: peak von Mises stress at overload",
+                f"{name} {peak.plate.name}",
+                "peak von Mises stress at overload",
                 over * peak.von_mises,
                 steel.yield_strength,
                 "Pa",

@@ -44,7 +44,8 @@ def plate_shear(solution: Solution) -> list[Check]:
         steel = min((p.material for p in bending), key=lambda m: m.yield_strength)
         checks.append(
             Check(
-                f"{stack.name}: shear across the plates",
+                stack.name,
+                "shear across the plates",
                 float(stress[worst]),
                 steel.yield_strength / math.sqrt(3) / factor,
                 "Pa",
@@ -74,7 +75,8 @@ def patch_bearing(solution: Solution) -> list[Check]:
         bridged = area < stack.patch.area
         checks.append(
             Check(
-                f"{stack.name} {plate.name}: pressure under the {stack.patch_name}",
+                f"{stack.name} {plate.name}",
+                f"pressure under the {stack.patch_name}",
                 press.capacity / area,
                 plate.material.yield_strength / factor,
                 "Pa",
@@ -112,7 +114,8 @@ def edge_fatigue(solution: Solution) -> list[Check]:
         what = "the weld at its step" if peak.singular else "cut edges"
         checks.append(
             Check(
-                f"{name} {peak.plate.name}: fatigue of {what}",
+                f"{name} {peak.plate.name}",
+                f"fatigue of {what}",
                 peak.von_mises,
                 _endured(case, peak),
                 "Pa",
@@ -180,6 +183,7 @@ def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
     )
     return Fact(
         "plates",
+        "press",
         "smallest round workpiece at capacity",
         smallest,
         "m",

@@ -11,7 +11,8 @@ def stresses(solution: Solution) -> list[Check]:
     factor = solution.press.yield_safety_factor
     return [
         Check(
-            f"{name} {peak.plate.name}: peak von Mises stress",
+            f"{name} {peak.plate.name}",
+            "peak von Mises stress",
             peak.von_mises,
             peak.allowed,
             "Pa",
@@ -35,7 +36,8 @@ def deflections(solution: Solution) -> list[Check]:
     """Mid-span deflection of each stack."""
     return [
         Check(
-            f"{name}: mid-span deflection",
+            name,
+            "mid-span deflection",
             stack.deflection,
             stack.stack.deflection_limit,
             "m",

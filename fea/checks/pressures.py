@@ -36,7 +36,8 @@ def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
     working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
     setting = Input("p_relief", top, "Pa")
     yield Check(
-        "relief valve: setting below the proof of the press",
+        "relief valve",
+        "setting below the proof of the press",
         top,
         test,
         "Pa",
@@ -47,7 +48,8 @@ def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
         (setting, proving),
     )
     yield Check(
-        "cylinder: proof by itself, over that in the press",
+        "cylinder",
+        "proof by itself, over that in the press",
         made.proof_factor * p,
         test,
         "Pa",
@@ -76,7 +78,8 @@ def _pump(solution: Solution, made: Cylinder) -> Iterator[Check]:
     working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
     pump = Input("p_pump", last.pressure, "Pa")
     yield Check(
-        "pump: pressure of its last stage",
+        "pump",
+        "pressure of its last stage",
         last.pressure,
         p,
         "Pa",
@@ -88,7 +91,8 @@ def _pump(solution: Solution, made: Cylinder) -> Iterator[Check]:
         by_design=True,
     )
     yield Check(
-        "pump: reaches the proof of the press",
+        "pump",
+        "reaches the proof of the press",
         last.pressure,
         test,
         "Pa",
@@ -110,7 +114,8 @@ def _valve(solution: Solution) -> Iterator[Check]:
     p, top = solution.press.working_pressure, relief(solution)
     working, setting = Input("p", p, "Pa"), Input("p_relief", top, "Pa")
     yield Check(
-        "relief valve: setting over working pressure",
+        "relief valve",
+        "setting over working pressure",
         top / p,
         LARGEST_RELIEF,
         "1",
@@ -121,7 +126,8 @@ def _valve(solution: Solution) -> Iterator[Check]:
         (setting, working),
     )
     yield Check(
-        "relief valve: setting reaches working pressure",
+        "relief valve",
+        "setting reaches working pressure",
         top,
         p,
         "Pa",
@@ -142,7 +148,8 @@ def _hoses(solution: Solution, made: Cylinder) -> Iterator[Check]:
     proving, setting = Input("p_proof", test, "Pa"), Input("p_relief", top, "Pa")
     hoses = Input("p_class", plan.hoses, "Pa")
     yield Check(
-        "hoses and valves: relief pressure",
+        "hoses and valves",
+        "relief pressure",
         top,
         plan.hoses,
         "Pa",
@@ -154,7 +161,8 @@ def _hoses(solution: Solution, made: Cylinder) -> Iterator[Check]:
         _AGE,
     )
     yield Check(
-        "hoses and valves: proof of the press",
+        "hoses and valves",
+        "proof of the press",
         test,
         plan.hoses,
         "Pa",
@@ -178,10 +186,14 @@ def pressure_facts(solution: Solution) -> list[Fact]:
 
     def fact(name: str, value: float, formula: str, inputs: tuple[Input, ...], source: str,
              *words: str) -> Fact:  # fmt: skip
-        return Fact("pressures", name, value, "Pa", formula, source, times(value), inputs, words)
+        return Fact(
+            "pressures", "press", name, value, "Pa", formula, source, times(value), inputs, words
+        )
 
     def given(name: str, value: float, method: str, source: str, *words: str) -> Fact:
-        return Fact("pressures", name, value, "Pa", "", source, times(value), (), words, method)
+        return Fact(
+            "pressures", "press", name, value, "Pa", "", source, times(value), (), words, method
+        )
 
     def times(value: float) -> str:
         return f"{value / p:.3g} of working pressure"

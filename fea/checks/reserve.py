@@ -30,7 +30,8 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
             found.append((stack.name, force))
             yield Fact(
                 "reserve",
-                f"{stack.name}: pressing force at which it gives way in bending",
+                stack.name,
+                "pressing force at which it gives way in bending",
                 force,
                 "N",
                 "",
@@ -44,7 +45,8 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
     found.append(("rods", low))
     yield Fact(
         "reserve",
-        "rods: pressing force at which they give way",
+        "rods",
+        "pressing force at which they give way",
         low,
         "N",
         "",
@@ -59,7 +61,8 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
         found.append(("cylinder wall", burst))
         yield Fact(
             "reserve",
-            "cylinder wall: pressing force at which it yields throughout",
+            "cylinder wall",
+            "pressing force at which it yields throughout",
             burst,
             "N",
             "2·R_e/√(3)·ln(K)·A",
@@ -75,7 +78,7 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
     over = overload(solution)
     yield Fact(
         "reserve",
-        f"{part} gives way first: force over capacity",
+        f"{part} gives way first", "force over capacity",
         first / press.capacity,
         "1",
         "F_first / F",

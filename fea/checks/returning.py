@@ -37,7 +37,8 @@ def returning(solution: Solution) -> list[Check]:
     pressure = plant(solution, made).stages[0].pressure
     return [
         Check(
-            "return stroke: retraction force at the pump's first stage",
+            "return stroke",
+            "retraction force at the pump's first stage",
             pressure * made.annulus_area,
             needed,
             "N",
@@ -59,7 +60,7 @@ def returning_facts(solution: Solution) -> list[Fact]:
         return []
     if spring is None:
         return [
-            Fact("cylinder", "pressure that returns the ram",
+            Fact("cylinder", "press", "pressure that returns the ram",
                  resistance(solution, made) / made.annulus_area, "Pa",
                  f"{_RESISTANCE} / A_annulus", f"statics; p_0: {PRACTICE}", "",
                  _inputs(solution, made))
@@ -67,7 +68,7 @@ def returning_facts(solution: Solution) -> list[Fact]:
     least = spring.fitted_length - made.stroke
     most = spring.count * of_case(spring).force(least)
     return [
-        Fact("cylinder", "force that the return springs take, stroke out", most, "N",
+        Fact("cylinder", "press", "force that the return springs take, stroke out", most, "N",
              "z·G·d⁴·(L_0 − L) / (8·D³·n)", _SOURCE,
              "so much less presses on the work; capacity is the piston's force",
              _spring_inputs(spring, least))
@@ -113,14 +114,14 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
     spring, least = of_case(given), given.fitted_length - made.stroke
     weakest, most = spring.force(given.fitted_length), spring.force(least)
     yield Check(
-        "return stroke: force of the springs, ram in", given.count * weakest, needed, "N",
+        "return stroke", "force of the springs, ram in", given.count * weakest, needed, "N",
         "friction of seals, and weight", "z·G·d⁴·(L_0 − L) / (8·D³·n) ≥ F",
         f"{_SOURCE}; p_0 = {quantity(BREAKAWAY, 'Pa', 6)}: {PRACTICE}", f"{given.count} springs",
         (*_spring_inputs(given, given.fitted_length), Input("F", needed, "N")), _FLYING,
         method="F: friction of the seals, with or less the weight", sense="at least",
     )  # fmt: skip
     yield Check(
-        "return springs: shear stress, stroke out", spring.stress(most),
+        "return springs", "shear stress, stroke out", spring.stress(most),
         SHARE_OF_STRENGTH * given.tensile_strength, "Pa",
         f"{SHARE_OF_STRENGTH:g} × cylinder.return_spring.tensile_strength",
         "(D/d + 0.5)/(D/d − 0.75)·8·F·D / (π·d³) ≤ k·R_m", _SOURCE,
@@ -130,7 +131,7 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
     )  # fmt: skip
     clear = given.coils * (0.0015 * given.coil**2 / given.wire + 0.1 * given.wire)
     yield Check(
-        "return springs: length, stroke out", least, spring.solid_length + clear, "m",
+        "return springs", "length, stroke out", least, spring.solid_length + clear, "m",
         "coils touching, and the clearance between them",
         "L_1 − s ≥ (n + 2)·d + n·(0.0015·D²/d + 0.1·d)", _SOURCE, "",
         (Input("L_1", given.fitted_length, "m"), Input("s", made.stroke, "m"),
@@ -138,7 +139,7 @@ def _sprung(given: ReturnSpring, made: Cylinder, needed: float) -> Iterator[Chec
         sense="at least",
     )  # fmt: skip
     yield Check(
-        "return springs: slenderness", given.free_length / given.coil, SLENDER, "1",
+        "return springs", "slenderness", given.free_length / given.coil, SLENDER, "1",
         f"largest slenderness {SLENDER:g}", f"L_0 / D ≤ {SLENDER:g}",
         "Wahl 1963, ends on flat parallel faces, not verified against the standard",
         "longer ones need a guide inside",

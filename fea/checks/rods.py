@@ -26,7 +26,8 @@ def rods(solution: Solution) -> list[Check]:
         force = max(solution.nut_force(rod), rod.preload)
         checks.append(
             Check(
-                f"{rod.name}: tension in the thread",
+                rod.name,
+                "tension in the thread",
                 force / rod.stress_area,
                 rod.material.yield_strength / factor,
                 "Pa",
@@ -58,7 +59,8 @@ def rod_facts(solution: Solution) -> list[Fact]:
     return [
         Fact(
             "rods",
-            f"{rod.name}: stretch between the nuts that pressing adds",
+            rod.name,
+            "stretch between the nuts that pressing adds",
             rod.stretch(felt, working),
             "m",
             "F_felt·δ",
@@ -72,7 +74,8 @@ def rod_facts(solution: Solution) -> list[Fact]:
         ),
         Fact(
             "rods",
-            f"{rod.name}: nut height at which the thread is as strong as the rod",
+            rod.name,
+            "nut height at which the thread is as strong as the rod",
             needed,
             "m",
             "P + τ/τ_allowed·σ_allowed/σ·(m − P)",
@@ -109,7 +112,8 @@ def _bent(solution: Solution) -> Check:
     bent = rod_bending(solution, rod)
     tilts = (math.hypot(*bent.top), math.hypot(*bent.bottom))
     return Check(
-        f"{rod.name}: tension and bending in the thread",
+        rod.name,
+        "tension and bending in the thread",
         stress(rod),
         rod.material.yield_strength / factor,
         "Pa",
@@ -136,7 +140,8 @@ def _overloaded(solution: Solution) -> Check:
     over, rod = overload(solution), _most(solution)
     force = max(solution.nut_force(rod) + (over - 1) * solution.rod_force(rod), rod.preload)
     return Check(
-        f"{rod.name}: tension in the thread at overload",
+        rod.name,
+        "tension in the thread at overload",
         force / rod.stress_area,
         rod.material.yield_strength,
         "Pa",

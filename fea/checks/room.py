@@ -42,7 +42,8 @@ def _heights(press: Press, case: Case) -> list[Check]:
             Input("e", _thicker(press), "m"),
         )
         checks.append(
-            Check("height standing on its feet", feet + _top(press) + _thicker(press), ceiling, "m",
+            Check("press", "height standing on its feet",
+                  feet + _top(press) + _thicker(press), ceiling, "m",
                   "limits.ceiling", "h_feet + h_top + e",
                   "geometry", "ram in or out: it moves within the frame", inputs,
                   method="feet, top of the rods above the bed's underside, sum of the upper "
@@ -60,13 +61,13 @@ def _loads(press: Press, case: Case) -> list[Check]:
         slings = lifting.sling_mass(heaviest.mass, shop.sling_mass)
         inputs = (Input("m_load", heaviest.mass, "kg"), Input("m_slings", slings, "kg"))
         checks.append(
-            Check("heaviest lift with its slings", heaviest.mass + slings,
+            Check("press", "heaviest lift with its slings", heaviest.mass + slings,
                   case.limits.hoist, "kg", "limits.hoist", "m_load + m_slings",
                   "geometry", _named(heaviest), inputs, lifting.HEAVY, method="volume × density")
         )  # fmt: skip
     if shop.transport is not None:
         checks.append(
-            Check("heaviest piece on one trip", heaviest.mass, shop.transport, "kg",
+            Check("press", "heaviest piece on one trip", heaviest.mass, shop.transport, "kg",
                   "shop.transport", "", "geometry", _named(heaviest),
                   method="volume × density")
         )  # fmt: skip
@@ -75,7 +76,8 @@ def _loads(press: Press, case: Case) -> list[Check]:
             index = 0 if side == "width" else 1
             worst = max(loads, key=lambda load: _sizes(load)[index])
             checks.append(
-                Check(f"largest load through the door, {'smaller' if index == 0 else 'larger'} "
+                Check("press",
+                      f"largest load through the door, {'smaller' if index == 0 else 'larger'} "
                       "side", _sizes(worst)[index], given, "m", "shop.door",
                       "", "geometry", worst.name, method="two smallest sides of the load "
                       "against the opening, carried endways")
@@ -93,7 +95,8 @@ def _floor(press: Press, case: Case) -> list[Check]:
     height = whole.centre[2] + masses.feet_height(press, case.shop.feet_height)
     inputs = (Input("b", base, "m"), Input("h", height, "m"))
     checks = [
-        Check("tilt at which the press tips", math.degrees(lifting.tipping_angle(base, height)),
+        Check("press", "tilt at which the press tips",
+              math.degrees(lifting.tipping_angle(base, height)),
               10.0, "°", "minimum tilt 10°", "atan(b/h)·180/π",
               "statics; 10° not verified against the standard of the tilt test "
               "of IEC 60335-1, as a yardstick", "anchor the press in any case", inputs,
@@ -103,7 +106,7 @@ def _floor(press: Press, case: Case) -> list[Check]:
     if limit is not None:
         load = whole.mass * lifting.G / 4
         checks.append(
-            Check("pressure under a foot", load / feet.side**2, limit, "Pa",
+            Check("press", "pressure under a foot", load / feet.side**2, limit, "Pa",
                   "shop.floor_pressure", "m·g / (4·a²)", STATICS,
                   "even share of four feet; work and shocks not included",
                   (Input("m", whole.mass, "kg"), Input("g", lifting.G, "m/s²"),
@@ -118,7 +121,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     whole = masses.together("press", parts)
     feet = masses.feet_height(press, case.shop.feet_height)
     facts = [
-        Fact("mass", f"mass of {group}", sum(p.mass for p in found), "kg", "",
+        Fact("mass", "press", f"mass of {group}", sum(p.mass for p in found), "kg", "",
              "geometry", "estimated: sizes of the cylinder are derived where not given"
              if any(p.estimated for p in found) else f"{len(found)} pieces",
              method="sum of volume × density")
@@ -126,7 +129,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
         for found in [[p for p in parts if p.group == group]]
     ]  # fmt: skip
     facts += [
-        Fact("mass", f"centre of mass, {axis}", value, "m", "", "geometry",
+        Fact("mass", "press", f"centre of mass, {axis}", value, "m", "", "geometry",
              "from the press axis; z above the bed's underside",
              method="mean of the pieces' centres, weighted by their masses")
         for axis, value in zip("xyz", whole.centre, strict=True)
@@ -134,17 +137,17 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
     hung = press.crosshead.patch_name == "ram"
     moves = "lowest" if hung else "highest"
     facts += [
-        Fact("height", "height standing on its feet, as drawn", feet + _top(press), "m",
+        Fact("height", "press", "height standing on its feet, as drawn", feet + _top(press), "m",
              "h_feet + h_top", "geometry", "",
              (Input("h_feet", feet, "m"), Input("h_top", _top(press), "m"))),
-        Fact("height", "daylight, ram in", press.daylight, "m", "", "the case",
+        Fact("height", "press", "daylight, ram in", press.daylight, "m", "", "the case",
              method="the daylight"),
-        Fact("height", "daylight, ram out", press.daylight - press.stroke, "m",
+        Fact("height", "press", "daylight, ram out", press.daylight - press.stroke, "m",
              "H − s", "the case", f"ram at its {moves}",
              (Input("H", press.daylight, "m"), Input("s", press.stroke, "m"))),
     ]  # fmt: skip
     facts += [
-        Fact("lifting", f"lift {i + 1}: {lift.load.name}, hook height", lift.hook_height(-feet),
+        Fact("lifting", f"lift {i + 1}", f"{lift.load.name}, hook height", lift.hook_height(-feet),
              "m", lifting.HOOK, "geometry; slings at 45°", quantity(lift.load.mass, "kg"),
              lifting.hook_inputs(lift, -feet), method=lifting.HOOK_METHOD)
         for i, lift in enumerate(lifting.lifts(press, case))
@@ -153,7 +156,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
         "bed with rods", [p for p in parts if p.group in ("bed", "rods", "sleeves")]
     )
     facts.append(
-        Fact("lifting", "jack force under one long side of the bed with rods",
+        Fact("lifting", "press", "jack force under one long side of the bed with rods",
              lifting.jack_force(bed.mass, 0.5, 1.0), "N", "m·g·a/b", STATICS,
              "two jacks share it; pack as you go, to reach the lower nuts",
              (Input("m", bed.mass, "kg"), Input("g", lifting.G, "m/s²"), Input("a", 0.5, "1"),
@@ -163,7 +166,7 @@ def room_facts_of(press: Press, case: Case) -> list[Fact]:
         made = lifting.trips([lift.load for lift in lifting.lifts(press, case)],
                              case.shop.transport)  # fmt: skip
         facts += [
-            Fact("transport", f"trip {i + 1}", sum(p.mass for p in trip), "kg",
+            Fact("transport", "press", f"trip {i + 1}", sum(p.mass for p in trip), "kg",
                  "", "geometry", ", ".join(p.name for p in trip),
                  method="heaviest first, where it fits")
             for i, trip in enumerate(made)

@@ -28,7 +28,8 @@ def bottom_seam(solution: Solution) -> list[Check]:
     use, category = Use.of(solution.case), tables.detail(detail)
     return [
         Check(
-            "cylinder bottom: fatigue of its weld",
+            "cylinder bottom",
+            "fatigue of its weld",
             6 * moment / wall**2,
             use.allowed(category.category),
             "Pa",
@@ -63,6 +64,7 @@ def bottom_seam_facts(solution: Solution) -> list[Fact]:
     return [
         Fact(
             "cylinder",
+            "press",
             "bending range of the wall where a bottom is welded to it",
             6 * moment / wall**2,
             "Pa",

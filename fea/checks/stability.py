@@ -36,7 +36,8 @@ def sleeves(solution: Solution) -> Iterator[Check]:
         Input("λ", slenderness, "1"), Input("E", steel.young, "Pa"),
     ]  # fmt: skip
     yield Check(
-        f"{rod.name}: buckling of its sleeve as tightened",
+        rod.name,
+        "buckling of its sleeve as tightened",
         rod.preload,
         rod.sleeve_area * stress / BUCKLING,
         "N",
@@ -48,7 +49,8 @@ def sleeves(solution: Solution) -> Iterator[Check]:
         method="λ: length between the stacks over the radius of gyration √(D² + d²)/4",
     )
     yield Check(
-        f"{rod.name}: wall of its sleeve against local buckling",
+        rod.name,
+        "wall of its sleeve against local buckling",
         2 * outer / (outer - inner),
         90 * 235e6 / steel.yield_strength,
         "1",
@@ -83,7 +85,8 @@ def _upright(solution: Solution, stack: Stack, plate: Plate, count: int) -> Iter
     borne = (Input("s", UNEVEN, "1"), Input("F", press.capacity, "N"), Input("n", count, "1"))
     tipping = stability.tipping_load(steel.young, shear, height, t, span, height / 2)
     yield Check(
-        f"{stack.name} {plate.name}: tipping sideways under its load",
+        f"{stack.name} {plate.name}",
+        "tipping sideways under its load",
         load,
         max(tipping / BUCKLING, 1.0),
         "N",
@@ -104,7 +107,8 @@ def _upright(solution: Solution, stack: Stack, plate: Plate, count: int) -> Iter
     critical = stability.wrinkling_load(steel.young, height, t, span)
     wrinkled = min(1.0, 0.5 * math.sqrt(critical / squash)) * squash / 1.1
     yield Check(
-        f"{stack.name} {plate.name}: wrinkling under the {stack.patch_name}",
+        f"{stack.name} {plate.name}",
+        f"wrinkling under the {stack.patch_name}",
         load,
         wrinkled / press.yield_safety_factor,
         "N",
@@ -131,7 +135,7 @@ def _spacers(solution: Solution, stack: Stack, count: int) -> Iterator[Check]:
     steel, factor = spacers[0].material, solution.press.yield_safety_factor
     force = sum(preload(bolt) for bolt in given)
     yield Check(
-        f"{stack.name} spacers: pressure by the clamp bolts",
+        f"{stack.name} spacers", "pressure by the clamp bolts",
         force / area,
         steel.yield_strength / factor,
         "Pa",
@@ -160,7 +164,8 @@ def _lamellar(stack: Stack, throat: float) -> Fact:
     warm, _ = tables.lamellar_quality(sum(terms) + preheat)
     return Fact(
         "joining",
-        f"{stack.name}: lamellar tearing, Z value that its seams ask of the plates",
+        stack.name,
+        "lamellar tearing, Z value that its seams ask of the plates",
         sum(terms),
         "1",
         "Z_a + Z_b + Z_c + Z_d",
@@ -187,7 +192,8 @@ def _sheared(solution: Solution, stack: Stack) -> Iterator[Fact]:
     held = strength / 2
     yield Fact(
         "joining",
-        f"{stack.name}: shear in the clamp bolts if plates slide till they bear, over strength",
+        stack.name,
+        "shear in the clamp bolts if plates slide till they bear, over strength",
         force / held,
         "1",
         "T / F_v",

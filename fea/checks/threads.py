@@ -36,7 +36,8 @@ def thread_shear(solution: Solution) -> list[Check]:
     }
     return [
         Check(
-            f"{part} thread in shear ({rod.name})",
+            rod.name,
+            f"thread of the {part} in shear",
             force / (left * area),
             threads.SHEAR_OVER_TENSION * rod.material.yield_strength / factor,
             "Pa",
@@ -70,12 +71,13 @@ def thread_ends(solution: Solution) -> list[Check]:
     outside = (Input("u", rod.projection, "m"), Input("e_upper", high, "m"), turn)
     inside = (Input("b", left, "m"), Input("e_lower", low, "m"), turn)
     return [
-        Check("rod thread beyond the nut, stack at its highest", rod.projection - high, pitch, "m",
+        Check("press", "rod thread beyond the nut, stack at its highest",
+              rod.projection - high, pitch, "m",
               "pitch of the thread", "u − e_upper ≥ P",
               "EN 1090-2:2018, 8.2.2, not verified against the standard",
               "plates at their upper deviations", outside,
               sense="at least", by_design=True),
-        Check("rod thread left below the nut, stack at its lowest", left + low, pitch, "m",
+        Check("press", "rod thread left below the nut, stack at its lowest", left + low, pitch, "m",
               "pitch of the thread", "b + e_lower ≥ P", "common practice, no source",
               "plates at their lower deviations; beyond, the nut would run into the run-out",
               inside, sense="at least", by_design=True,
@@ -105,7 +107,8 @@ def washer_bearing(solution: Solution) -> list[Check]:
         plate = min(bearing, key=lambda plate: plate.material.yield_strength)
         checks.append(
             Check(
-                f"{stack.name} {plate.name}: pressure under the washer",
+                f"{stack.name} {plate.name}",
+                "pressure under the washer",
                 force / rod.annulus.area,
                 plate.material.yield_strength / factor,
                 "Pa",
@@ -133,7 +136,8 @@ def thread_fatigue(solution: Solution) -> list[Check]:
     category = fatigue.THREAD_CATEGORY * size
     return [
         Check(
-            f"{rod.name}: fatigue of the thread",
+            rod.name,
+            "fatigue of the thread",
             force / rod.stress_area + bending,
             use.allowed(category),
             "Pa",

@@ -32,7 +32,7 @@ def rod_bending(solution: Solution, rod: TieRod) -> RodBending:
     tilts = solution.tilts(rod)
     top, bottom = (tilts.get(name, (0.0, 0.0)) for name in ("crosshead", "bed"))
     stiffness = rods.round_stiffness(rod.material.young, rod.diameter)
-    # A rod that would have to push hangs loose; `fea.checks.frame.pushed` tells of it.
+    # A rod that would have to push hangs loose; `fea.checks.frame.rods_in_compression` tells of it.
     tension = max(solution.nut_force(rod), 0.0)
     ends = np.array(
         [

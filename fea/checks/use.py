@@ -93,7 +93,8 @@ def life_facts(part: str, use: Use, category: float, stress: float) -> list[Fact
     facts = [
         Fact(
             "fatigue",
-            f"{part}: sum of Palmgren and Miner",
+            part,
+            "sum of Palmgren and Miner",
             total,
             "1",
             "",
@@ -105,7 +106,8 @@ def life_facts(part: str, use: Use, category: float, stress: float) -> list[Fact
     if total > 0:
         years = Fact(
             "fatigue",
-            f"{part}: years at this use until Miner's sum is 1",
+            part,
+            "years at this use until Miner's sum is 1",
             use.years / total,
             "years",
             "Y / D",

@@ -14,11 +14,9 @@ import numpy as np
 
 from platestack.fea.hand import section
 from platestack.fea.hand.beam_effects import effects
-from platestack.fea.hand.bending import STEPS, Curve, Load, NotABeam, bend, supports
+from platestack.fea.hand.bending import STEPS, Curve, Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation
 from platestack.geometry.parts import Stack, TieRod
-
-__all__ = ["BeamCheck", "BeamResult", "NotABeam", "RodRow", "beam", "beam_check"]
 
 
 @dataclass(frozen=True)

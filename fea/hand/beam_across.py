@@ -8,7 +8,8 @@ from dataclasses import replace
 from platestack.fea.hand import section
 from platestack.fea.hand.bending import BeamSupport, Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation, turned
-from platestack.geometry.parts import Outline, Patch, Plate
+from platestack.geometry.parts import Patch, Plate
+from platestack.geometry.shapes import Outline
 
 
 def across_on_edge(case: Situation) -> list[Effect]:

@@ -73,14 +73,14 @@ def _patch(case: Situation) -> Effect:
     else:
         face = halfspace.below_patch(case.force, patch, 0.0, young, poisson)
         weaker = 1.0
-    value, doubt = _settled(case, face, case.force, patch, plate)
+    value, uncertainty = _settled(case, face, case.force, patch, plate)
     value *= (1 + weaker) / 2
     away = max(2 * abs(patch.centre[0]) / patch.length, 2 * abs(patch.centre[1]) / patch.width)
     away = min(away, 1.0)
     return Effect(
         "compression under the patch",
         value * (1 - away / 2),
-        doubt + abs(value) * (0.12 + away / 2 + (weaker - 1) / 4),
+        uncertainty + abs(value) * (0.12 + away / 2 + (weaker - 1) / 4),
         f"half-space of depth {fixed(depth / 2, 'm', 0)} under the patch's pressure",
     )
 
@@ -100,7 +100,7 @@ def _nuts(case: Situation) -> Effect:
     each = case.force / len(case.rods)
     face = halfspace.mean(each, annulus, young, poisson)
     rest = 1 - (annulus.inner / annulus.length) ** 2
-    value, doubt = _settled(case, face, each, annulus, plate)
+    value, uncertainty = _settled(case, face, each, annulus, plate)
     low, high = joint.felt(case.rods[0]).usual if _squeezed(case) else (1.0, 1.0)
     share, either = (low + high) / 2, (high - low) / 2
     depth = case.stack.depth
@@ -111,7 +111,7 @@ def _nuts(case: Situation) -> Effect:
     return Effect(
         "compression at the nuts",
         (share * value - tail) / rest,
-        (0.2 * share * value + doubt + either * value + 0.5 * tail) / rest,
+        (0.2 * share * value + uncertainty + either * value + 0.5 * tail) / rest,
         "half-space under the nuts' pressure, weakened by the rod holes",
     )
 
@@ -126,7 +126,7 @@ def _squeezed(case: Situation) -> bool:
 def _settled(
     case: Situation, face: float, force: float, patch: Patch, plate: Plate
 ) -> tuple[float, float]:
-    """Shortening from the face down to mid-depth, and its doubt (m).
+    """Shortening from the face down to mid-depth, and its uncertainty (m).
 
     Below the platen or saddle of upright plates with gaps, the steel's share of the width carries
     the force where it spreads across, and nothing is lost where it finds a plate below: the mean.
@@ -142,8 +142,8 @@ def _settled(
 def _depth(case: Situation) -> Effect:
     """Round off the beam's sharp bend under a point force, as in a deep beam.
 
-    Timoshenko and Goodier, Theory of Elasticity, 3rd ed., chapter on beams (Lamb, Filon; from
-    memory): the middle of a narrow beam of span l, depth h sags by P l³/48EI times
+    Timoshenko and Goodier, Theory of Elasticity, 3rd ed., chapter on beams (Lamb, Filon; not
+    verified): the middle of a narrow beam of span l, depth h sags by P l³/48EI times
     1 + 2.85 (h/l)² − 0.84 (h/l)³, where κ = 5/6 gives 1 + 3.12 (h/l)². Where rods stand in more
     rows than two, l is twice the mean distance from the load of the forces that they carry.
     """

@@ -187,7 +187,7 @@ class _Builder:
         if (hoist := self.case.limits.hoist) is not None:
             slings = lifting.sling_mass(load.mass, self.case.shop.sling_mass)
             inputs = (Input("m_load", load.mass, "kg"), Input("m_slings", slings, "kg"))
-            yield Check("load and slings", load.mass + slings, hoist, "kg", "limits.hoist",
+            yield Check("press", "load and slings", load.mass + slings, hoist, "kg", "limits.hoist",
                         "m_load + m_slings", "geometry", load.name, inputs)  # fmt: skip
         yield from lifting.room_above(lifts, self.case, -self.feet)
 
@@ -195,7 +195,7 @@ class _Builder:
         """Tilt at which what stands would tip over the edge of its base."""
         whole = masses.together("standing", self.standing)
         angle = tilt(whole, self.base, -self.feet)
-        yield Check("tilt at which it tips", angle, LEAST_TILT, "°",
+        yield Check("press", "tilt at which it tips", angle, LEAST_TILT, "°",
                     f"minimum tilt {LEAST_TILT:g}°",
                     "", "statics; 10° not verified of IEC 60335-1, as a yardstick",
                     "" if self.case.shop.feet else "feet not given: taken at the bed's edges",
@@ -206,7 +206,7 @@ class _Builder:
         """Plates of the bed from below up."""
         rod = self.press.rods[0]
         ends = rod.reach
-        room = Check("room under the bed", self.feet, ends, "m", "lower rod ends",
+        room = Check("press", "room under the bed", self.feet, ends, "m", "lower rod ends",
                      "h_feet ≥ h_washer + h_nut + u", "geometry", "",
                      (Input("h_feet", self.feet, "m"),
                       Input("h_washer", rod.washer_thickness, "m"),

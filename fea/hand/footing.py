@@ -11,7 +11,8 @@ import numpy as np
 from platestack.fea.hand import lifting
 from platestack.fea.hand.record import Check, Input
 from platestack.geometry.masses import Piece
-from platestack.geometry.parts import Plate, Press, RoundHole, TieRod
+from platestack.geometry.parts import Plate, Press, TieRod
+from platestack.geometry.shapes import RoundHole
 from platestack.geometry.units import fixed
 
 AIR = 0.01
@@ -55,7 +56,7 @@ class Jacking:
         """The tilt while one end is up, against a third of that at which it tips."""
         inputs = (Input("α", self.tilt, "°"), Input("α_tips", self.tips, "°"))
         return (
-            Check("tilt on the jacks", self.tilt, self.tips / 3, "°", "a third of tipping",
+            Check("press", "tilt on the jacks", self.tilt, self.tips / 3, "°", "a third of tipping",
                   "α ≤ α_tips/3", "statics; a third: common practice, no source",
                   inputs=inputs,
                   method=f"atan of the rise, {fixed(self.rise, 'm', 0)}, over the base"),

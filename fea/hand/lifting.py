@@ -90,14 +90,16 @@ def room_above(found: Sequence[Lift], case: Case, floor: float) -> list[Check]:
         note += f"; a lifting beam saves up to {fixed(saved, 'm', 0)}"
     source = "geometry; slings at 45°, common practice"
     if hook is not None:
-        return [Check("hook height for the highest lift", height, hook, "m", "shop.hook_height",
+        return [Check("press", "hook height for the highest lift",
+                      height, hook, "m", "shop.hook_height",
                       HOOK, source, note, inputs, HEAVY, method=HOOK_METHOD)]  # fmt: skip
     if ceiling is None:
         return []
     hoist = case.shop.hoist_height or HOIST_HEIGHT
     if case.shop.hoist_height is None:
         note += "; height of the hoist assumed (shop.hoist_height)"
-    return [Check("ceiling over the highest lift, with hook and hoist", height + hoist, ceiling,
+    return [Check("press", "ceiling over the highest lift, with hook and hoist",
+                  height + hoist, ceiling,
                   "m", "limits.ceiling", f"{HOOK} + h_hoist", source, note,
                   (*inputs, Input("h_hoist", hoist, "m")), HEAVY,
                   method=f"{HOOK_METHOD}; from hook to ceiling")]  # fmt: skip

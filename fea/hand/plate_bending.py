@@ -24,7 +24,8 @@ import numpy.typing as npt
 from platestack.fea.hand import section
 from platestack.fea.hand.joint import support_stiffness
 from platestack.fea.hand.situation import Effect, Situation
-from platestack.geometry.parts import Outline, Patch, Plate
+from platestack.geometry.parts import Patch, Plate
+from platestack.geometry.shapes import Outline
 
 FloatArray = npt.NDArray[np.float64]
 Box = tuple[float, float, float, float]

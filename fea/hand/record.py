@@ -32,7 +32,9 @@ class Check:
     pressing force: full use is no sign of danger there.
     """
 
-    name: str
+    part: str
+    """Part of the press that it is about, such as "bed plate 2"; press for the whole."""
+    quantity: str
     value: float
     limit: float
     unit: str
@@ -47,6 +49,11 @@ class Check:
     by_design: bool = False
     kind: str = ""
     """Group of checks that it belongs to; set by `fea.checks.kinds`."""
+
+    @property
+    def name(self) -> str:
+        """Part and quantity."""
+        return _name(self.part, self.quantity)
 
     @property
     def utilisation(self) -> float:
@@ -72,7 +79,9 @@ class Fact:
     """
 
     topic: str
-    name: str
+    part: str
+    """As that of a check."""
+    quantity: str
     value: float
     unit: str
     formula: str
@@ -83,3 +92,12 @@ class Fact:
     method: str = ""
     kind: str = ""
     """Group of facts that it belongs to; set by `fea.checks.kinds`."""
+
+    @property
+    def name(self) -> str:
+        """Part and quantity."""
+        return _name(self.part, self.quantity)
+
+
+def _name(part: str, quantity: str) -> str:
+    return quantity if part == "press" else f"{part}: {quantity}"

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from platestack.geometry.parts import Groove, Hole, Outline, Plate, RectangleHole, RoundHole
+from platestack.geometry.parts import Plate
+from platestack.geometry.shapes import Groove, Hole, Outline, RectangleHole, RoundHole
 
 FloatArray = npt.NDArray[np.float64]
 

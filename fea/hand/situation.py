@@ -9,7 +9,8 @@ from functools import cached_property
 
 from platestack.fea.hand import section
 from platestack.fea.hand.bending import Curve, Load, bend, supports
-from platestack.geometry.parts import Groove, Patch, Plate, RectangleHole, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Patch, Plate, Stack, TieRod
+from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
 
 
 @dataclass(frozen=True)

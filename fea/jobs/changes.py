@@ -1,8 +1,8 @@
 """What to change where a limit is exceeded: one value of the case, the least change that holds.
 
-Each value that may help is raised (or lowered) step by step along what is sold or usual, and judged
-by the quick figures. Where a full solution stands within its band there, it is taken to stand as
-far within the band of the changed press.
+Each value that may help is raised (or lowered) step by step along what is sold or usual, and
+checked by the quick figures. Where a full solution stands within its band there, it is taken to
+stand as far within the band of the changed press.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from platestack.fea.checks import all_checks
 from platestack.fea.checks.cost import priced
 from platestack.fea.hand.record import Check
-from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.jobs.quick import QuickCheck, key, quick, worst
 from platestack.fea.results.summary.changes import ChangeRecord
 from platestack.fea.results.summary.records import Figure
@@ -28,7 +28,7 @@ from platestack.geometry.units import LENGTH, PRESSURE, fixed, show
 MARGIN = 0.95
 """Of a limit that a solution decides: what the quick figures must promise of the changed press."""
 STEPS = 8
-"""Of one value; further it is another design."""
+"""Of one value; further it is another press."""
 THICKER = 1.5
 """Most of platens and saddles, over what they are."""
 RODS = tuple(
@@ -248,7 +248,7 @@ def _of_rods(case: Case, press: Press) -> Iterator[list[_Step]]:
     larger = [d for d in RODS if d > own.diameter + 1e-9][:STEPS]
     yield [
         _Step(f"rods.diameter: {_length(d)} in place of {_length(own.diameter)}",
-              Candidate((("rod-diameter", d),)).apply(case))
+              Option((("rod-diameter", d),)).apply(case))
         for d in larger if _buildable(case, d)
     ]  # fmt: skip
     for grade in _stronger(tables.rod_grade_names, tables.rod_grade, own.grade, own.diameter):
@@ -297,7 +297,7 @@ def _of_cylinder(case: Case, press: Press) -> Iterator[list[_Step]]:
 
 def _buildable(case: Case, diameter: float) -> bool:
     try:
-        return not rules.check(Candidate((("rod-diameter", diameter),)).apply(case))
+        return not rules.check(Option((("rod-diameter", diameter),)).apply(case))
     except PlatestackError:
         return False
 

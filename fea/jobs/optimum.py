@@ -176,11 +176,11 @@ class _Search:
             self._known[design] = base
         complete = False
         for _ in range(MOST_SOLVES):
-            candidate = self.best({}, self._margin())
-            if candidate is None or candidate.verified:
+            option = self.best({}, self._margin())
+            if option is None or option.verified:
                 complete = True
                 break
-            self._verify(candidate.design)
+            self._verify(option.design)
         best = self._verified_best()
         gains = {}
         if best is not None:
@@ -205,12 +205,12 @@ class _Search:
             if best is not None and value >= best.value:
                 break
             if design in self._known:
-                found, doubt = self._known[design], 0.0
+                found, slack = self._known[design], 0.0
             else:
                 solution = self._predictor.predict(design.apply(self._case))
                 found = None if solution is None else self._found(design, solution, verified=False)
-                doubt = margin
-            if found is None or not _within(found, relaxed, doubt):
+                slack = margin
+            if found is None or not _within(found, relaxed, slack):
                 continue
             if best is None or found.value < best.value:
                 best = found
@@ -288,7 +288,7 @@ class _Search:
         for check in all_checks(solution):
             if check.by_design and check.utilisation <= 1:
                 continue  # no choice of plates changes it
-            kind = check.name.rpartition(": ")[2]
+            kind = check.quantity
             uses[kind] = max(uses.get(kind, 0.0), check.utilisation)
         if self._goal == "stiffness":
             value = uses[DEFLECTION]

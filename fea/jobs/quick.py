@@ -210,11 +210,11 @@ def _plates(stack: Stack, case: Case, press: Press, found: BeamCheck) -> Iterato
         ("fatigue of cut edges", peak, min(endured, 1.5 * steel.yield_strength),
          f"category {category / 1e6:g}, {use.words}"),
     ):  # fmt: skip
-        made = Check(f"{stack.name}: {name}", value, limit, "Pa", words, "K M / W", BEAM,
+        made = Check(stack.name, name, value, limit, "Pa", words, "K M / W", BEAM,
                      f"K = {value / found.actual.bending_stress:.3g}", inputs)  # fmt: skip
         yield QuickCheck(made, made.utilisation * low / peak, made.utilisation * high / peak)
     yield from _broken(stack, case, press, (low, peak, high))
-    sag = Check(f"{stack.name}: mid-span deflection", found.actual.expected, stack.deflection_limit,
+    sag = Check(stack.name, "mid-span deflection", found.actual.expected, stack.deflection_limit,
                 "m", "limits.deflection × span between rods", "w ≤ slope × span", BEAM)  # fmt: skip
     low, high = (times * end for times, end in zip(SAG[flat], found.band, strict=True))
     yield QuickCheck(sag, low / sag.limit, high / sag.limit)

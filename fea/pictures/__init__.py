@@ -1,13 +1,12 @@
 """Pictures of a run: the bent press with a field on it, its mesh, charts of a comparison.
 
 `scene` says what to show, `fields` which numbers and colours, `surface` and `cut` make triangles,
-`render` draws them, `sheet` lays out words and scale around them, `press` and `charts` are the
-pictures.
+`render` draws them, `sheet` lays out words and scale around them; the other modules are
+the pictures.
 """
 
 from platestack.fea.pictures.assembly import assembly_lines, assembly_picture
 from platestack.fea.pictures.beside import Shown, beside_picture
-from platestack.fea.pictures.charts import ComparisonRow, comparison_picture
 from platestack.fea.pictures.distribution import distribution_picture
 from platestack.fea.pictures.interface_maps import interface_maps
 from platestack.fea.pictures.nesting import nesting_picture
@@ -33,39 +32,3 @@ from platestack.fea.pictures.scene import (
 from platestack.fea.pictures.tightening import TighteningChart, tightening_picture
 from platestack.fea.pictures.tornado import TornadoBar, tornado_picture
 from platestack.fea.pictures.trade import TradePoint, trade_picture
-
-__all__ = [
-    "Bar",
-    "ComparisonRow",
-    "Mark",
-    "OffsetChart",
-    "PartInfo",
-    "ProofCurve",
-    "RenderingError",
-    "SceneInfo",
-    "Shown",
-    "StackInfo",
-    "TighteningChart",
-    "TornadoBar",
-    "TradePoint",
-    "all_pictures",
-    "assembly_lines",
-    "assembly_picture",
-    "beside_picture",
-    "comparison_picture",
-    "deflection_picture",
-    "distribution_picture",
-    "face_picture",
-    "interface_maps",
-    "mesh_picture",
-    "mesh_scene",
-    "nesting_picture",
-    "offset_picture",
-    "preflight",
-    "proof_picture",
-    "scene_info",
-    "stress_picture",
-    "tightening_picture",
-    "tornado_picture",
-    "trade_picture",
-]

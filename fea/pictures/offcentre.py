@@ -52,7 +52,7 @@ def offset_picture(chart: OffsetChart, path: Path) -> Path:
     for (name, offsets), (colour, dashes) in zip(chart.curves, _LOOKS, strict=False):
         radius = np.array([*offsets, offsets[0]])
         finite = np.isfinite(radius)
-        label = name if finite.all() else f"{name} (open where beyond the rods)"
+        label = name if finite.all() else f"{name} (open: no limit within the rods)"
         if not finite.any():
             label = f"{name} (not within the rods' reach)"
         shown = np.where(finite, np.minimum(radius, furthest), np.nan)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from platestack.fea.hand import beam
+from platestack.fea.hand.bending import NotABeam
 from platestack.fea.solid import forecast
 from platestack.fea.solid.forecast import Forecast
 from platestack.fea.solid.loads import RodForces
@@ -78,7 +79,7 @@ class Solution:
         """What pressing adds to the force in a rod's thread (N), beyond its preload."""
         return self.nut_force(rod) - rod.preload
 
-    def seat_force(self, rod: TieRod) -> float | None:
+    def clamping_force_left(self, rod: TieRod) -> float | None:
         """Least force on a seat of a rod at capacity (N): 0 once one has opened, None without."""
         if rod.seat == "none":
             return None
@@ -124,7 +125,7 @@ def check_sag(press: Press) -> None:
     span = layout.span(tuple(rod.at for rod in press.rods))
     for stack in press.stacks:
         loose = stack.interface == "loose"
-        with suppress(beam.NotABeam):
+        with suppress(NotABeam):
             _, sag = beam.nominal(stack, press.rods, press.capacity, welded=not loose)
             if sag > LARGEST_SAG * span:
                 raise TooSoft(

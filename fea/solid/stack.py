@@ -37,7 +37,7 @@ Report = Callable[[str], None]
 
 @dataclass(frozen=True)
 class MeshRefinement:
-    """What one mesh gave, on the way to the accuracy asked for."""
+    """What one mesh of the refinement gave."""
 
     dofs: int
     deflection: float
@@ -336,9 +336,9 @@ class _Reading:
         return replace(found, size=found.size + self._pressing.contact_error)
 
     def _judged(self) -> Fields:
-        """The fields by which peaks are judged: near clamp bolts, of what pressing adds.
+        """The fields by which peaks are determined: near clamp bolts, of what pressing adds.
 
-        The squeeze of a bolt itself is held in by steel around it, and judged by its pressure.
+        The squeeze of a bolt itself is held in by steel around it, and checked by its pressure.
         """
         fields = self._fields
         near = clamping.near(self._stack, self.mesh.nodes[fields.nodes.node])
@@ -355,7 +355,7 @@ class _Reading:
             stress=mixed("stress"),
             von_mises=mixed("von_mises"),
             principal=mixed("principal"),
-            doubt=mixed("doubt"),
+            stress_error=mixed("stress_error"),
         )
 
     def _recover(self, u: np.ndarray) -> Fields:
@@ -367,9 +367,9 @@ class _Reading:
         # Averages fall short at surfaces, fits as often exceed: their mean is nearer than either.
         stress = (averaged + fitted) / 2
         size = recover.von_mises(stress)
-        doubt = estimate.doubt(nodes.cells, averaged, fitted)
+        stress_error = estimate.stress_spread(nodes.cells, averaged, fitted)
         displacement = self._pressing.moved.reshape(-1, 3)[nodes.node]
-        return Fields(nodes, displacement, stress, size, recover.principal(stress), doubt)
+        return Fields(nodes, displacement, stress, size, recover.principal(stress), stress_error)
 
     def _composite(self) -> float:
         """Where the stiffness lies between the loose and the welded stack's, on this mesh."""

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 
 from platestack.geometry.cutting.work import PlateWork
 from platestack.geometry.errors import PlatestackError
-from platestack.geometry.parts import Outline, Point, RectangleHole, RoundHole
+from platestack.geometry.parts import Point
 from platestack.geometry.schema import Cutting
+from platestack.geometry.shapes import Outline, RectangleHole, RoundHole
 from platestack.geometry.units import dimension, fixed, quantity, shown_in, stock
 
 if TYPE_CHECKING:

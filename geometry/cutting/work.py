@@ -23,8 +23,9 @@ from platestack.geometry.cutting.tolerance import (
     passage,
 )
 from platestack.geometry.heights import machined_faces
-from platestack.geometry.parts import Groove, Outline, Plate, Press, RectangleHole, RoundHole, Stack
+from platestack.geometry.parts import Plate, Press, Stack
 from platestack.geometry.schema import Cutting
+from platestack.geometry.shapes import Groove, Outline, RectangleHole, RoundHole
 from platestack.geometry.units import dimension, quantity
 
 AS_CUT = {"oxyfuel": 1.0, "plasma": 1.5}

@@ -12,5 +12,3 @@ the same time take processes of their own.
 """
 
 from platestack.geometry.mesher.stack_mesh import make, session, thickened
-
-__all__ = ["make", "session", "thickened"]

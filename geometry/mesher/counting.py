@@ -18,7 +18,8 @@ from scipy.spatial import cKDTree
 from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher import thickened
 from platestack.geometry.mesher.sizes import rim_sizes
-from platestack.geometry.parts import Patch, Plate, Point, RectangleHole, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Patch, Plate, Point, Stack, TieRod
+from platestack.geometry.shapes import RectangleHole, RoundHole
 from platestack.geometry.symmetry import Symmetry
 
 POINTS = 4_000

@@ -11,7 +11,8 @@ import numpy as np
 
 from platestack.geometry.mesh import SizeField, Sizes
 from platestack.geometry.mesher.solids import SNAP
-from platestack.geometry.parts import Pad, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Pad, Stack, TieRod
+from platestack.geometry.shapes import RoundHole
 
 BOLT_TURN = 2 * math.pi / 12
 """Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""

@@ -8,17 +8,8 @@ from dataclasses import dataclass
 import gmsh
 
 from platestack.geometry.errors import MeshError
-from platestack.geometry.parts import (
-    ClampBolt,
-    Groove,
-    Hole,
-    Outline,
-    Patch,
-    Plate,
-    RoundHole,
-    Stack,
-    TieRod,
-)
+from platestack.geometry.parts import ClampBolt, Patch, Plate, Stack, TieRod
+from platestack.geometry.shapes import Groove, Hole, Outline, RoundHole
 from platestack.geometry.symmetry import Symmetry
 
 Tag = tuple[int, int]

@@ -24,7 +24,8 @@ from platestack.geometry.errors import MeshError
 from platestack.geometry.mesh import EDGES, SizeField, Sizes, StackMesh, quality, scaled_jacobians
 from platestack.geometry.mesher import reading, solids
 from platestack.geometry.mesher import sizes as fields
-from platestack.geometry.parts import Groove, Hole, Pad, Stack, TieRod
+from platestack.geometry.parts import Pad, Stack, TieRod
+from platestack.geometry.shapes import Groove, Hole
 from platestack.geometry.symmetry import Symmetry
 
 LEAST_JACOBIAN = 0.2

@@ -26,32 +26,3 @@ from platestack.geometry.schema.stack import (
     StackSection,
 )
 from platestack.geometry.schema.stock import StockPlate
-
-__all__ = [
-    "Block",
-    "Case",
-    "ClampBoltEntry",
-    "Connectors",
-    "Cutting",
-    "Fastening",
-    "Fixing",
-    "Flange",
-    "GlandBolts",
-    "GrooveOpening",
-    "Interface",
-    "Limits",
-    "MeshWish",
-    "Opening",
-    "PlateEntry",
-    "Platen",
-    "Prices",
-    "Rate",
-    "RectangleOpening",
-    "ReturnSpring",
-    "RoundOpening",
-    "Saddle",
-    "Section",
-    "Spectrum",
-    "StackSection",
-    "StockPlate",
-]

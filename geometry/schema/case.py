@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from platestack.geometry.schema.comparing import Compare
 from platestack.geometry.schema.cutting import Cutting
-from platestack.geometry.schema.cylinder import CylinderWish, ReturnSpring
+from platestack.geometry.schema.cylinder import CylinderWish
 from platestack.geometry.schema.duty import (
-    Flange,
     GivenMaterial,
     Limits,
     MeshWish,
@@ -19,71 +18,17 @@ from platestack.geometry.schema.duty import (
     Ram,
     Workpiece,
 )
-from platestack.geometry.schema.fastening import Bearing, Connectors, Fastening, Fixing, GlandBolts
-from platestack.geometry.schema.hydraulics import Hydraulics, PumpStage
-from platestack.geometry.schema.prices import Prices, Rate
+from platestack.geometry.schema.hydraulics import Hydraulics
+from platestack.geometry.schema.prices import Prices
 from platestack.geometry.schema.quantities import Name, Section
 from platestack.geometry.schema.rods import Rods
-from platestack.geometry.schema.shop import Feet, Shop
-from platestack.geometry.schema.spectrum import Block, Spectrum
+from platestack.geometry.schema.shop import Shop
+from platestack.geometry.schema.spectrum import Spectrum
 from platestack.geometry.schema.stack import (
-    ClampBoltEntry,
-    GrooveOpening,
-    Interface,
-    Opening,
-    PlateEntry,
-    Platen,
-    PlateOutline,
-    RectangleOpening,
-    RoundOpening,
-    Saddle,
-    Spacers,
     StackSection,
 )
 from platestack.geometry.schema.stock import StockPlate
 from platestack.geometry.units import SystemName
-
-__all__ = [
-    "Bearing",
-    "Block",
-    "Case",
-    "ClampBoltEntry",
-    "Compare",
-    "Connectors",
-    "Cutting",
-    "CylinderWish",
-    "Fastening",
-    "Feet",
-    "Fixing",
-    "Flange",
-    "GivenMaterial",
-    "GlandBolts",
-    "GrooveOpening",
-    "Hydraulics",
-    "Interface",
-    "Limits",
-    "MeshWish",
-    "Opening",
-    "PlateEntry",
-    "PlateOutline",
-    "Platen",
-    "PressDuty",
-    "Prices",
-    "PumpStage",
-    "Ram",
-    "Rate",
-    "RectangleOpening",
-    "ReturnSpring",
-    "Rods",
-    "RoundOpening",
-    "Saddle",
-    "Section",
-    "Shop",
-    "Spacers",
-    "Spectrum",
-    "StackSection",
-    "Workpiece",
-]
 
 
 class Case(Section):

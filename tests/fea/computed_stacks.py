@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from sample_stacks import crosshead, disc, flat, mirrored, rectangle, rod, rod_holes
 
-from platestack.geometry.parts import Patch, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Patch, Stack, TieRod
+from platestack.geometry.shapes import RoundHole
 
 
 @dataclass(frozen=True)

@@ -6,17 +6,8 @@ import math
 from collections.abc import Iterable
 
 from platestack.geometry import tables
-from platestack.geometry.parts import (
-    Groove,
-    Hole,
-    Material,
-    Outline,
-    Patch,
-    Plate,
-    RoundHole,
-    Stack,
-    TieRod,
-)
+from platestack.geometry.parts import Material, Patch, Plate, Stack, TieRod
+from platestack.geometry.shapes import Groove, Hole, Outline, RoundHole
 
 STEEL = Material("steel", 210e9, 0.3, 7850.0, 355e6, 510e6, "common values")
 POINT = 1e-6

@@ -29,7 +29,8 @@ from sample_stacks import (
 from platestack.fea.hand import section
 from platestack.fea.hand.beam import beam, beam_check
 from platestack.fea.hand.bending import Load, NotABeam, bend, share, supports
-from platestack.geometry.parts import Groove, Material, Outline, Plate, RectangleHole, RoundHole
+from platestack.geometry.parts import Material, Plate
+from platestack.geometry.shapes import Groove, Outline, RectangleHole, RoundHole
 
 E, NU = 210e9, 0.3
 G = E / (2 * (1 + NU))

@@ -21,7 +21,8 @@ from platestack.fea.hand.bending import Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.parts import Patch, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Patch, Stack, TieRod
+from platestack.geometry.shapes import RoundHole
 
 E, NU, F = 210e9, 0.3, 1e6
 G = E / 2 / (1 + NU)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from platestack.fea.checks.frame import agreement, joint, joint_facts, pushed, seats
+from platestack.fea.checks.frame import agreement, joint, joint_facts, rods_in_compression, seats
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.checks.tilt import rod_bending
 from platestack.fea.results.summary.frame import frame
@@ -96,7 +96,7 @@ def test_without_seats_there_is_no_joint(small_solution):
     assert joint(small_solution, small_solution.press.rods[0]) is None
     assert seats(small_solution) == joint_facts(small_solution) == []
     assert frame(small_solution) is None
-    assert pushed(small_solution) == []
+    assert rods_in_compression(small_solution) == []
 
 
 def test_a_rod_that_would_push_is_reported(small_solution):
@@ -107,6 +107,6 @@ def test_a_rod_that_would_push_is_reported(small_solution):
         )
         for name, solved in small_solution.stacks.items()
     }
-    checks = pushed(replace(small_solution, stacks=stacks))
+    checks = rods_in_compression(replace(small_solution, stacks=stacks))
     assert len(checks) == len(small_solution.press.rods)
     assert all(check.utilisation == pytest.approx(10, rel=1e-3) for check in checks)

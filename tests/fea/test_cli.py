@@ -18,7 +18,8 @@ from command_line import SMALL, listing
 
 from platestack.fea.app import cli, console, starter
 from platestack.fea.app.cli.app import COMMANDS
-from platestack.fea.jobs import options, run, sizing
+from platestack.fea.jobs import run, sizing
+from platestack.fea.jobs.options import evaluation
 from platestack.fea.solid import model
 from platestack.geometry import layout
 from platestack.geometry.errors import MeshError, PlatestackError
@@ -264,16 +265,15 @@ def test_output_is_a_hundred_columns_where_it_is_piped():
 
 
 def test_compare_prints_and_writes(call, tmp_path, monkeypatch, small_solution):
-    monkeypatch.setattr(options, "analyse", lambda case, report: small_solution)
-    monkeypatch.setattr(options.pictures, "preflight", lambda: None)
+    monkeypatch.setattr(evaluation, "analyse", lambda case, report: small_solution)
     code, out, _ = call("compare", SMALL, "--thickness", "50 mm, 60 mm", "--stack", "bed")
     assert code == 0
     assert listing(tmp_path / "results" / "small-compared") == [
         "comparison.csv", "comparison.json", "comparison.png",
     ]  # fmt: skip
-    assert re.search(r"^50 mm +bed ", out, re.M)
-    assert re.search(r"^60 mm +bed ", out, re.M)
-    assert "crosshead" not in "".join(line[:20] for line in out.splitlines())
+    assert re.search(r"^0 base ", out, re.M)
+    assert "1  bed plates 60 mm: " in out
+    assert "bed plates 50 mm" not in out  # the base
     assert max(map(len, out.splitlines())) <= 100
 
 
@@ -284,7 +284,7 @@ def test_compare_refuses_a_foreign_directory_before_it_solves(call, tmp_path, mo
     def solve(*_):
         pytest.fail("solved before the directory was looked at")
 
-    monkeypatch.setattr(options, "analyse", solve)
+    monkeypatch.setattr(evaluation, "analyse", solve)
     code, _, err = call("compare", SMALL, "--thickness", "60 mm", "--out", "mine")
     assert code == 2
     assert "something else (thesis.tex)" in err

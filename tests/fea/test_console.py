@@ -12,10 +12,8 @@ from hypothesis import strategies as st
 from rich.table import Table
 
 from platestack.fea.app import console
-from platestack.fea.app.console.options import print_options
 from platestack.fea.app.console.summary import bar, check_table, print_summary
 from platestack.fea.app.console.tables import print_tables
-from platestack.fea.jobs.options import Option
 from platestack.fea.results.summary import CheckRecord, Figure, Summary
 from platestack.geometry.units import figure, plain, quantity
 
@@ -184,17 +182,6 @@ def test_long_table_of_checks(printed, summary):
     console.out.print(check_table(many))
     text = " ".join(printed().split())
     assert text.count(f"{one.utilisation:.0%}") == 40
-
-
-def test_options_within_the_width(printed):
-    row = Option("60 mm", 0.06, "crosshead", 91.1e6, 223e6, 0.408, 0.137e-3, 0.35e-3, 0.39, 62.157,
-                 148.9, 0.834, "crosshead plate 2: peak von Mises stress", 1.52)  # fmt: skip
-    print_options([row])
-    text = printed()
-    flat = " ".join(text.split())
-    for words in ("60 mm", "crosshead", "152%"):
-        assert words in flat
-    assert "…" not in text
 
 
 def test_tables_name_their_sources(printed):

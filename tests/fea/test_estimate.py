@@ -164,19 +164,21 @@ def test_doubt():
     cells, count = body.space.cells, len(body.space.nodes)
     rng = np.random.default_rng(5)
     one, two = rng.normal(size=(2, count, 6))
-    assert (estimate.doubt(cells, one, one) == 0).all()
-    found = estimate.doubt(cells, one, two)
-    assert estimate.doubt(cells, 7 * one, 7 * two) == pytest.approx(7 * found)
+    assert (estimate.stress_spread(cells, one, one) == 0).all()
+    found = estimate.stress_spread(cells, one, two)
+    assert estimate.stress_spread(cells, 7 * one, 7 * two) == pytest.approx(7 * found)
     turn = Rotation.random(random_state=1).as_matrix()
-    assert estimate.doubt(cells, turned(one, turn), turned(two, turn)) == pytest.approx(found)
+    assert estimate.stress_spread(cells, turned(one, turn), turned(two, turn)) == pytest.approx(
+        found
+    )
     # Uniaxial everywhere, 10 against 8: both differences are 2.
     pull = np.zeros((count, 6))
     pull[:, 0] = 10
-    assert estimate.doubt(cells, pull, 0.8 * pull) == pytest.approx(np.full(count, 2.0))
+    assert estimate.stress_spread(cells, pull, 0.8 * pull) == pytest.approx(np.full(count, 2.0))
     # A difference that leaves von Mises' stress alone at the node still raises doubt.
     turned_pull = np.zeros((count, 6))
     turned_pull[:, 1] = 10
-    assert estimate.doubt(cells, pull, turned_pull) == pytest.approx(
+    assert estimate.stress_spread(cells, pull, turned_pull) == pytest.approx(
         np.full(count, 10 * np.sqrt(3 / 2))
     )
 

@@ -9,7 +9,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-import tomli_w
+import tomlkit
 
 from platestack.fea.solid import forecast, model
 from platestack.fea.support import machine
@@ -58,7 +58,7 @@ def test_thin_loose_plates_are_expected_to_take_longer(small_text):
         tree = tomllib.loads(text)
         for name in ("crosshead", "bed"):
             tree[name] |= {"plates": [plates], "interface": {"kind": "loose"}}
-        case = case_file.parse(tomli_w.dumps(tree), "leaves.toml")
+        case = case_file.parse(tomlkit.dumps(tree), "leaves.toml")
         asked[plates] = forecast.of(layout.build(case), case).stacks["bed"]
     thick, thin = asked.values()
     assert thin.seconds / thick.seconds == pytest.approx(forecast.THIN_SECONDS["loose"])

@@ -102,7 +102,7 @@ def test_bolts_needed(pressed):
 def test_slip_is_a_limit_where_bolts_alone_make_the_plates_one(pressed):
     facts, bolted = joining_facts(pressed()), pressed()
     slip = clamp_bolts(bolted)[-1]
-    assert slip.name == "bed: slip between plates that count as one"
+    assert slip.name == "bed: slip between plates taken as welded"
     acting = named([f for f in facts if f.name.startswith("bed")], "full composite action")
     assert slip.value == acting.value
     assert slip.limit == named(facts, "held by friction").value

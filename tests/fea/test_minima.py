@@ -26,7 +26,7 @@ FORCE, BURST = "cylinder: force at working pressure", "cylinder wall: burst over
 
 
 def check(value, limit, sense="at most", **more) -> Check:
-    return Check("name", value, limit, "N", "named", "F", "statics", sense=sense, **more)
+    return Check("press", "name", value, limit, "N", "named", "F", "statics", sense=sense, **more)
 
 
 def test_utilisation_of_a_minimum_is_the_limit_over_the_demand():

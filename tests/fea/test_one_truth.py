@@ -20,9 +20,10 @@ from platestack.fea.app.console import offcentre as offcentre_console
 from platestack.fea.app.console import optimum as optimum_console
 from platestack.fea.app.page import runs
 from platestack.fea.checks.rods import rods
-from platestack.fea.jobs import offcentre, options
+from platestack.fea.jobs import offcentre
 from platestack.fea.jobs.offcentre import places as offcentre_places
 from platestack.fea.jobs.optimum import Design, Found, Optimum
+from platestack.fea.jobs.options import writing
 from platestack.fea.jobs.options.evaluation import Row, gains
 from platestack.fea.jobs.proof import measured, plan
 from platestack.fea.pictures.press import mirror_words
@@ -118,7 +119,7 @@ def test_gains_take_numbers_of_any_kind():
 
 def test_both_comparisons_write_one_form_of_table(tmp_path, small_press):
     row = Row("base", "failed", "no reason", mass=100.0)
-    options.write_rows([row], tmp_path / "rows", "title", currency="EUR")
+    writing.write([row], tmp_path / "rows", "title", currency="EUR")
     [above, *lines] = (
         (tmp_path / "rows" / "comparison.csv").read_text(encoding="utf-8").splitlines()
     )

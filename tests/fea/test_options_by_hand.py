@@ -6,13 +6,13 @@ import pytest
 
 from platestack.fea.hand.beam import beam_check
 from platestack.fea.jobs.options.by_hand import evaluate_by_hand
-from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.variation import Option
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 
 
 def test_by_beam_is_the_beam_and_covers_the_full_solve(small_case, small_solution):
-    row = evaluate_by_hand(small_case, Candidate())
+    row = evaluate_by_hand(small_case, Option())
     assert row.state == "by beam"
     press = small_solution.press
     assert (row.mass, row.height) == (press.mass, press.height)
@@ -29,7 +29,7 @@ def test_by_beam_is_the_beam_and_covers_the_full_solve(small_case, small_solutio
 
 def test_clamped_lies_between_welded_and_loose(small_case):
     rows = {
-        kind: evaluate_by_hand(small_case, Candidate((("interface", kind),))).bed
+        kind: evaluate_by_hand(small_case, Option((("interface", kind),))).bed
         for kind in ("welded", "clamped", "loose")
     }
     clamped = rows["clamped"]
@@ -47,7 +47,7 @@ def test_by_beam_is_priced(four_rods):
     more = '[prices]\ncurrency = "EUR"\nplate = "1.40 per kg"\n'
     dear = more + "extra = { hoses = 250.0 }\n"
     none, cheap, dearer = (
-        evaluate_by_hand(case_file.parse(four_rods(more=text)), Candidate()).cost
+        evaluate_by_hand(case_file.parse(four_rods(more=text)), Option()).cost
         for text in ("", more, dear)
     )
     assert none is None
@@ -56,13 +56,13 @@ def test_by_beam_is_priced(four_rods):
 
 def test_what_beam_theory_cannot_tell_is_a_reason(small_case, four_rods):
     more = '[workpiece]\ndiameter = "100 mm"\noffset = ["0 mm", "20 mm"]'
-    row = evaluate_by_hand(case_file.parse(four_rods(more=more)), Candidate())
+    row = evaluate_by_hand(case_file.parse(four_rods(more=more)), Option())
     assert row.state == "failed"
     assert "off the axis across" in row.reason
-    assert evaluate_by_hand(small_case, Candidate((("thickness", 0.9),))).state == "failed"
+    assert evaluate_by_hand(small_case, Option((("thickness", 0.9),))).state == "failed"
 
 
 def test_the_press_of_a_row_is_the_one_built(small_case):
-    candidate = Candidate((("plates", 3), ("thickness", 0.04)))
-    press = layout.build(candidate.apply(small_case))
-    assert evaluate_by_hand(small_case, candidate).mass == press.mass
+    option = Option((("plates", 3), ("thickness", 0.04)))
+    press = layout.build(option.apply(small_case))
+    assert evaluate_by_hand(small_case, option).mass == press.mass

@@ -7,7 +7,7 @@ import pytest
 from platestack.fea.hand import cost
 from platestack.fea.jobs import sizing
 from platestack.fea.jobs.optimum import Design, _choices
-from platestack.fea.jobs.options.candidates import CHANGES
+from platestack.fea.jobs.options.variation import CHANGES
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, rules
 from platestack.geometry.errors import CaseError, UsageError

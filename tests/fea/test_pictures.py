@@ -8,17 +8,12 @@ from itertools import combinations
 import matplotlib.image
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from picture_checks import check_picture, check_texts
 from sample_run import ROD
 
 from platestack.fea.pictures import (
-    ComparisonRow,
     RenderingError,
     all_pictures,
-    charts,
-    comparison_picture,
     press,
     render,
     sheet,
@@ -61,21 +56,6 @@ def test_label_goes_to_the_nearest_free_ground():
     assert y <= 150 <= y + 40
 
 
-@settings(max_examples=60)
-@given(st.lists(st.floats(0, 100), min_size=1, max_size=8))
-def test_labels_are_spread_apart_and_stay_in_order(wanted):
-    placed = charts.spread(np.array(wanted), 12.0, 0.0, 100.0)
-    order = np.argsort(wanted, kind="stable")
-    assert (np.diff(placed[order]) >= 12.0 - 1e-9).all()
-    assert placed.min() >= -1e-9
-    assert placed.max() <= 100 + 1e-9
-
-
-def test_labels_with_room_stay_where_they_are():
-    wanted = np.array([70.0, 10.0, 40.0])
-    assert charts.spread(wanted, 12.0, 0.0, 100.0) == pytest.approx(wanted)
-
-
 @pytest.mark.parametrize("name", ["von_mises", "deflection", "utilisation"])
 def test_sheet_has_no_clipped_or_colliding_words(sampled, name):
     grid, info = sampled
@@ -113,32 +93,6 @@ def test_colour_in_the_picture_is_that_of_the_scale(sampled, tmp_path):
     middle = image[500:540, 900:940].reshape(-1, 3).mean(axis=0)
     wanted = np.array(sheet.colours(scale_for(np.array([100.0]), np.ones(1), False))(1.0)[:3])
     assert middle == pytest.approx(wanted, abs=0.06)
-
-
-def test_comparison_picture(tmp_path):
-    rows = [
-        ComparisonRow(
-            stack, t, f * 180e6 * (0.08 / t) ** 1.6, -f * 4e-4 * (0.08 / t) ** 2.3,
-            f * 15e3 * t / 0.08, 4e6, 1e-5, 200e6 * f, 5e-4,
-        )
-        for stack, f in (("crosshead", 1.0), ("bed", 0.98))
-        for t in (0.06, 0.08, 0.10, 0.12)
-    ]  # fmt: skip
-    path = comparison_picture(rows, tmp_path / "comparison.png")
-    check_picture(path, charts.SIZE, colours=60)
-    figure = charts.comparison_figure(rows, "Thickness comparison")
-    check_texts(figure)
-    titles = [axes.get_title(loc="left") for axes in figure.axes]
-    assert titles == ["Peak stress (MPa)", "Mid-span deflection (mm)", "Mass (t)"]
-    stress = figure.axes[0]
-    assert stress.get_ylim()[1] > 180 * (8 / 6) ** 1.6
-    limits = [line for line in stress.lines if len(set(line.get_ydata())) == 1]
-    assert sorted(line.get_ydata()[0] for line in limits) == pytest.approx([196.0, 200.0])
-
-
-def test_comparison_of_nothing_is_refused(tmp_path):
-    with pytest.raises(ValueError, match="at least one row"):
-        comparison_picture([], tmp_path / "none.png")
 
 
 def test_preflight_passes_here():

@@ -22,7 +22,8 @@ from platestack.fea.checks.plate_strength import (
 from platestack.fea.hand import plates, shear
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.parts import Material, Outline, Plate, RoundHole
+from platestack.geometry.parts import Material, Plate
+from platestack.geometry.shapes import Outline, RoundHole
 
 STEEL = Material("S355J2", 210e9, 0.3, 7850.0, 355e6, 470e6, "test")
 X = np.array([0.0])

@@ -9,11 +9,12 @@ from dataclasses import replace
 
 import pytest
 
-from platestack.fea.jobs.options import comparing, evaluation, numbers, varied
-from platestack.fea.jobs.options.candidates import Candidate, Other, candidates
+from platestack.fea.jobs.options import comparing, evaluation
 from platestack.fea.jobs.options.comparing import beats, compared, front
 from platestack.fea.jobs.options.evaluation import Row, StackFigures
 from platestack.fea.jobs.options.prediction import Predictor
+from platestack.fea.jobs.options.variation import Option, Other, combinations, varied
+from platestack.fea.jobs.options.writing import numbers
 from platestack.fea.solid.model import Solution
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
@@ -22,22 +23,22 @@ from platestack.geometry.errors import CaseError, UsageError
 
 @pytest.fixture(scope="module")
 def solved(small_case, solve_coarse):
-    """Solve candidates on coarse meshes, each once."""
+    """Solve options on coarse meshes, each once."""
     known: dict[str, Solution] = {}
 
-    def solve(case, candidate, report=lambda step: None):
-        if candidate.label not in known:
-            changed = candidate.apply(case)
+    def solve(case, option, report=lambda step: None):
+        if option.label not in known:
+            changed = option.apply(case)
             stacks = solve_coarse(changed)
-            known[candidate.label] = Solution(changed, layout.build(changed), stacks, 0.0)
-        return known[candidate.label]
+            known[option.label] = Solution(changed, layout.build(changed), stacks, 0.0)
+        return known[option.label]
 
     return solve
 
 
 def test_a_solved_option_is_predicted_as_it_is(small_case, solved):
     predictor = Predictor()
-    base = solved(small_case, Candidate())
+    base = solved(small_case, Option())
     assert predictor.predict(small_case) is None
     predictor.learn(base)
     again = predictor.predict(small_case)
@@ -53,8 +54,8 @@ def test_a_solved_option_is_predicted_as_it_is(small_case, solved):
 def test_a_prediction_is_near_the_full_solve(small_case, solved, text, miss):
     """From one solved option; the spread says how far it missed."""
     predictor = Predictor()
-    predictor.learn(solved(small_case, Candidate()))
-    wanted = solved(small_case, candidates({"thickness": text})[0])
+    predictor.learn(solved(small_case, Option()))
+    wanted = solved(small_case, combinations({"thickness": text})[0])
     found = predictor.predict(wanted.case)
     ratios = [found.stacks[n].deflection / s.deflection for n, s in wanted.stacks.items()]
     ratios += [found.stacks[n].worst.utilisation / s.worst.utilisation
@@ -75,23 +76,23 @@ def test_a_prediction_is_near_the_full_solve(small_case, solved, text, miss):
 
 def test_an_option_of_another_kind_is_not_predicted(small_case, solved):
     predictor = Predictor()
-    predictor.learn(solved(small_case, Candidate()))
+    predictor.learn(solved(small_case, Option()))
     for wish in ({"interface": "loose"}, {"rod-diameter": "42 mm"}):
-        assert predictor.predict(candidates(wish)[0].apply(small_case)) is None
+        assert predictor.predict(combinations(wish)[0].apply(small_case)) is None
 
 
 def test_only_solved_options_are_called_verified(small_case, solved, monkeypatch):
     calls = []
 
-    def solve(case, candidate, report):
-        calls.append(candidate.label)
-        return solved(case, candidate)
+    def solve(case, option, report):
+        calls.append(option.label)
+        return solved(case, option)
 
     monkeypatch.setattr(comparing, "solve", solve)
-    chosen = candidates({"thickness": "45 mm, 50 mm, 56 mm, 70 mm"})
+    chosen = combinations({"thickness": "45 mm, 50 mm, 56 mm, 70 mm"})
     found = compared(small_case, chosen, lambda step: None, verify=2)
     assert len(found.rows) == 5
-    assert {row.label for row in found.rows if row.state == "verified"} == set(calls)
+    assert {row.label for row in found.rows if row.state == "solved in full"} == set(calls)
     assert len(calls) == len(set(calls)) == 3
     assert found.spread > 0
     for row in found.rows:
@@ -104,26 +105,26 @@ def test_only_solved_options_are_called_verified(small_case, solved, monkeypatch
 
 def test_another_case_is_an_option(small_case, solved, monkeypatch):
     monkeypatch.setattr(comparing, "solve", lambda case, one, report: solved(case, one))
-    thick = candidates({"thickness": "56 mm"})[0].apply(small_case)
+    thick = combinations({"thickness": "56 mm"})[0].apply(small_case)
     found = compared(small_case, [Other(file="thick", case=thick)], lambda step: None)
     base, other = found.rows
     assert other.label == "thick"
-    assert other.state == "verified"
+    assert other.state == "solved in full"
     assert other.mass == pytest.approx(layout.build(thick).mass)
     assert other.bed.mid_span_deflection < base.bed.mid_span_deflection
 
 
 def test_what_cannot_be_built_is_refused_before_any_is_solved(small_case):
     with pytest.raises(CaseError, match="900 mm"):
-        compared(small_case, candidates({"thickness": "50 mm, 900 mm"}), lambda step: None)
+        compared(small_case, combinations({"thickness": "50 mm, 900 mm"}), lambda step: None)
 
 
 def test_a_failure_is_a_row(small_case, monkeypatch):
-    def solve(case, candidate, report):
+    def solve(case, option, report):
         raise evaluation.PlatestackError("no mesh")
 
     monkeypatch.setattr(comparing, "solve", solve)
-    found = compared(small_case, candidates({"thickness": "56 mm"}), lambda step: None)
+    found = compared(small_case, combinations({"thickness": "56 mm"}), lambda step: None)
     assert [row.state for row in found.rows] == ["failed", "failed"]
     assert found.rows[0].reason == "no mesh"
 
@@ -134,7 +135,7 @@ def figures(deflection: float, stress: float) -> StackFigures:
 
 def row(mass: float, deflection: float, stress: float, worst: float = 0.9) -> Row:
     one = figures(deflection, stress)
-    return Row("x", "verified", "", one, one, mass, worst_utilisation=worst)
+    return Row("x", "solved in full", "", one, one, mass, worst_utilisation=worst)
 
 
 def test_the_front_is_within_limits_and_beaten_by_none():
@@ -153,11 +154,11 @@ def test_the_front_is_within_limits_and_beaten_by_none():
 
 
 def test_one_plate_of_one_stack(small_case):
-    case = candidates({"bed plate 2": "60..70 mm step 10 mm"})[1].apply(small_case)
+    case = combinations({"bed plate 2": "60..70 mm step 10 mm"})[1].apply(small_case)
     press = layout.build(case)
     assert [p.thickness for p in press.bed.plates] == pytest.approx([0.05, 0.07])
     assert [p.thickness for p in press.crosshead.plates] == pytest.approx([0.05, 0.05])
-    both = layout.build(candidates({"plate 1": "40 mm", "plates": "3"})[0].apply(small_case))
+    both = layout.build(combinations({"plate 1": "40 mm", "plates": "3"})[0].apply(small_case))
     for stack in both.stacks:
         assert [p.thickness for p in stack.plates] == pytest.approx([0.04, 0.05, 0.05])
 
@@ -165,12 +166,12 @@ def test_one_plate_of_one_stack(small_case):
 @pytest.mark.parametrize("name", ["plate", "plate 0", "bed", "bed rods", "ram", "bed rod-diameter"])
 def test_what_cannot_be_varied_is_told(name):
     with pytest.raises(UsageError, match="nothing that can be varied"):
-        candidates({name: "60 mm"})
+        combinations({name: "60 mm"})
 
 
 def test_a_plate_that_is_not_there_is_told(small_case):
     with pytest.raises(UsageError, match="allowed: 1 to 2"):
-        candidates({"plate 3": "60 mm"})[0].apply(small_case)
+        combinations({"plate 3": "60 mm"})[0].apply(small_case)
 
 
 def test_varied_and_numbers_read_words():
@@ -187,12 +188,12 @@ def test_varied_and_numbers_read_words():
 def test_the_case_says_what_to_vary(small_text):
     text = small_text + '\n[compare]\nverify = 2\nvary = { "plate 1" = "40 mm, 45 mm" }\n'
     case = case_file.parse(text, "small.toml")
-    assert [c.label for c in candidates(case.compare.vary)] == ["plate 1 40 mm", "plate 1 45 mm"]
+    assert [c.label for c in combinations(case.compare.vary)] == ["plate 1 40 mm", "plate 1 45 mm"]
 
 
 def test_what_depth_does_is_continued(small_case, solved):
     """Two solved options say how the miss of the hand calculation changes with depth."""
-    of = {t: solved(small_case, candidates({"thickness": f"{t} mm"})[0]) for t in (45, 50, 56)}
+    of = {t: solved(small_case, combinations({"thickness": f"{t} mm"})[0]) for t in (45, 50, 56)}
     misses = []
     for learnt in ((50,), (45, 50)):
         predictor = Predictor()

@@ -48,7 +48,7 @@ def test_a_seated_rod_is_not_called_exceeded(press_of, request):
     ("low", "high", "said"), [(0.2, 1.0, "within"), (0.9, 1.1, "open"), (1.01, 3.0, "exceeded")]
 )
 def test_verdicts(low, high, said):
-    check = Check("any", 1.0, 1.0, "m", "", "", "")
+    check = Check("press", "any", 1.0, 1.0, "m", "", "", "")
     within = QuickCheck(check, 0.1, 0.2)
     assert QuickCheck(check, low, high).verdict == said
     assert verdict([QuickCheck(check, low, high), within]) == said

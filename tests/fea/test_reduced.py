@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from platestack.fea.jobs.options import models
-from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import shape_values
 from platestack.fea.solid.reduced import (
@@ -222,7 +222,7 @@ def test_whatever_changes_a_model_changes_its_key(small_case, monkeypatch, tmp_p
 def test_only_thicknesses_may_differ(small_case):
     press = layout.build(small_case)
     thick, grade, other = (
-        layout.build(Candidate(changes).apply(small_case))
+        layout.build(Option(changes).apply(small_case))
         for changes in (
             (("thickness", 0.06),), (("grade", "S235JR"),), (("interface", "loose"),),
         )
@@ -232,7 +232,7 @@ def test_only_thicknesses_may_differ(small_case):
 
 
 def test_stacks_without_a_model_say_why(small_case, tmp_path):
-    loose = Candidate((("interface", "loose"),)).apply(small_case)
+    loose = Option((("interface", "loose"),)).apply(small_case)
     found = models.made(loose, tmp_path, lambda step: None)
     assert not found.models
     assert "predicted from solved options" in found.without["bed"]

@@ -17,7 +17,8 @@ from platestack.fea.jobs import sizing
 from platestack.fea.jobs.sizing import search, tried
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import UsageError
-from platestack.geometry.parts import Material, Outline, Plate, RoundHole
+from platestack.geometry.parts import Material, Plate
+from platestack.geometry.shapes import Outline, RoundHole
 
 HOPELESS = {
     "deflection": ({"deflection": "0.01 mm/m"}, "mid-span deflection"),

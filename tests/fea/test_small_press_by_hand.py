@@ -166,9 +166,9 @@ def expected(one: float, other: float) -> dict[str, tuple[float, float]]:
         "rod 2: tension in the thread": (half / STRESS_AREA, ROD / 2),
         "rod 1: tension and bending in the thread": (bending, ROD / 2),
         "rod 1: tension in the thread at overload": (1.25 * half / STRESS_AREA, ROD),
-        "rod thread in shear (rod 1)": (
+        "rod 1: thread of the rod in shear": (
             half / (dilated * 0.856 * 0.75 * pi * minor * ENGAGED), 0.58 * ROD / 2),
-        "nut thread in shear (rod 1)": (
+        "rod 1: thread of the nut in shear": (
             half / (dilated * 0.875 * 0.875 * pi * D * ENGAGED), 0.58 * ROD / 2),
         "rod 1: fatigue of the thread": (
             bending, 50e6 * (30 / 45) ** 0.25 * (2e6 / 10_000) ** (1 / 3) / 1.35),
@@ -295,7 +295,7 @@ def test_facts_of_cylinder_and_oil(statics):
             PITCH + STRESS_AREA / (0.58 * dilated * per_length)),
         **{f"{name}: interface shear per half-span for full composite action": flow
            for name, flow in flows.items()},
-        **{f"{name}: throat of weld seams along both long edges to act as one": (
+        **{f"{name}: throat of weld seams along both long edges for full composite action": (
                1.5 * flow / (2 * 0.175 * weld)) for name, flow in flows.items()},
     }  # fmt: skip
     for name, value in wanted.items():

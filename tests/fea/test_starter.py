@@ -91,7 +91,7 @@ def test_a_starter_holds_the_answers(duty, starters):
     given_texts = tomllib.loads(file.read_text(encoding="utf-8"))
     assert given_texts["press"]["capacity"] == f"{capacity} tf"  # as the user wrote it
     assert str(file) in words
-    assert "to be confirmed by a run" in words
+    assert "to be solved in full by a run" in words
 
 
 @pytest.mark.parametrize("duty", ALL, ids=name_of)

@@ -146,7 +146,7 @@ def test_rods_by_hand(made):
         assert rod.stretch.value == pytest.approx(stretch, rel=1e-6)
         assert rod.preload.value == 0  # nothing to tighten it against
         assert rod.largest_force.value == pytest.approx(force, rel=1e-6)
-        assert rod.seat_force is None
+        assert rod.clamping_force_left is None
         # Below the bed, whose underside is at 0, hang washer (9 mm) and nut (45 mm), and 5 mm of
         # thread stand out.
         assert rod.ends == pytest.approx((-0.059, 0.72625 + 0.059))

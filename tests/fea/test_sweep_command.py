@@ -30,7 +30,7 @@ def alone(monkeypatch):
             if state["made"] == state["stop"]:
                 raise Stopped(signal.SIGINT)
             state["made"] += 1
-            yield key, None if job.candidate.label == "2 plates, plates 47 mm" else work(job)
+            yield key, None if job.option.label == "2 plates, plates 47 mm" else work(job)
 
     monkeypatch.setattr(cluster, "connected", connected)
     monkeypatch.setattr(cluster, "outcomes", outcomes)

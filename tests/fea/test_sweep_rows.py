@@ -11,10 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row, StackFigures
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.jobs.sweep import jobs, keys
 from platestack.fea.jobs.sweep.store import NAME, opened
+from platestack.fea.support import digest
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import PlatestackError, UsageError
 
@@ -102,28 +103,28 @@ def test_rows_that_cannot_be_kept_are_told(tmp_path, monkeypatch):
 
 
 def test_a_key_names_all_that_a_row_depends_on(small_case, welded_text):
-    thin = Candidate((("thickness", 0.04),))
+    thin = Option((("thickness", 0.04),))
     other = small_case.model_copy(
         update={"press": small_case.press.model_copy(update={"capacity": 2e5})}
     )
     made = {
         keys.key(small_case, thin, "beam", "1"),
         keys.key(other, thin, "beam", "1"),
-        keys.key(small_case, Candidate((("thickness", 0.041),)), "beam", "1"),
-        keys.key(small_case, Candidate((("thickness", 0.04), ("plates", 2))), "beam", "1"),
+        keys.key(small_case, Option((("thickness", 0.041),)), "beam", "1"),
+        keys.key(small_case, Option((("thickness", 0.04), ("plates", 2))), "beam", "1"),
         keys.key(small_case, thin, "full", "1"),
         keys.key(small_case, thin, "beam", "2"),
     }
     assert len(made) == 6
     again = case_file.parse(welded_text, "small.toml")
     assert keys.key(again, thin, "beam", "1") in made
-    assert keys.code().startswith("0.")
+    assert digest.code().startswith("0.")
 
 
 def test_a_fault_is_a_row_and_other_code_is_refused(small_case, monkeypatch):
-    job = jobs.SweepJob(small_case, Candidate(), "beam", keys.code())
+    job = jobs.SweepJob(small_case, Option(), "beam", digest.code())
 
-    def fail(case, candidate):
+    def fail(case, option):
         raise ZeroDivisionError("by\nzero")
 
     monkeypatch.setitem(jobs.METHODS, "beam", fail)

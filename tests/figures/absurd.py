@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import tomli_w
+import tomlkit
 
 from platestack.fea.results import run_directory
 from platestack.fea.results.summary import Summary
@@ -112,7 +112,7 @@ def merged(base: Tree, more: Tree) -> Tree:
 
 def solve(data: Tree, place: Path) -> tuple[int, str, float]:
     """Solve a case in a process of its own: exit code, what it said, seconds of processor."""
-    (place / "case.toml").write_text(tomli_w.dumps(data), encoding="utf-8")
+    (place / "case.toml").write_text(tomlkit.dumps(data), encoding="utf-8")
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run(
         [sys.executable, "-m", "platestack", "solve", "case.toml", "--out", "out"], cwd=place,

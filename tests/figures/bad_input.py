@@ -29,7 +29,7 @@ from platestack.fea import pictures
 from platestack.fea.checks.cost import priced
 from platestack.fea.jobs import proof, run, sweep
 from platestack.fea.jobs.options.by_hand import evaluate_by_hand
-from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.results import run_directory
 from platestack.geometry import layout, mesher
@@ -187,7 +187,7 @@ def by_hand(case: Case, *_: object) -> None:
     """In place of the solution: what it costs, and of every sixth case all hand calculations."""
     priced(layout.build(case), case)
     if next(_SIXTHS) == 0:
-        evaluate_by_hand(case, Candidate())
+        evaluate_by_hand(case, Option())
     raise NotSolvedHere
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import tomli_w
+import tomlkit
 
 from platestack.fea.hand import beam
 from platestack.geometry import case as case_file
@@ -128,7 +128,7 @@ class Draw:
                     tree[name]["height"] = f"{4 * middle} mm"
                 else:
                     tree[name]["plates"] = f"{count} x {middle} mm"
-            self.text = tomli_w.dumps(tree)
+            self.text = tomlkit.dumps(tree)
             case = case_file.parse(self.text, "drawn.toml")
             press = layout.build(case)
             welded = press.bed.interface != "loose"

@@ -14,7 +14,7 @@ from collections import Counter
 from typing import Any
 
 import numpy as np
-import tomli_w
+import tomlkit
 from skfem import Basis, ElementTetP1, MeshTet2
 
 from platestack.fea.solid.stack import default_sizes
@@ -125,7 +125,7 @@ def accepted(draw: Draw, tally: Counter[str]) -> tuple[Tree, Press]:
     while True:
         data = draw.press()
         try:
-            return data, layout.build(case_file.parse(tomli_w.dumps(data), "drawn.toml"))
+            return data, layout.build(case_file.parse(tomlkit.dumps(data), "drawn.toml"))
         except CaseError:
             tally["refused"] += 1
 

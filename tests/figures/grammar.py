@@ -12,7 +12,7 @@ from copy import deepcopy
 from dataclasses import dataclass
 from typing import Any
 
-import tomli_w
+import tomlkit
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
@@ -202,7 +202,7 @@ def changed(
 
 def as_toml(data: dict[str, Any]) -> bytes:
     """The tree as TOML; what TOML cannot say is left to the reader to refuse."""
-    return tomli_w.dumps(data).encode("utf-8", "surrogatepass")
+    return tomlkit.dumps(data).encode("utf-8", "surrogatepass")
 
 
 LUMPS = (

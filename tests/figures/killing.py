@@ -23,7 +23,9 @@ import psutil
 
 from platestack.fea import pictures  # noqa: F401
 from platestack.fea.app import cli
-from platestack.fea.jobs import options, run, sweep  # noqa: F401
+from platestack.fea.jobs import run, sweep  # noqa: F401
+from platestack.fea.jobs.options import comparing  # noqa: F401
+from platestack.fea.jobs.options import writing as _  # noqa: F401
 from platestack.fea.pictures import view  # noqa: F401
 from platestack.fea.results import run_directory  # noqa: F401
 

@@ -24,7 +24,8 @@ from typing import Any
 
 import numpy as np
 
-from platestack.fea.hand.beam import NotABeam, beam_check
+from platestack.fea.hand.beam import beam_check
+from platestack.fea.hand.bending import NotABeam
 from platestack.fea.solid import stack as solid
 from platestack.fea.solid.model import check_sag
 from platestack.fea.support.errors import SolveError

@@ -23,7 +23,7 @@ from typing import Any
 
 LIBRARIES = (
     "pytest", "hypothesis", "numpy", "scipy.sparse.linalg", "scipy.optimize", "numba", "skfem",
-    "pydantic", "gmsh", "typer", "rich.progress", "pint", "tomlkit", "tomli_w", "meshio", "ezdxf",
+    "pydantic", "gmsh", "typer", "rich.progress", "pint", "tomlkit", "meshio", "ezdxf",
     "shapely", "pyamg", "rectpack", "coverage",
 )  # fmt: skip
 LEFT_OUT = shutil.ignore_patterns(

@@ -20,9 +20,10 @@ from platestack.geometry import layout, tables
 from platestack.geometry.cutting import drawing, tolerance
 from platestack.geometry.cutting.work import plan
 from platestack.geometry.errors import CaseError
-from platestack.geometry.parts import Material, Outline, Plate
+from platestack.geometry.parts import Material, Plate
 from platestack.geometry.schema import Cutting
 from platestack.geometry.schema.stack import PlateEntry
+from platestack.geometry.shapes import Outline
 
 MM = 1e-3
 INCH = 25.4e-3

@@ -20,8 +20,8 @@ from platestack.geometry import layout
 from platestack.geometry.cutting import drawing, nesting
 from platestack.geometry.cutting.work import hole_work, perimeter, plan
 from platestack.geometry.mesher import step
-from platestack.geometry.parts import Outline, RectangleHole, RoundHole
 from platestack.geometry.schema import Cutting
+from platestack.geometry.shapes import Outline, RectangleHole, RoundHole
 
 LONG = ("on_edge", "large")
 NAMES = [

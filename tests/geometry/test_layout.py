@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.parts import Groove, Press
+from platestack.geometry.parts import Press
+from platestack.geometry.shapes import Groove
 
 CASES = ("small", "demo", "on_edge", "large")
 TONNE_FORCE = 9806.65

@@ -20,7 +20,7 @@ from skfem import Basis, ElementTetP2, MeshTet, MeshTet2
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
 from platestack.geometry.mesh import EDGES, Sizes, default_sizes, scaled_jacobians
-from platestack.geometry.parts import Outline, RectangleHole, RoundHole
+from platestack.geometry.shapes import Outline, RectangleHole, RoundHole
 from platestack.geometry.symmetry import FORCED, symmetry_of
 
 ROOT = Path(__file__).parents[2]

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from meshes import STACKS, areas, as_set, faces_of, outer_faces
 
-from platestack.geometry.parts import Groove, Plate, RoundHole
+from platestack.geometry.parts import Plate
+from platestack.geometry.shapes import Groove, RoundHole
 
 FLAT = [pair for pair in STACKS if "on_edge" not in pair]
 

@@ -14,16 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from platestack.geometry.parts import (
-    Groove,
-    Material,
-    Outline,
-    Patch,
-    Plate,
-    RectangleHole,
-    RoundHole,
-    TieRod,
-)
+from platestack.geometry.parts import Material, Patch, Plate, TieRod
+from platestack.geometry.shapes import Groove, Outline, RectangleHole, RoundHole
 
 STEEL = Material("steel", 210e9, 0.3, 7850.0, 355e6, 510e6, "EN 1993-1-1, 3.2.6")
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from meshes import volume
 
 from platestack.geometry.errors import PlatestackError
-from platestack.geometry.parts import Groove, RectangleHole, RoundHole, Stack
+from platestack.geometry.parts import Stack
+from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
 from platestack.geometry.symmetry import FORCED, choose_symmetry, symmetry_of
 
 

@@ -104,7 +104,7 @@ class Solved:
         fitted = np.empty_like(averaged)
         fitted[cells.ravel()] = self.body.recovered(self.u).reshape(-1, 6)
         self.stress = (averaged + fitted) / 2
-        self.doubt = estimate.doubt(cells, averaged, fitted)
+        self.doubt = estimate.stress_spread(cells, averaged, fitted)
         self.gap = self.body.gap(self.u)
 
     def read(self, reading: Reading) -> tuple[float, float, Estimate]:

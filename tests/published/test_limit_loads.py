@@ -13,7 +13,8 @@ import pytest
 
 from platestack.fea.hand.cylinder import ThickCylinder
 from platestack.fea.hand.plastic import collapse_force, plastic_moment
-from platestack.geometry.parts import Material, Outline, Plate, RoundHole
+from platestack.geometry.parts import Material, Plate
+from platestack.geometry.shapes import Outline, RoundHole
 
 STEEL = Material("S355J2", 210e9, 0.3, 7850.0, 355e6, 470e6, "test")
 X = np.array([0.1])

@@ -20,7 +20,7 @@ from collections.abc import Callable
 from types import FrameType
 from typing import Any, NoReturn
 
-import platestack.fea.app.cli.startup  # noqa: F401  (before all that takes long)
+import platestack.fea.app.cli.startup
 from platestack.fea.app import console
 from platestack.fea.app.cli.app import Stopped, app
 from platestack.fea.support.signals import STOPPING

@@ -26,7 +26,7 @@ def optimise(
     """
     from platestack.fea.app.console.optimum import print_optimum
     from platestack.fea.jobs import optimum
-    from platestack.fea.jobs.options.candidates import values
+    from platestack.fea.jobs.options.variation import values
 
     counts = None if plates is None else values("plates", plates)
     sizes = None if thickness is None else values("thickness", thickness)

@@ -50,7 +50,7 @@ def sweep(
     """
     from platestack.fea.app.console.sweep import print_sweep, progress
     from platestack.fea.jobs import sweep as sweeps
-    from platestack.fea.jobs.options.candidates import FLAGS, candidates
+    from platestack.fea.jobs.options.variation import FLAGS, combinations
     from platestack.fea.jobs.sweep.cluster import reach
     from platestack.fea.jobs.sweep.store import opened
     from platestack.geometry.errors import PlatestackError, UsageError
@@ -64,7 +64,7 @@ def sweep(
         raise UsageError(f'--method: given "{method}"; allowed: {", ".join(sweeps.METHODS)}')
     if scheduler is not None and workers is not None:
         raise UsageError("--workers: given with --scheduler; allowed: one of the two")
-    chosen = candidates(wishes, sweeps.MOST)
+    chosen = combinations(wishes, sweeps.MOST)
     base = read(case)
     folder = place(out, case, "-sweep")
     if scheduler is not None:

@@ -30,17 +30,17 @@ def gathered(
     rod_diameter: str | None,
     vary: list[str] | None,
 ) -> dict[str, str]:
-    """Words by the name of what they vary, for `fea.jobs.options.candidates`.
+    """Words by the name of what they vary, for `fea.jobs.options.variation`.
 
     Raises
     ------
     UsageError
         If `vary` cannot be read.
     """
-    from platestack.fea.jobs import options
+    from platestack.fea.jobs.options.variation import varied
 
     given = {
         "plates": plates, "thickness": thickness, "grade": grade, "interface": interface,
         "rod-diameter": rod_diameter,
     }  # fmt: skip
-    return {n: text for n, text in given.items() if text is not None} | options.varied(vary or [])
+    return {n: text for n, text in given.items() if text is not None} | varied(vary or [])

@@ -11,5 +11,3 @@ from platestack.fea.app.console.terminal import (
     print_error,
     progress,
 )
-
-__all__ = ["drop_unwritten", "errors", "note", "out", "print_error", "progress"]

@@ -48,11 +48,11 @@ def print_optimum(found: Optimum, currency: str) -> None:
             f"({'solved in full' if other.verified else 'predicted'})"
         )
     if not found.gains:
-        out.print("10 % more of no single limit would buy another design of these")
+        out.print("10 % more of no single limit would lead to another of these options")
     if not found.complete:
-        out.print("the search was cut short: a better design may remain; take fewer thicknesses")
+        out.print("the search was cut short: a better option may remain; take fewer thicknesses")
     out.print(
-        "Only what is in the table of checks was checked. Have the design checked by a licensed "
+        "Only what is in the table of checks was checked. Have the press checked by a licensed "
         "engineer before anything is ordered."
     )
 

@@ -1,4 +1,4 @@
-"""A comparison of candidates in the terminal."""
+"""A comparison of options in the terminal."""
 
 from __future__ import annotations
 
@@ -12,17 +12,16 @@ from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
-    from platestack.fea.jobs.options import Option
     from platestack.fea.jobs.options.comparing import OptionComparison
     from platestack.fea.jobs.options.evaluation import Row, StackFigures
 
 
 def print_comparison(found: OptionComparison) -> None:
-    """Print candidates, how far to trust what is predicted, and which no other beats."""
+    """Print options, how far to trust what is predicted, and which no other beats."""
     from platestack.fea.jobs.options.comparing import front
 
     print_rows(found.rows)
-    best = [i for i in front(found.rows) if found.rows[i].state == "verified"]
+    best = [i for i in front(found.rows) if found.rows[i].state == "solved in full"]
     if best:
         out.print(
             f"within the limits that were checked, best trade-offs: {', '.join(map(str, best))}"
@@ -41,15 +40,15 @@ def print_comparison(found: OptionComparison) -> None:
 
 
 def print_rows(rows: Sequence[Row]) -> None:
-    """Print candidates, the base first, then what each gains and gives up against it."""
+    """Print options, the base first, then what each gains and gives up against it."""
     from platestack.fea.jobs.options.evaluation import gains
 
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
     table.add_column("", justify="right")
     table.add_column("option", max_width=22)
     costed = any(row.cost is not None for row in rows)
-    columns = ["crosshead\ndeflection", "bed\ndeflection", "stress\nuse", "as\none", "mass",
-               "heaviest\nlift", "height"]  # fmt: skip
+    columns = ["crosshead\ndeflection", "bed\ndeflection", "stress\nuse", "composite\naction",
+               "mass", "heaviest\nlift", "height"]  # fmt: skip
     for column in [*columns, "cost"] if costed else columns:
         table.add_column(column, no_wrap=True, justify="right")
     table.add_column("worst check", max_width=26)
@@ -106,27 +105,3 @@ def _stress(row: Row) -> str:
 
 def _error(part: float) -> str:
     return f" ±{part:.1%}" if part < 0.01 else f" ±{part:.0%}"
-
-
-def print_options(rows: list[Option]) -> None:
-    """Print a comparison, one line for each option and stack."""
-    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
-    for column in ("plates", "stack"):
-        table.add_column(column, no_wrap=True)
-    for column in ("peak\nstress", "use", "deflection", "use", "stack\nmass", "press\nheight"):
-        table.add_column(column, no_wrap=True, justify="right")
-    table.add_column("worst check")
-    for row in rows:
-        table.add_row(
-            row.label,
-            row.stack,
-            quantity(row.peak_von_mises, "Pa"),
-            percent(row.stress_utilisation),
-            quantity(row.mid_span_deflection, "m", 3),
-            percent(row.deflection_utilisation),
-            quantity(row.stack_mass, "kg"),
-            quantity(row.press_height, "m"),
-            f"{percent(row.worst_utilisation)} {escape(row.worst_check)}",
-            style="bold red" if row.worst_utilisation > 1 else "",
-        )
-    out.print(table)

@@ -40,7 +40,7 @@ def print_proposal(made: Proposal) -> None:
             f"{escape(why)}"
         )
     if not made.confirmed:
-        out.print("by beam theory and hand formulas only; to be confirmed by a run")
+        out.print("by beam theory and hand formulas only; to be solved in full by a run")
     for words in CAUTIONS:
         out.print(f"[yellow]Caution:[/] {escape(words)}")
 

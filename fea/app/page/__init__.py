@@ -4,5 +4,3 @@ Served on the loopback address only. What the browser asks for passes `fea.app.p
 """
 
 from platestack.fea.app.page.serving import serve
-
-__all__ = ["serve"]

@@ -27,7 +27,7 @@ Thicknesses = Mapping[str, list[float]]
 """By stack: the thickness (m) of each entry of ``plates``."""
 
 WAYS = {
-    "welded": "Plates act as one. Timoshenko beam on the rods; a full solve is expected in the "
+    "welded": "Full composite action. Timoshenko beam on the rods; a full solve is expected in the "
     "range shown.",
     "loose": "Plates slide on each other. Sum of Timoshenko beams on the rods, without contact; a "
     "full solve is expected in the range shown.",
@@ -118,10 +118,9 @@ def _quick(case: Case, press: Press) -> tuple[list[QuickCheck], str]:
 
 def _sharpened(one: QuickCheck, told: Mapping[str, ReducedResult]) -> QuickCheck:
     """The limit of a deflection with the bound of the reduced model, where there is one."""
-    stack, _, about = one.check.name.partition(": ")
-    if about != "mid-span deflection" or stack not in told:
+    own = told.get(one.check.part)
+    if own is None or one.check.quantity != "mid-span deflection":
         return one
-    own = told[stack]
     limit = one.check.limit
     better = replace(one.check, value=own.deflection, source=REDUCED)
     return QuickCheck(

@@ -43,7 +43,9 @@ class Guard:
             return
         refusal = self._refusal(scope)
         if refusal is not None:
-            await JSONResponse({"error": refusal[1]}, refusal[0])(scope, receive, _dressed(send))
+            await JSONResponse({"error": refusal[1]}, refusal[0])(
+                scope, receive, _with_security_headers(send)
+            )
             return
         body = b""
         if scope["method"] != "GET":
@@ -54,7 +56,7 @@ class Guard:
                 body += message.get("body", b"")
                 if len(body) > LARGEST_BODY:
                     answer = JSONResponse({"error": f"allowed: up to {LARGEST_BODY} bytes"}, 413)
-                    await answer(scope, receive, _dressed(send))
+                    await answer(scope, receive, _with_security_headers(send))
                     return
                 if not message.get("more_body"):
                     break
@@ -64,7 +66,11 @@ class Guard:
             return whole.pop() if whole else await receive()
 
         inner = scope["path"][len(self._key) + 1 :]
-        await self._app({**scope, "path": inner, "raw_path": inner.encode()}, given, _dressed(send))
+        await self._app(
+            {**scope, "path": inner, "raw_path": inner.encode()},
+            given,
+            _with_security_headers(send),
+        )
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | None:
         """Status and words for a request that is not the page's own, else None."""
@@ -100,7 +106,7 @@ def _alike(given: str, wanted: str) -> bool:
     return hmac.compare_digest(given.encode("utf-8", "replace"), wanted.encode())
 
 
-def _dressed(send: Send) -> Send:
+def _with_security_headers(send: Send) -> Send:
     """Add the headers that every answer carries."""
 
     async def passing(message: Message) -> None:

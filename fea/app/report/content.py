@@ -132,7 +132,7 @@ def _glance(summary: Summary, press: Press) -> DossierSection:
         tuple((c.check, c.sentence()) for c in summary.changes),
     )  # fmt: skip
     head: list[Block] = [*ideal, verdict, *([changes] if summary.changes else [])]
-    return DossierSection("The design at a glance", (*head, Beside(drawing, (whole, key)), limits))
+    return DossierSection("The press at a glance", (*head, Beside(drawing, (whole, key)), limits))
 
 
 def _pile(plates: Sequence[Plate]) -> str:
@@ -220,7 +220,7 @@ def _mesh(summary: Summary, folder: Path) -> DossierSection:
     }, "Mesh and solution", "of")  # fmt: skip
     return DossierSection("Mesh and its error", (
         *kept(folder, "mesh", "Mesh of the computed part, coloured by plate"), quality,
-        TableBlock("The way to the accuracy asked for", ("mesh", "unknowns", "mid-span deflection",
+        TableBlock("Mesh refinement", ("mesh", "unknowns", "mid-span deflection",
               "± error", "peak stress", "± error", "largest nodal stress"), tuple(rows),
               (1, 2, 3, 4, 5, 6)),
     ))  # fmt: skip

@@ -9,7 +9,8 @@ from itertools import pairwise
 from typing import Any
 
 from platestack.geometry import masses
-from platestack.geometry.parts import Groove, Plate, Press, RectangleHole, RoundHole
+from platestack.geometry.parts import Plate, Press
+from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
 from platestack.geometry.units import dimension
 
 INK, STEEL, ROD, OIL, DIM = "#1c2733", "#dfe5ea", "#b9c4cd", "#e9e2d0", "#1f5d8c"

@@ -31,7 +31,7 @@ def rods(
               "working force", "stretch", "largest force", "clamping force left"), tuple(
             (r.name, f"({quantity(r.at[0], 'm')}, {quantity(r.at[1], 'm')})", r.thread,
              figure(r.preload), figure(r.working_force), figure(r.stretch),
-             figure(r.largest_force), figure(r.seat_force))
+             figure(r.largest_force), figure(r.clamping_force_left))
             for r in summary.rods
         ), (3, 4, 5, 6, 7)),
         Text("Working force and stretch are what pressing at capacity adds."),

@@ -3,5 +3,3 @@
 from platestack.fea.app.selftest.accuracy import compared
 from platestack.fea.app.selftest.parts import tried
 from platestack.fea.app.trials import PublishedComparison, Trial
-
-__all__ = ["PublishedComparison", "Trial", "compared", "tried"]

@@ -3,18 +3,3 @@
 from platestack.fea.jobs.buying.bill import STATES, STEPS, Materials, Quote, Total, make
 from platestack.fea.jobs.buying.files import FORMS, read_quotes, write
 from platestack.fea.jobs.buying.line import SPREAD, Money, OrderLine
-
-__all__ = [
-    "FORMS",
-    "SPREAD",
-    "STATES",
-    "STEPS",
-    "Materials",
-    "Money",
-    "OrderLine",
-    "Quote",
-    "Total",
-    "make",
-    "read_quotes",
-    "write",
-]

@@ -2,5 +2,3 @@
 
 from platestack.fea.jobs.offcentre.outcome import Outcome, work_out
 from platestack.fea.jobs.offcentre.places import GUIDES, OPENING, ROD, TILT, OffCentre
-
-__all__ = ["GUIDES", "OPENING", "ROD", "TILT", "OffCentre", "Outcome", "work_out"]

@@ -9,10 +9,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from platestack.fea.jobs.offcentre.places import (
-    GUIDES,
-    OPENING,
-    ROD,
-    TILT,
     Allowed,
     OffCentre,
     OffsetLoad,
@@ -29,18 +25,6 @@ from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Point, Press
 from platestack.geometry.schema import Case
 from platestack.geometry.units import column, dimension, quantity
-
-__all__ = [
-    "GUIDES",
-    "OPENING",
-    "ROD",
-    "TILT",
-    "Allowed",
-    "OffCentre",
-    "OffsetLoad",
-    "Outcome",
-    "work_out",
-]
 
 MARK = "off_centre.json"
 

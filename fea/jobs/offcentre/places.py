@@ -41,7 +41,7 @@ class OffsetLoad:
     side: float
     """Component of the force across the ram as crosshead and bed tilt apart (N)."""
     guide: float | None
-    """Pressure on the guides of the ram over what they may bear; None without a cylinder."""
+    """Pressure on the guides of the ram over the allowable one; None without a cylinder."""
     opened: tuple[str, ...] = ()
     """Nuts that have lifted off, and seats on which nothing presses any more."""
 
@@ -137,7 +137,7 @@ class OffCentre:
         return tuple(name for name, f in zip(whole, borne, strict=False) if f <= 0)
 
     def _guides(self, offset: float, side: float) -> float | None:
-        """Pressure of the ram on its guides over what they may bear.
+        """Pressure of the ram on its guides over the allowable one.
 
         The gland bears the couple F·e over the distance of the guides, and the side force.
         """

@@ -1,4 +1,4 @@
-"""One candidate by beam theory and hand checks alone: an answer without a mesh.
+"""One option by beam theory and hand checks alone: an answer without a mesh.
 
 For sweeps of thousands, to see where a full solve is worth its time. The row says "by beam". What
 takes a mesh is missing: peak stress at holes and edges (the stress here is the nominal bending
@@ -11,13 +11,14 @@ from collections.abc import Callable, Iterable, Iterator
 
 from platestack.fea.checks import KINDS, Check
 from platestack.fea.checks.cracks import crack_growth
-from platestack.fea.checks.frame import pushed, seats
+from platestack.fea.checks.frame import rods_in_compression, seats
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
-from platestack.fea.hand.beam import BeamResult, NotABeam, beam
+from platestack.fea.hand.beam import BeamResult, beam
+from platestack.fea.hand.bending import NotABeam
 from platestack.fea.hand.record import Input, worst_first
-from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row, StackFigures, failed, row
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.solid.model import Solution
 from platestack.fea.solid.statics import Statics
 from platestack.geometry import layout
@@ -28,10 +29,10 @@ from platestack.geometry.schema import Case
 
 def _tension(solution: Solution) -> list[Check]:
     """Tension of the rods; what bends them is the tilt of their nuts, which takes a mesh."""
-    return [check for check in rods(solution) if check.name.endswith("tension in the thread")]
+    return [check for check in rods(solution) if check.quantity == "tension in the thread"]
 
 
-_NEED_A_MESH = (rods, seats, pushed, thread_fatigue, crack_growth)
+_NEED_A_MESH = (rods, seats, rods_in_compression, thread_fatigue, crack_growth)
 """Kinds that by beams would be guesses or upper bounds far off."""
 _KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
     _tension,
@@ -40,17 +41,17 @@ _KINDS: tuple[Callable[[Solution], Iterable[Check]], ...] = (
 """Kinds of check that need no field: those that loop over solved stacks find none."""
 
 
-def evaluate_by_hand(case: Case, candidate: Candidate) -> Row:
-    """Judge one candidate by beam theory; a failure is a row with its reason.
+def evaluate_by_hand(case: Case, option: Option) -> Row:
+    """Judge one option by beam theory; a failure is a row with its reason.
 
     The deflection is the middle of the band that a full solve is expected in, its error half the
     band's width: for clamped stacks all between welded and loose. The peak stress is nominal, its
     error not known.
     """
     try:
-        return _judged(candidate.apply(case), candidate.label)
+        return _judged(option.apply(case), option.label)
     except PlatestackError as error:
-        return failed(candidate, error)
+        return failed(option, error)
 
 
 def _judged(case: Case, label: str) -> Row:
@@ -72,9 +73,9 @@ def _judged(case: Case, label: str) -> Row:
     checks: list[Check] = []
     figures: dict[str, StackFigures] = {}
     for stack in press.stacks:
-        found, judged = _figures(stack, results[stack.name], factor)
+        found, own = _figures(stack, results[stack.name], factor)
         figures[stack.name] = found
-        checks += judged
+        checks += own
     checks += [check for kind in _KINDS for check in kind(solution)]
     worst = worst_first(checks)[0]
     force = max(solution.rod_force(rod) for rod in press.rods)
@@ -100,7 +101,8 @@ def _figures(
     deflection = (low + high) / 2
     checks = [
         Check(
-            f"{stack.name}: nominal bending stress",
+            stack.name,
+            "nominal bending stress",
             stress,
             steel.yield_strength / factor,
             "Pa",
@@ -116,7 +118,8 @@ def _figures(
             method="σ = M z / I",
         ),
         Check(
-            f"{stack.name}: mid-span deflection",
+            stack.name,
+            "mid-span deflection",
             deflection,
             stack.deflection_limit,
             "m",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row, failed, row_of, solve
 from platestack.fea.jobs.options.prediction import Estimate, Predictor, kind
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.solid.model import Solution
 from platestack.fea.solid.stack import Report
 from platestack.geometry import layout
@@ -31,7 +31,7 @@ class OptionComparison:
 
 def compared(
     case: Case,
-    chosen: Sequence[Candidate],
+    chosen: Sequence[Option],
     report: Report,
     file: str = "case",
     verify: int = 6,
@@ -39,7 +39,7 @@ def compared(
     wanted: Sequence[int] = (),
     keep: Callable[[int, Solution], None] = lambda number, solution: None,
 ) -> OptionComparison:
-    """Predict every candidate, solve the base and up to `verify` others in full.
+    """Predict every option, solve the base and up to `verify` others in full.
 
     Candidates that nothing solved tells about (another interface, say) are solved first, one of
     each kind, and count; those `wanted`, by row, do not. `keep` is given each full solution with
@@ -48,18 +48,18 @@ def compared(
     Raises
     ------
     CaseError
-        If a candidate cannot be built; none is solved then.
+        If an option cannot be built; none is solved then.
     """
-    for candidate in chosen:
-        candidate.apply(case, file)
-    study = _Study(case, (Candidate(), *chosen), report, Predictor(estimate), keep)
+    for option in chosen:
+        option.apply(case, file)
+    study = _Study(case, (Option(), *chosen), report, Predictor(estimate), keep)
     study.verify(0)
     for number in wanted:
         if number > 0:
             study.verify(number)
     budget = verify
-    for number in study.strangers():
-        if budget > 0 and not study.told(number):
+    for number in study.one_per_kind():
+        if budget > 0 and not study.predictable(number):
             study.verify(number)
             budget -= 1
     while budget > 0 and (best := study.next()) is not None:
@@ -92,42 +92,42 @@ class _Study:
     def __init__(
         self,
         case: Case,
-        candidates: tuple[Candidate, ...],
+        options: tuple[Option, ...],
         report: Report,
         predictor: Predictor,
         keep: Callable[[int, Solution], None],
     ):
-        self._case, self._candidates, self._report = case, candidates, report
+        self._case, self._options, self._report = case, options, report
         self._predictor, self._keep = predictor, keep
         self._rows: dict[int, Row] = {}
 
-    def strangers(self) -> list[int]:
-        """One candidate of each kind of stacks, the middle one by mass."""
+    def one_per_kind(self) -> list[int]:
+        """One option of each kind of stacks, the middle one by mass."""
         groups: dict[object, list[tuple[float, int]]] = {}
-        for number, candidate in enumerate(self._candidates):
-            press = layout.build(candidate.apply(self._case))
+        for number, option in enumerate(self._options):
+            press = layout.build(option.apply(self._case))
             name = tuple(kind(press, stack) for stack in press.stacks)
             groups.setdefault(name, []).append((press.mass, number))
         return [sorted(group)[len(group) // 2][1] for group in groups.values()]
 
-    def told(self, number: int) -> bool:
-        """Whether solved options tell about a candidate."""
-        return self._predictor.knows(layout.build(self._candidates[number].apply(self._case)))
+    def predictable(self, number: int) -> bool:
+        """Whether solved options tell about an option."""
+        return self._predictor.knows(layout.build(self._options[number].apply(self._case)))
 
     def verify(self, number: int) -> None:
-        """Solve a candidate in full."""
-        candidate = self._candidates[number]
+        """Solve an option in full."""
+        option = self._options[number]
         try:
-            solution = solve(self._case, candidate, self._report)
-            self._rows[number] = row_of(candidate.label, solution, "verified")
+            solution = solve(self._case, option, self._report)
+            self._rows[number] = row_of(option.label, solution, "solved in full")
         except PlatestackError as error:
-            self._rows[number] = failed(candidate, error)
+            self._rows[number] = failed(option, error)
             return
         self._predictor.learn(solution)
         self._keep(number, solution)
 
     def next(self) -> int | None:
-        """The candidate most worth a full solve: of the front, the furthest from what is solved."""
+        """The option most worth a full solve: of the front, the furthest from what is solved."""
         rows = self.rows()
         open_ = [i for i, row in enumerate(rows) if row.state == "predicted"]
         hopeful = [
@@ -139,7 +139,7 @@ class _Study:
         best = [i for i in front(hopeful) if i in open_]
         if not best:  # none within limits: the least used
             return min(open_, key=lambda i: rows[i].worst_utilisation, default=None)
-        solved = [_merits(r) for r in rows if r.state == "verified"]
+        solved = [_merits(r) for r in rows if r.state == "solved in full"]
         if not solved:
             return best[0]
         scale = [
@@ -157,14 +157,14 @@ class _Study:
     def rows(self) -> list[Row]:
         """All rows as far as is known."""
         rows = []
-        for number, candidate in enumerate(self._candidates):
+        for number, option in enumerate(self._options):
             known = self._rows.get(number)
             if known is None:
-                solution = self._predictor.predict(candidate.apply(self._case))
+                solution = self._predictor.predict(option.apply(self._case))
                 known = (
-                    Row(candidate.label, "failed", "not solved, and nothing solved is like it")
+                    Row(option.label, "failed", "not solved, and nothing solved is like it")
                     if solution is None
-                    else row_of(candidate.label, solution, "predicted")
+                    else row_of(option.label, solution, "predicted")
                 )
             rows.append(known)
         return rows

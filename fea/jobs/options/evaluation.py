@@ -1,4 +1,4 @@
-"""A candidate and what is said of it: a row of a comparison."""
+"""An option and what is said of it: a row of a comparison."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 
 from platestack.fea.checks import Check, all_checks
 from platestack.fea.checks.cost import priced
-from platestack.fea.jobs.options.candidates import Candidate
+from platestack.fea.jobs.options.variation import Option
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report, StackSolution
 from platestack.geometry.errors import PlatestackError
@@ -35,9 +35,9 @@ class StackFigures:
 
 @dataclass(frozen=True)
 class Row:
-    """A candidate with what is said of it, or why there is nothing to say.
+    """An option with what is said of it, or why there is nothing to say.
 
-    `state` is "verified" after a full solve, "predicted" by `options.prediction`, "by beam"
+    `state` is "solved in full" after a full solve, "predicted" by `options.prediction`, "by beam"
     where beam theory and hand checks speak (`options.by_hand`), or "failed" with a `reason`.
     Errors of predictions are unknown, and None unless there is a bound.
     """
@@ -78,28 +78,28 @@ class Row:
         return flat
 
 
-def evaluate(case: Case, candidate: Candidate, report: Report = lambda step: None) -> Row:
-    """Solve one candidate of a case in full; a failure is a row with its reason."""
+def evaluate(case: Case, option: Option, report: Report = lambda step: None) -> Row:
+    """Solve one option of a case in full; a failure is a row with its reason."""
     try:
-        return row_of(candidate.label, solve(case, candidate, report), "verified")
+        return row_of(option.label, solve(case, option, report), "solved in full")
     except PlatestackError as error:
-        return failed(candidate, error)
+        return failed(option, error)
 
 
-def solve(case: Case, candidate: Candidate, report: Report = lambda step: None) -> Solution:
-    """Solve one candidate in full; errors as of `analyse` and `Candidate.apply`."""
-    return analyse(candidate.apply(case), lambda step: report(f"{candidate.label}, {step}"))
+def solve(case: Case, option: Option, report: Report = lambda step: None) -> Solution:
+    """Solve one option in full; errors as of `analyse` and `Option.apply`."""
+    return analyse(option.apply(case), lambda step: report(f"{option.label}, {step}"))
 
 
-def failed(candidate: Candidate, error: PlatestackError) -> Row:
-    """The row of a candidate of which nothing is known."""
-    return Row(candidate.label, "failed", "; ".join(str(error).splitlines()))
+def failed(option: Option, error: PlatestackError) -> Row:
+    """The row of an option of which nothing is known."""
+    return Row(option.label, "failed", "; ".join(str(error).splitlines()))
 
 
 def row_of(label: str, solution: Solution, state: str) -> Row:
     """The row of a solution, computed or predicted."""
     press, worst = solution.press, all_checks(solution)[0]
-    verified = state == "verified"
+    verified = state == "solved in full"
     figures = {
         name: StackFigures(
             solved.peak.von_mises,
@@ -126,7 +126,7 @@ def row(
     rod_force: float,
     worst: Check,
 ) -> Row:
-    """The row of a press whose stacks and checks have been judged, with its price."""
+    """The row of a press whose stacks and checks are known, with its price."""
     made = priced(press, case)
     return Row(
         label,
@@ -151,7 +151,7 @@ def _composite(solved: StackSolution) -> float:
 
 
 def gains(base: Row, row: Row) -> str:
-    """What a candidate gains and gives up against the base, in words."""
+    """What an option gains and gives up against the base, in words."""
     if base.state == "failed" or row.state == "failed":
         return row.reason
     notes = []

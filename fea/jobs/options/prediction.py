@@ -20,7 +20,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from platestack.fea.hand.beam import BeamCheck, NotABeam, beam_check
+from platestack.fea.hand.beam import BeamCheck, beam_check
+from platestack.fea.hand.bending import NotABeam
 from platestack.fea.solid.model import Solution
 from platestack.fea.solid.reduced import ReducedResult
 from platestack.fea.solid.stack import StackSolution

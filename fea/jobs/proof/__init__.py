@@ -4,15 +4,3 @@ from platestack.fea import pictures
 from platestack.fea.jobs.proof.files import ProofComparison, compare, draw, write
 from platestack.fea.jobs.proof.plan import ProofPlan, make
 from platestack.fea.jobs.proof.readings import SHOWN, shown_as
-
-__all__ = [
-    "SHOWN",
-    "ProofComparison",
-    "ProofPlan",
-    "compare",
-    "draw",
-    "make",
-    "pictures",
-    "shown_as",
-    "write",
-]

@@ -11,25 +11,12 @@ from platestack.fea import pictures
 from platestack.fea.jobs.proof import friction, measured
 from platestack.fea.jobs.proof.friction import Hold
 from platestack.fea.jobs.proof.measured import StraightFit
-from platestack.fea.jobs.proof.plan import ProofPlan, ProofStep, as_csv, as_json, blank, make
-from platestack.fea.jobs.proof.readings import SHOWN, Reading, pressure_shown, shown_as
+from platestack.fea.jobs.proof.plan import ProofPlan, as_csv, as_json, blank, make
+from platestack.fea.jobs.proof.readings import pressure_shown, shown_as
 from platestack.fea.results import run_directory
 from platestack.fea.results.run_directory import Run
 from platestack.fea.solid.stack import Report
 from platestack.geometry.errors import PlatestackError
-
-__all__ = [
-    "SHOWN",
-    "ProofComparison",
-    "ProofPlan",
-    "ProofStep",
-    "Reading",
-    "StraightFit",
-    "compare",
-    "draw",
-    "make",
-    "write",
-]  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ AGREES = "Every fitted reading lies within its band of the computed one."
 SOFTER = {
     "clamped": "less friction or clamping between plates than assumed, ",
     "loose": "",
-    "welded": "plates that do not act as one (missing welds or bolts), ",
+    "welded": "plates without full composite action (missing welds or bolts), ",
 }
 ANY_SOFTER = (
     "thinner plates than nominal (1 % of thickness is 3 % of stiffness), a lower modulus of "

@@ -104,14 +104,15 @@ def stack_checks(
     factor, times = press.yield_safety_factor, reserve.of_stress(stack)
     return (
         Check(
-            f"{stack.name}: peak stress estimated from beam theory",
+            stack.name,
+            "peak stress estimated from beam theory",
             times * found.bending_stress,
             weakest.yield_strength / factor,
             "Pa",
             f"yield of {weakest.grade} at this thickness / {factor:g}",
             "K·σ ≤ R_eH / S",
             BEAM,
-            f"K = {times:.3g} for holes and bearing rings, a reserve; confirmed only by a solution",
+            f"K = {times:.3g} for holes and bearing rings, a reserve; a full solve has to follow",
             (
                 Input("K", times, "1"),
                 Input("σ", found.bending_stress, "Pa"),
@@ -121,7 +122,8 @@ def stack_checks(
             method="σ = M / W",
         ),
         Check(
-            f"{stack.name}: fatigue of cut edges estimated from beam theory",
+            stack.name,
+            "fatigue of cut edges estimated from beam theory",
             times * found.bending_stress,
             endured(limits),
             "Pa",
@@ -138,7 +140,8 @@ def stack_checks(
             method="σ = M / W",
         ),
         Check(
-            f"{stack.name}: mid-span deflection by beam theory",
+            stack.name,
+            "mid-span deflection by beam theory",
             reserve.of_deflection(stack) * found.upper,
             stack.deflection_limit,
             "m",
@@ -165,11 +168,13 @@ def owned(press: Press, duty: Duty) -> list[Check]:
     if own is None:
         return []
     source = "geometry"
-    checks = [Check("rods needed, of those that are there", len(press.rods), own.count, "1",
+    checks = [Check("press", "rods needed, of those that are there",
+                    len(press.rods), own.count, "1",
                     "own_rods.count", "n ≤ count", source)]  # fmt: skip
     if own.length is not None:
         checks.append(
-            Check("length needed of the rods that are there", press.rods[0].length, own.length,
+            Check("press", "length needed of the rods that are there",
+                  press.rods[0].length, own.length,
                   "m", "own_rods.length", "L ≤ length", source,
                   "thread beyond both nuts included"))  # fmt: skip
     return checks
@@ -182,6 +187,7 @@ def budget(case: Case, press: Press, duty: Duty) -> list[Check]:
         return []
     return [
         Check(
+            "press",
             "cost of the press",
             bill.total,
             duty.budget,

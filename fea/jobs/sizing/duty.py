@@ -59,7 +59,7 @@ class Duty(Section):
     cylinder: OwnCylinder | None = None
     own_rods: OwnRods | None = None
     workpiece: Length | None = None
-    """Diameter of the smallest work that takes the whole force; 0.7 bores."""
+    """Diameter of the smallest workpiece that takes the whole force; 0.7 bores."""
     ceiling: Length | None = None
     hook: Length | None = None
     """Highest place of the hook above the floor."""

@@ -205,10 +205,10 @@ def _reasons(made: Proposal) -> dict[str, str]:
         else f"Bore {show(plan.bore, LENGTH)}: {show(needed, LENGTH)} are needed; bores sold "
         f"({SOLD[duty.units]}), the one that makes the press lightest; wall by Lamé at relief "
         "and proof pressure.",
-        "workpiece": "The smallest work that takes the whole force: 0.7 bores, a hard but usual "
-        "load."
+        "workpiece": "The smallest workpiece that takes the whole force: 0.7 bores, a hard but "
+        "usual load."
         if duty.workpiece is None
-        else "The smallest work that takes the whole force, as asked for.",
+        else "The smallest workpiece that takes the whole force, as asked for.",
         **(
             {}
             if plan.warm is None
@@ -258,16 +258,16 @@ def _worst(made: Proposal, start: str) -> str:
     worst = next(own, None)
     if worst is None:
         return "its layout"
-    return f"{worst.name.partition(': ')[2] or worst.name} ({worst.utilisation:.0%})"
+    return f"{worst.quantity} ({worst.utilisation:.0%})"
 
 
 def _text(made: Proposal) -> str:
     """The case file with its reasons."""
     plan, reasons = made.plan, made.reasons
     if made.confirmed:
-        told = f"Confirmed by a full solution: {made.confirmed[-1]}."
+        told = f"Solved in full: {made.confirmed[-1]}."
     else:
-        told = "Sized by beam theory and hand formulas only: `platestack run` has to confirm it."
+        told = "Sized by beam theory and hand formulas only: `platestack run` solves it in full."
     lines = [files.comment(told)]
     lines += [
         files.comment(f"NOT MET: {check.name}, {shortfall(check)} {check.limit_name}.{why}")

@@ -18,7 +18,7 @@ from platestack.fea.checks.gland import gland
 from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand import fatigue, joint
-from platestack.fea.hand.beam import NotABeam
+from platestack.fea.hand.bending import NotABeam
 from platestack.fea.hand.record import Check
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve

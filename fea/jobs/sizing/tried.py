@@ -1,4 +1,4 @@
-"""What a search has tried, kept: no plates are bent twice, no press is judged twice.
+"""What a search has tried, kept: no plates are bent twice, no press is checked twice.
 
 A reserve scales what beam theory says and changes none of it. So the beams bent for one reserve
 serve all others too: what no plates can meet is known after the first of them.
@@ -10,7 +10,8 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from platestack.fea.hand.beam import NotABeam, nominal
+from platestack.fea.hand.beam import nominal
+from platestack.fea.hand.bending import NotABeam
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import Reserve
 from platestack.fea.jobs.sizing.plan import Pile, PressPlan
@@ -21,7 +22,7 @@ Found = TypeVar("Found")
 
 @dataclass(frozen=True)
 class Bent:
-    """Plates of one stack bent as a beam by capacity, and what they may bear; no reserve in it."""
+    """Plates of one stack bent as a beam by capacity, and the stress allowed; no reserve in it."""
 
     stress: float
     """Largest nominal (Pa)."""

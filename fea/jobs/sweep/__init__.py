@@ -7,5 +7,3 @@ takes over the rows of a smaller one.
 
 from platestack.fea.jobs.sweep.jobs import METHODS
 from platestack.fea.jobs.sweep.study import MOST, Sweep, Tell, export, sweep
-
-__all__ = ["METHODS", "MOST", "Sweep", "Tell", "export", "sweep"]

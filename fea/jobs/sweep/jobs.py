@@ -7,13 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from platestack.fea.jobs.options.by_hand import evaluate_by_hand
-from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row, evaluate
-from platestack.fea.jobs.sweep import keys
+from platestack.fea.jobs.options.variation import Option
+from platestack.fea.support import digest
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Case
 
-METHODS: dict[str, Callable[[Case, Candidate], Row]] = {
+METHODS: dict[str, Callable[[Case, Option], Row]] = {
     "full": evaluate,
     "beam": evaluate_by_hand,
 }
@@ -25,10 +25,10 @@ _one_at_a_time = threading.Lock()
 
 @dataclass(frozen=True)
 class SweepJob:
-    """One option, and the code (`keys.code`) that must evaluate it."""
+    """One option, and the code (`digest.code`) that must evaluate it."""
 
     case: Case
-    candidate: Candidate
+    option: Option
     method: str
     code: str
 
@@ -45,15 +45,14 @@ def work(job: SweepJob) -> Row:
     OtherCode
         If this process runs another platestack than asked for.
     """
-    if keys.code() != job.code:
+    if digest.code() != job.code:
         raise OtherCode(
-            f"a worker runs platestack {keys.code()}, this is {job.code}; install the same on both"
+            f"a worker runs platestack {digest.code()}, this is {job.code}; install the same on "
+            "both"
         )
     try:
         with _one_at_a_time:
-            return METHODS[job.method](job.case, job.candidate)
+            return METHODS[job.method](job.case, job.option)
     except Exception as error:
         words = " ".join(str(error).split())[:300]
-        return Row(
-            job.candidate.label, "failed", f"unexpected fault: {type(error).__name__}: {words}"
-        )
+        return Row(job.option.label, "failed", f"unexpected fault: {type(error).__name__}: {words}")

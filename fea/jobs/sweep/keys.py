@@ -5,15 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 
-from platestack.fea.jobs.options.candidates import Candidate
-from platestack.fea.support.digest import code
+from platestack.fea.jobs.options.variation import Option
 from platestack.geometry.schema import Case
 
-__all__ = ["code", "key"]
 
-
-def key(case: Case, candidate: Candidate, method: str, code: str) -> str:
+def key(case: Case, option: Option, method: str, code: str) -> str:
     """Content hash of an option: case, changes, method and code."""
-    told = [case.model_dump(mode="json"), candidate.changes, method, code]
+    told = [case.model_dump(mode="json"), option.changes, method, code]
     text = json.dumps(told, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()

@@ -12,19 +12,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from platestack.fea.jobs.options import figure_units
-from platestack.fea.jobs.options.candidates import Candidate
 from platestack.fea.jobs.options.evaluation import Row
+from platestack.fea.jobs.options.variation import Option
+from platestack.fea.jobs.options.writing import figure_units
 from platestack.fea.jobs.sweep import cluster, keys
-from platestack.fea.jobs.sweep.jobs import METHODS, SweepJob, work
+from platestack.fea.jobs.sweep.jobs import SweepJob, work
 from platestack.fea.jobs.sweep.store import Store
-from platestack.fea.support import result_files, scratch
+from platestack.fea.support import digest, result_files, scratch
 from platestack.geometry import cells
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Case
 from platestack.geometry.units import in_columns, system
-
-__all__ = ["METHODS", "MOST", "Sweep", "Tell", "export", "sweep"]
 
 MOST = 100_000
 """Options in one sweep."""
@@ -35,7 +33,7 @@ Tell = Callable[[int, int, Row | None], None]
 
 @dataclass(frozen=True)
 class Sweep:
-    """A finished sweep: a row for each candidate, in their order."""
+    """A finished sweep: a row for each option, in their order."""
 
     rows: tuple[Row, ...]
     computed: int
@@ -49,7 +47,7 @@ class Sweep:
 
 def sweep(
     case: Case,
-    chosen: Sequence[Candidate],
+    chosen: Sequence[Option],
     store: Store,
     tell: Tell,
     *,
@@ -76,7 +74,7 @@ def sweep(
         If the cluster is lost or runs other code, or a row cannot be written. Rows that are
         written stay.
     """
-    code = keys.code()
+    code = digest.code()
     asked = {keys.key(case, one, method, code): one for one in chosen}
     known = store.known(asked)
     jobs = {

@@ -12,14 +12,3 @@ from platestack.fea.jobs.tightening.passes import (
     schedule,
     star_order,
 )
-
-__all__ = [
-    "Bench",
-    "NutStep",
-    "TighteningPass",
-    "Unreachable",
-    "equal_rounds",
-    "schedule",
-    "settling",
-    "star_order",
-]

@@ -12,15 +12,3 @@ from platestack.fea.results.summary.records import (
     StackRecord,
 )
 from platestack.fea.results.summary.summary import VERSION, Summary, schema, summarise
-
-__all__ = [
-    "VERSION",
-    "CheckRecord",
-    "FactRecord",
-    "Figure",
-    "InterfaceRecord",
-    "StackRecord",
-    "Summary",
-    "schema",
-    "summarise",
-]

@@ -21,7 +21,7 @@ class JointRecord(Record):
     largest_force: Figure
     """Under the nut at capacity."""
     clamping_force_left: Figure
-    """Least clamping force left on its seats at capacity."""
+    """Least clamping force left at capacity."""
     alternating_force: Figure
     """What pressing adds in the thread."""
     separation_load: Figure

@@ -79,7 +79,7 @@ class PlacedFigure(Figure):
 
 
 class PeakFigure(PlacedFigure):
-    """A peak stress: judged as `note` says; `raw` is the largest nodal value of the plate.
+    """A peak stress, determined as `note` says; `raw` is the largest nodal value of the plate.
 
     `singular` marks a re-entrant edge, where the raw value grows as the mesh is refined.
     """
@@ -91,7 +91,7 @@ class PeakFigure(PlacedFigure):
 
 
 class PassRecord(Record):
-    """One mesh on the way to the accuracy asked for: unknowns, readings and their errors (SI)."""
+    """One mesh of the refinement: unknowns, readings and their errors (SI)."""
 
     dofs: int
     """Displacement unknowns."""
@@ -209,7 +209,7 @@ class MeshRecord(Record):
     """Work of contact tractions on gaps, penetration and creep while stuck, over the work done:
     the largest of the states; null where all plates are welded."""
     passes: list[PassRecord]
-    """Each mesh on the way to the accuracy asked for."""
+    """Each mesh of the refinement."""
     accurate: bool
     """Whether the accuracy that the case asks for was reached."""
     seconds: dict[str, float]
@@ -315,8 +315,8 @@ class RodRecord(Record):
     """Heights of the faces on which its seats bear (m)."""
     largest_force: Figure | None = None
     """Under its nut at capacity."""
-    seat_force: Figure | None = None
-    """Least force left on its seat at capacity."""
+    clamping_force_left: Figure | None = None
+    """Least clamping force left at capacity."""
 
 
 class InputRecord(Figure):
@@ -338,7 +338,7 @@ class CheckRecord(Figure):
     kind: str
     """Group of checks that it belongs to."""
     part: str
-    """Part of the press that it is about, as its name says; press where it names none."""
+    """Part of the press that it is about; press for the whole."""
     name: str
     """Part and quantity."""
     limit: float
@@ -375,7 +375,7 @@ class FactRecord(Figure):
     kind: str
     """Group of facts that it belongs to."""
     part: str
-    """Part of the press that it is about, as its name says; press where it names none."""
+    """Part of the press that it is about; press for the whole."""
     name: str
     """Part and quantity."""
     formula: str

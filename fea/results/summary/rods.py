@@ -36,9 +36,9 @@ def rod_record(solution: Solution, rod: TieRod) -> RodRecord:
         largest_force=Figure(
             value=solution.nut_force(rod), unit="N", note="under the nut at capacity"
         ),
-        seat_force=None
-        if solution.seat_force(rod) is None
-        else Figure(value=solution.seat_force(rod), unit="N", note="least, at capacity"),
+        clamping_force_left=None
+        if solution.clamping_force_left(rod) is None
+        else Figure(value=solution.clamping_force_left(rod), unit="N", note="least, at capacity"),
         stretch=Figure(
             value=rod.stretch(solution.alternating_force(rod), force),
             unit="m",

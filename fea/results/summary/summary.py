@@ -156,13 +156,13 @@ def _check(check: Check) -> CheckRecord:
 def _plain(record: Check | Fact) -> dict[str, Any]:
     """Fields of a record, and what identifies it; tuples become lists."""
     fields = asdict(record)
-    part, colon, _ = record.name.partition(": ")
+    del fields["quantity"]
     slug = re.sub(r"\W+", "-", f"{record.kind} {record.name}".lower()).strip("-")
     return fields | {
         "inputs": list(fields["inputs"]),
         "cautions": list(fields["cautions"]),
         "id": slug,
-        "part": part if colon else "press",
+        "name": record.name,
     }
 
 

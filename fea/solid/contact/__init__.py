@@ -8,15 +8,3 @@ what dowels and welds add, `balance` finds the balance of forces (`solve`), step
 from platestack.fea.solid.contact.balance import NEGLIGIBLE, STIFFNESS, Contact, resisted, solve
 from platestack.fea.solid.contact.faces import Gap, Interfaces
 from platestack.fea.solid.contact.law import Memory, State
-
-__all__ = [
-    "NEGLIGIBLE",
-    "STIFFNESS",
-    "Contact",
-    "Gap",
-    "Interfaces",
-    "Memory",
-    "State",
-    "resisted",
-    "solve",
-]

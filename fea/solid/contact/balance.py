@@ -76,7 +76,7 @@ NEGLIGIBLE = 4e-4
 of the work done."""
 
 BALANCED = 0.01
-"""Residual, as a part of the load, at which the multipliers are judged, as a multiple of the
+"""Residual, as a part of the load, at which the multipliers are checked, as a multiple of the
 work to leave alone. What is out of balance then enters the multipliers, and updates take short
 waves of it out only slowly: a tenth of it stays in a pressure that should be even."""
 

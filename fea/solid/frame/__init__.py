@@ -3,5 +3,3 @@
 from __future__ import annotations
 
 from platestack.fea.solid.frame.springs import Frame, SpringState, Unheld
-
-__all__ = ["Frame", "SpringState", "Unheld"]

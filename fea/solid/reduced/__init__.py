@@ -21,15 +21,3 @@ from platestack.fea.solid.reduced.affine import AffineProblem, NotAffineError, P
 from platestack.fea.solid.reduced.instant import ReducedModel, ReducedResult, answer
 from platestack.fea.solid.reduced.model import Answer, ReducedStack
 from platestack.fea.solid.reduced.training import train
-
-__all__ = [
-    "AffineProblem",
-    "Answer",
-    "NotAffineError",
-    "Parameters",
-    "ReducedModel",
-    "ReducedResult",
-    "ReducedStack",
-    "answer",
-    "train",
-]  # fmt: skip

@@ -31,7 +31,8 @@ from platestack.fea.numerics.system import System, Ties
 from platestack.fea.solid import loads
 from platestack.fea.solid.loads import Held
 from platestack.geometry.mesh import StackMesh
-from platestack.geometry.parts import Groove, Press, Stack, TieRod
+from platestack.geometry.parts import Press, Stack, TieRod
+from platestack.geometry.shapes import Groove
 
 FloatArray = npt.NDArray[np.float64]
 

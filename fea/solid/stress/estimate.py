@@ -142,7 +142,7 @@ def energy_error(body: Body, gap: np.ndarray) -> float:
     return ENERGY_MARGIN * float(body.product(gap, gap).sum()) / 2
 
 
-def doubt(cells: np.ndarray, averaged: np.ndarray, fitted: np.ndarray) -> np.ndarray:
+def stress_spread(cells: np.ndarray, averaged: np.ndarray, fitted: np.ndarray) -> np.ndarray:
     """Error to state for the von Mises stress of the mean of two recoveries, (n,) in Pa.
 
     The root mean square of two differences: that of the two von Mises stresses at the node; and

@@ -1,10 +1,10 @@
-"""The largest stress of each plate: where it is, how it was judged, and how wrong it may be.
+"""The largest stress of each plate: where it is, how it was determined, and how wrong it may be.
 
 A stress that has a finite value is read at the node. Near a re-entrant edge or a seam between loose
 plates, where there is none, it is extrapolated from fixed distances (`stress.singular`). The error
 of a reading comes from the spread of two recoveries of the stress about it
 (`stress.estimate.doubt`); for the most used plate `fea.solid.stack` widens it to the goal-oriented
-estimate with its margin (`stress.estimate.stress_error`).
+estimate with its margin (`stress.estimate.stress_spread`).
 
 Where plates may part, an edge with which one presses on the face of another has no finite stress
 either, though it grows less. There the stress is read all the same, which no bearing pressure
@@ -61,7 +61,7 @@ class Fields:
     """(p, 6) in Pa, order xx yy zz xy yz xz."""
     von_mises: np.ndarray
     principal: np.ndarray
-    doubt: np.ndarray
+    stress_error: np.ndarray
     """(p,) error of the von Mises stress, from the spread of two recoveries (Pa)."""
 
 
@@ -100,7 +100,7 @@ class Peak:
     at: tuple[float, float, float]
     place: str
     way: str
-    """How it was judged: `READ`, `AT_PATCH`, `PRESSED` or `EXTRAPOLATED`; whether `UNSETTLED`."""
+    """How it was determined: `READ`, `AT_PATCH`, `PRESSED`, `EXTRAPOLATED`; maybe `UNSETTLED`."""
     raw: float
     """The largest nodal stress of the plate, whatever the mesh makes of it (Pa)."""
     allowed: float
@@ -132,7 +132,7 @@ class Peak:
         return not self.way.endswith(UNSETTLED)
 
     def after(self, before: Peak, accuracy: float) -> Peak:
-        """Return the peak judged against that of the same plate on the mesh before.
+        """Return the peak compared with that of the same plate on the mesh before.
 
         `accuracy` is the part of the peak below which an error need not be narrowed.
         """
@@ -226,7 +226,7 @@ def _largest(mesh: StackMesh, among: np.ndarray, fields: Fields) -> _Reading:
     slope = estimate.von_mises_slope(fields.stress[best])
     return _Reading(
         float(fields.von_mises[best]),
-        float(fields.doubt[best]),
+        float(fields.stress_error[best]),
         mesh.nodes[fields.nodes.node[best]],
         READ,
         Read(np.array([best]), slope[None]),
@@ -314,6 +314,6 @@ def _hot_spot(
     shares = (hot.factors[:, None] * hot.weights)[:, :, None] * slopes[:, None, :]
     used = np.flatnonzero(hot.factors)
     # Errors of the readings add with the size of their factors.
-    error = float(np.abs(hot.factors) @ fields.doubt[nodes].max(axis=1))
+    error = float(np.abs(hot.factors) @ fields.stress_error[nodes].max(axis=1))
     read = Read(nodes[used].ravel(), shares[used].reshape(-1, 6))
     return _Reading(hot.value, error, hot.at, EXTRAPOLATED, read)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from platestack.geometry.parts import Groove, Plate, RectangleHole, RoundHole, Stack, TieRod
+from platestack.geometry.parts import Plate, Stack, TieRod
+from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
 from platestack.geometry.units import fixed, place, shown_in
 
 AWAY = 2e-3

@@ -12,11 +12,10 @@ from hypothesis import strategies as st
 
 import platestack
 from platestack.fea.app.console.options import print_rows
-from platestack.fea.jobs import options
-from platestack.fea.jobs.options import evaluation
-from platestack.fea.jobs.options.candidates import MOST, Candidate, candidates, values
+from platestack.fea.jobs.options import evaluation, writing
 from platestack.fea.jobs.options.comparing import compared
 from platestack.fea.jobs.options.evaluation import Row, StackFigures
+from platestack.fea.jobs.options.variation import MOST, Option, combinations, values
 from platestack.fea.pictures.trade import front
 from platestack.geometry import layout
 from platestack.geometry.errors import CaseError, UsageError
@@ -72,25 +71,25 @@ def test_any_text_is_lengths_or_a_usage_error(text):
 
 
 def test_every_combination_once():
-    made = candidates({"plates": "2, 3", "thickness": "40 mm, 50 mm, 60 mm"})
+    made = combinations({"plates": "2, 3", "thickness": "40 mm, 50 mm, 60 mm"})
     assert len({c.label for c in made}) == len(made) == 6
     with pytest.raises(UsageError, match=f"up to {MOST}"):
-        candidates({"plates": "2, 3", "thickness": "10..300 mm step 2 mm"})
+        combinations({"plates": "2, 3", "thickness": "10..300 mm step 2 mm"})
 
 
 def test_changes_reach_the_press(small_case):
-    candidate = candidates({"plates": "3", "thickness": "40 mm", "interface": "loose"})[0]
-    press = layout.build(candidate.apply(small_case))
+    option = combinations({"plates": "3", "thickness": "40 mm", "interface": "loose"})[0]
+    press = layout.build(option.apply(small_case))
     for stack in press.stacks:
         assert [plate.thickness for plate in stack.plates] == [0.04] * 3
         assert stack.interface == "loose"
-    rods = layout.build(Candidate((("rod-diameter", 0.05),)).apply(small_case)).rods
+    rods = layout.build(Option((("rod-diameter", 0.05),)).apply(small_case)).rods
     # Stress area of M48x5, the largest coarse thread on 50 mm (ISO 261): 1473 mm².
     assert rods[0].stress_area == pytest.approx(1473e-6, rel=1e-3)
 
 
 def test_an_impossible_candidate_is_a_row_with_its_reason(small_case):
-    thick = Candidate((("thickness", 0.9),))
+    thick = Option((("thickness", 0.9),))
     with pytest.raises(CaseError, match=r"with plates 900 mm"):
         thick.apply(small_case)
     row = evaluation.evaluate(small_case, thick)
@@ -101,9 +100,9 @@ def test_an_impossible_candidate_is_a_row_with_its_reason(small_case):
 
 def test_a_row_says_what_the_solution_says(small_case, small_solution, monkeypatch):
     monkeypatch.setattr(evaluation, "analyse", lambda case, report: small_solution)
-    row = evaluation.evaluate(small_case, Candidate())
+    row = evaluation.evaluate(small_case, Option())
     bed = small_solution.stacks["bed"]
-    assert (row.label, row.state) == ("base", "verified")
+    assert (row.label, row.state) == ("base", "solved in full")
     assert row.flat()["bed_mid_span_deflection"] == bed.deflection
     assert row.mass == small_solution.press.mass
     # Half of the capacity on each of the two rods.
@@ -118,12 +117,12 @@ def test_errors_stand_beside_what_was_solved(capsys):
     told = replace(solved, peak_error=None, deflection_error=None)
     rows = [
         Row(state, state, "", one, one, 400.0, 3.0, 100.0, 1e5, "some check", 0.9)
-        for state, one in (("verified", solved), ("predicted", told))
+        for state, one in (("solved in full", solved), ("predicted", told))
     ]
     print_rows(rows)
     lines = capsys.readouterr().out.splitlines()
     verified, predicted = (
-        next(x for x in lines if f" {n} " in x) for n in ("verified", "predicted")
+        next(x for x in lines if f" {n} " in x) for n in ("solved in full", "predicted")
     )
     assert verified.count("±0.4%") == 2
     assert "60% ±3%" in verified
@@ -133,16 +132,16 @@ def test_errors_stand_beside_what_was_solved(capsys):
 
 def test_rows_are_written_with_the_base_first(small_case, small_solution, monkeypatch, tmp_path):
     monkeypatch.setattr(evaluation, "analyse", lambda case, report: small_solution)
-    chosen = candidates({"plates": "2, 3", "grade": "S235JR"})
+    chosen = combinations({"plates": "2, 3", "grade": "S235JR"})
     rows = compared(small_case, chosen, lambda step: None, "small.toml").rows
-    options.write_rows(rows, tmp_path / "compared", "Bench press")
+    writing.write(rows, tmp_path / "compared", "Bench press")
     data = json.loads((tmp_path / "compared" / "comparison.json").read_text(encoding="utf-8"))
     assert data["schema"] == "urn:platestack:comparison:1"
     assert data["program_version"] == platestack.__version__
     assert data["units"].startswith("SI: m, N, Pa, kg")
     data = data["options"]
     assert [item["label"] for item in data] == ["base", "2 plates, S235JR", "3 plates, S235JR"]
-    assert all(item["state"] == "verified" for item in data)
+    assert all(item["state"] == "solved in full" for item in data)
     with (tmp_path / "compared" / "comparison.csv").open(newline="", encoding="utf-8") as file:
         assert next(file).startswith("# urn:platestack:comparison:1; ")
         lines = list(csv.DictReader(file))
@@ -150,7 +149,7 @@ def test_rows_are_written_with_the_base_first(small_case, small_solution, monkey
     picture = tmp_path / "compared" / "comparison.png"
     assert picture.read_bytes().startswith(b"\x89PNG")
     with pytest.raises(CaseError):
-        compared(small_case, candidates({"grade": "cheese"}), lambda step: None, "small.toml")
+        compared(small_case, combinations({"grade": "cheese"}), lambda step: None, "small.toml")
 
 
 def test_front_is_what_no_other_beats():

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Any, get_args
 
-from platestack.geometry import rules, tables
+from platestack.geometry import layout, rules, tables
 from platestack.geometry.errors import CaseError, UsageError
 from platestack.geometry.schema import Case, Interface, StackSection
 from platestack.geometry.stock import pile
@@ -23,7 +23,7 @@ _RANGE = re.compile(r"(.+?)\.\.(.+?)(?:\s+step\s+(.+))?")
 
 
 @dataclass(frozen=True)
-class Candidate:
+class Option:
     """Changes to a case: pairs of what is changed and its new value, SI; none is the base."""
 
     changes: tuple[tuple[str, Any], ...] = ()
@@ -50,7 +50,7 @@ class Candidate:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Other(Candidate):
+class Other(Option):
     """Another case altogether, such as the same press with its plates on edge."""
 
     file: str
@@ -66,7 +66,7 @@ class Other(Candidate):
         return self.case
 
 
-def candidates(wishes: Mapping[str, str], most: int = MOST) -> tuple[Candidate, ...]:
+def combinations(wishes: Mapping[str, str], most: int = MOST) -> tuple[Option, ...]:
     """Every combination of the wished values, `wishes` being words by the name of the change.
 
     Raises
@@ -84,8 +84,40 @@ def candidates(wishes: Mapping[str, str], most: int = MOST) -> tuple[Candidate, 
             "a larger step"
         )
     return tuple(
-        Candidate(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())
+        Option(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())
     )
+
+
+def varied(texts: Sequence[str]) -> dict[str, str]:
+    """Read ``"bed plate 2 = 60 mm, 70 mm"`` as words by the name of a change.
+
+    Raises
+    ------
+    UsageError
+        If one has no "=", or names come twice.
+    """
+    read: dict[str, str] = {}
+    for text in texts:
+        name, sign, words = (part.strip() for part in text.partition("="))
+        if not sign or not name or name in read:
+            raise UsageError(
+                f'--vary: given "{text}"; allowed: "NAME = VALUES", each name once, such as '
+                '"bed plate 2 = 60..90 mm step 5 mm"'
+            )
+        read[name] = words
+    return read
+
+
+def distinct(case: Case, chosen: Iterable[Option], file: str = "case") -> tuple[Option, ...]:
+    """Those of the options that are not the press of the case itself.
+
+    Raises
+    ------
+    CaseError
+        If an option cannot be built.
+    """
+    base = layout.build(case)
+    return tuple(one for one in chosen if layout.build(one.apply(case, file)) != base)
 
 
 def values(name: str, text: str) -> tuple[Any, ...]:
