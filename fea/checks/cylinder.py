@@ -272,9 +272,13 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
             factor,
         ),
     )
+    yield _guide_rings(made, force)
+
+
+def _guide_rings(made: Cylinder, force: float) -> Check:
     apart = (made.piston + made.gland) / 2
     side = guide_force(force, made.eccentricity, apart)
-    yield Check(
+    return Check(
         "ram",
         "pressure on the guide rings",
         side / (made.ram * made.gland / 2),

@@ -105,7 +105,7 @@ def test_figure(what, proposed):
 
 
 def test_bed_and_rods(proposed):
-    """1.5 t are told. Welded plates come to that; loose ones, without any friction, do not.
+    """1.5 t are told. Welded plates come to a sixth less; loose ones, without friction, to more.
 
     Plates that slide bend n² times more and bear n times more stress, so bed and rods get a
     third too heavy. The built ones are squeezed by long M33 bolts: between the two. It is no
@@ -114,8 +114,7 @@ def test_bed_and_rods(proposed):
     thinner it would not hold.
     """
     welded, loose = (mass_of(proposed(kind), "bed", "rods") for kind in ("welded", "loose"))
-    assert welded == pytest.approx(1500, rel=0.15)
-    assert welded < 1500 < loose < 1.45 * 1500
+    assert 0.8 * 1500 < welded < 1500 < loose < 1.45 * 1500
     made = proposed()
     bent = next(c for c in made.checks if c.name.startswith("bed: peak stress estimated"))
     assert bent.utilisation == pytest.approx(0.89, abs=0.01)
