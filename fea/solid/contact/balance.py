@@ -46,7 +46,7 @@ from platestack.fea.support.errors import NotConverged
 STIFFNESS = 2.0
 """Penalty ε as a multiple of E over the thinnest plate's thickness."""
 
-MOST_ITERATIONS = 800
+MOST_ITERATIONS = 1500
 """Iterations before it is given up."""
 
 MOST_UPDATES = 25
