@@ -171,11 +171,12 @@ class WholePress:
 
 
 def _faces(press: Press, points: np.ndarray, pairs: list[FacePair]) -> Interfaces:
-    """Interfaces of both stacks, which must be of one kind."""
-    bed, crosshead = press.bed, press.crosshead
-    assert (bed.interface, bed.friction, bed.gap) == (
-        crosshead.interface, crosshead.friction, crosshead.gap,
-    )  # fmt: skip
+    """Interfaces of all stacks of several plates, which must be of one kind."""
+    bed = press.bed
+    several = [one for one in press.stacks if len(one.plates) > 1]
+    assert {(one.interface, one.friction, one.gap) for one in several} == {
+        (bed.interface, bed.friction, bed.gap)
+    }
     friction = bed.friction if bed.interface == "clamped" else 0.0
     thinnest = min(plate.thickness for one in press.stacks for plate in one.plates)
     penalty = contact.STIFFNESS * bed.plates[0].material.young / thinnest

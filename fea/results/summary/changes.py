@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from platestack.fea.results.summary.records import Figure, Record
+from platestack.geometry.units import shown_in
 
 
 class ChangeRecord(Record):
@@ -23,4 +24,6 @@ class ChangeRecord(Record):
         """What to change, and what it leads to."""
         mass, cost = self.mass.value or 0.0, self.cost.value
         price = "" if cost is None else f", {cost:+,.0f} {self.cost.unit}"
-        return f"{self.words} ({self.utilisation:.0%} expected; {mass:+,.0f} kg{price})"
+        unit = shown_in("kg", abs(mass))
+        more = f"{mass / unit.scale:+,.0f} {unit.name}"
+        return f"{self.words} ({self.utilisation:.0%} expected; {more}{price})"
