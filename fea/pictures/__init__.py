@@ -6,7 +6,7 @@ the pictures.
 """
 
 from platestack.fea.pictures.assembly import assembly_lines, assembly_picture
-from platestack.fea.pictures.beside import Shown, beside_picture
+from platestack.fea.pictures.beside import DrawnOption, beside_picture
 from platestack.fea.pictures.distribution import distribution_picture
 from platestack.fea.pictures.interface_maps import interface_maps
 from platestack.fea.pictures.nesting import nesting_picture

@@ -21,7 +21,7 @@ MOST = 4
 
 
 @dataclass(frozen=True)
-class Shown:
+class DrawnOption:
     """One press: words, its grid for pyvista, and what is in it."""
 
     label: str
@@ -29,7 +29,7 @@ class Shown:
     scene: SceneInfo
 
 
-def beside_picture(shown: Sequence[Shown], path: Path, title: str) -> Path:
+def beside_picture(shown: Sequence[DrawnOption], path: Path, title: str) -> Path:
     """Write the von Mises stress of up to `MOST` presses on one scale as PNG.
 
     Raises

@@ -13,7 +13,7 @@ from platestack.geometry.errors import UsageError
 
 
 def _asked(words: str, example: str) -> Any:
-    """An option that is asked for where it is left out."""
+    """Return an option that prompts for its value where it is left out."""
 
     def ask(option: typer.CallbackParam, given: str) -> str:
         if given:

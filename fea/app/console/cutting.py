@@ -80,7 +80,7 @@ def remarks(made: CutFiles) -> list[str]:
         need = min(w.fit.flat or 0.0 for w in rough)
         have = max(w.fit.delivered or 0.0 for w in rough)
         lines.append(
-            f"faces to neighbours: flat within {quantity(need, 'm', 2)} is asked; "
+            f"faces to neighbours must be flat within {quantity(need, 'm', 2)}; "
             f"plates may come with {quantity(have, 'm', 2)} (EN 10029 "
             "class N, not verified): check each with a straight-edge before it is stacked"
         )

@@ -57,7 +57,7 @@ def check(data: dict[str, Any], before: str, instant: InstantService) -> dict[st
 
 
 def _answer(case: Case, made: str, instant: InstantService) -> dict[str, Any]:
-    """What is told of a sound case."""
+    """Answer of the server for a sound case."""
     press = layout.build(case)
     return {
         "text": made,

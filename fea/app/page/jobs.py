@@ -41,7 +41,7 @@ class PageJob:
     ended: float = 0.0
 
     def shown(self) -> dict[str, Any]:
-        """What the page is told of it."""
+        """State of the job, as the page shows it."""
         seconds = (self.ended or time.monotonic()) - self.began if self.began else 0.0
         told = ("number", "name", "state", "step", "steps", "words")
         kind = "run" if self.text is not None else "dossier"
@@ -68,7 +68,7 @@ class Jobs:
         Raises
         ------
         UsageError
-            If the name is no good, the same is asked already, or the queue is full.
+            If the name is not allowed, the same job is queued already, or the queue is full.
         """
         if not NAME.fullmatch(name):
             raise UsageError(

@@ -57,7 +57,7 @@ def write(
         if drawn:
             pictures.preflight()
             shown = [
-                pictures.Shown(
+                pictures.DrawnOption(
                     label,
                     grids.wrapped(grids.grid(solution)),
                     pictures.scene_info(summarise(solution, label).model_dump()),
