@@ -74,6 +74,12 @@ def room(module: str) -> str | None:
     return next((name for name in ROOMS if within(module, name)), None)
 
 
+def test_tests_of_a_room_stand_in_a_folder_of_its_name():
+    folder = ROOT / "tests" / "fea"
+    assert {f"fea.{path.parent.name}" for path in folder.rglob("test_*.py")} == set(ROOMS[:-1])
+    assert not list(folder.glob("test_*.py"))
+
+
 @pytest.mark.parametrize("path", MODULES, ids=name_of)
 def test_imports_follow_the_arrows(path):
     own = name_of(path)

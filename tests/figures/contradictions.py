@@ -51,7 +51,7 @@ rod = "4 per kg"
 """
 EXACT, SHOWN, FRAME = 1e-9, 6e-4, 0.03
 """Relative: the same number; to four digits; a frame of condensed stacks against the stacks alone,
-each on half of the rods (`tests.fea.test_off_axis`: 2 %, and as much as meshes differ)."""
+each on half of the rods (`tests.fea.solid.test_off_axis`: 2 %, and as much as meshes differ)."""
 STACKS = ("crosshead", "bed")
 
 

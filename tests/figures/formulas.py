@@ -30,13 +30,14 @@ from platestack.fea import hand
 TESTS = (
     "tests/published/test_cylinder.py", "tests/published/test_rings_and_springs.py",
     "tests/published/test_bolts_and_connectors.py", "tests/published/test_threads_and_fatigue.py",
-    "tests/fea/test_beam.py", "tests/fea/test_beam_effects.py", "tests/fea/test_beam_band.py",
-    "tests/fea/test_rods_by_hand.py", "tests/fea/test_room_and_cost.py",
-    "tests/fea/test_erection.py", "tests/fea/test_plate_strength.py",
-    "tests/fea/test_connectors_and_fixing.py", "tests/fea/test_gland_and_return.py",
-    "tests/fea/test_small_press_by_hand.py", "tests/fea/test_joining.py",
+    "tests/fea/hand/test_beam.py", "tests/fea/hand/test_beam_effects.py",
+    "tests/fea/hand/test_beam_band.py",
+    "tests/fea/checks/test_rods_by_hand.py", "tests/fea/checks/test_room_and_cost.py",
+    "tests/fea/jobs/test_erection.py", "tests/fea/checks/test_plate_strength.py",
+    "tests/fea/checks/test_connectors_and_fixing.py", "tests/fea/checks/test_gland_and_return.py",
+    "tests/fea/checks/test_small_press_by_hand.py", "tests/fea/checks/test_joining.py",
     "tests/published/test_cracks.py", "tests/published/test_stability.py",
-    "tests/published/test_limit_loads.py", "tests/fea/test_use.py",
+    "tests/published/test_limit_loads.py", "tests/fea/checks/test_use.py",
 )  # fmt: skip
 OUT = 1.03
 MOST = 60

@@ -10,8 +10,8 @@ three passes on which rods bear least: a lower limit cannot be met in three.
 
 Not covered: seats of the rods' own, which the whole model does not know (the frame says there that
 rods hardly act on each other); equal rounds, and a third pass, where plates may part, as contact
-takes ten times as long; plates with friction (`tests/fea/test_whole_press.py` has them); rods that
-bend; errors of setting a rod; settling. Meshes are coarse; ``--fine`` takes smaller elements.
+takes ten times as long; plates with friction (`tests/fea/jobs/test_whole_press.py` has them); rods
+that bend; errors of setting a rod; settling. Meshes are coarse; ``--fine`` takes smaller elements.
 """
 
 from __future__ import annotations

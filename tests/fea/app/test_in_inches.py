@@ -24,7 +24,7 @@ from platestack.geometry import layout, units
 from platestack.geometry.cutting.drawing import notes, read_back
 from platestack.geometry.cutting.work import plan as plan_cutting
 
-CASE = Path(__file__).parents[2] / "cases" / "us_units" / "us_units.toml"
+CASE = Path(__file__).parents[3] / "cases" / "us_units" / "us_units.toml"
 NAMES = r"mm|cm|MPa|GPa|kN|kg|tf|kgf|kW|L|L/min|µm|J|bar|mm/m|mm²|m²|kN·m|N·m|N m|N|t|°C|m"
 METRIC = re.compile(
     rf"(?<![\w.])\d[\d.,]*\s?(?:{NAMES})(?![\w/·²³√]|\. ?[A-Z])|[\[(](?:{NAMES})[\])]"

@@ -27,7 +27,7 @@ from platestack.geometry.cutting.work import plan
 from platestack.geometry.errors import CaseError
 from platestack.geometry.masses import Piece
 
-CASES = Path(__file__).parents[2] / "cases"
+CASES = Path(__file__).parents[3] / "cases"
 PRICES = """
 [prices]
 currency = "crowns"

@@ -23,7 +23,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry import layout, masses
 from platestack.geometry.errors import UsageError
 
-CASES = sorted((Path(__file__).parents[2] / "cases").glob("*/*.toml"))
+CASES = sorted((Path(__file__).parents[3] / "cases").glob("*/*.toml"))
 BOLTED = """
 [ram.fixing]
 thread = "M20"

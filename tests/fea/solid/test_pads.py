@@ -27,7 +27,7 @@ from platestack.geometry.mesher import make
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.symmetry import symmetry_of
 
-CASES = Path(__file__).parents[2] / "cases"
+CASES = Path(__file__).parents[3] / "cases"
 COARSE = Sizes(0.06, round_divisions=10, ring_divisions=1, patch_divisions=5)
 CAPACITY = 30 * 9806.65
 FLANGE = """outer_diameter = "175 mm"

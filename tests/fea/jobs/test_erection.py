@@ -23,7 +23,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry import layout, masses
 from platestack.geometry.masses import Piece
 
-CASES = Path(__file__).parents[2] / "cases"
+CASES = Path(__file__).parents[3] / "cases"
 NAMES = ("small", "demo", "on_edge", "large", "off_centre")
 G = 9.80665
 """ISO 80000-3."""

@@ -20,7 +20,7 @@ from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher.counting import count
 from platestack.geometry.symmetry import symmetry_of
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 
 
 def with_room(monkeypatch, gigabytes: float) -> None:

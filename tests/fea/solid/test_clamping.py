@@ -31,7 +31,7 @@ from platestack.geometry.mesher import make
 from platestack.geometry.split import split
 from platestack.geometry.symmetry import symmetry_of
 
-CASES = Path(__file__).parents[2] / "cases"
+CASES = Path(__file__).parents[3] / "cases"
 BOLT = '[[bed.clamp_bolts]]\nat = ["{} mm", "{} mm"]\nthread = "M20"\n{}\n'
 
 

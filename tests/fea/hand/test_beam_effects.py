@@ -124,7 +124,7 @@ def test_compression_at_the_nuts():
 
 def test_share_that_comes_in_under_the_nut():
     """Rod and sleeve as springs side by side, k_r/(k_r + k_s); the demo, beside its platen."""
-    case = case_file.read(Path(__file__).parents[2] / "cases" / "demo" / "demo.toml")
+    case = case_file.read(Path(__file__).parents[3] / "cases" / "demo" / "demo.toml")
     one = layout.build(case).rods[0]
     sleeve = E * math.pi / 4 * (0.14**2 - 0.095**2) / (0.45 + 0.25 + 1.25 * 0.32 + 0.06)
     low, high = joint.felt(one).usual

@@ -20,7 +20,7 @@ from platestack.fea.support import machine
 from platestack.geometry import case as case_file
 from platestack.geometry.schema import Case
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SMALL = ROOT / "cases" / "small" / "small.toml"
 TABLES = {
     "press": {"name": "Flat press", "capacity": "60 tf", "working_pressure": "25 MPa",

@@ -43,7 +43,7 @@ def at(solved: stack.StackSolution, point: tuple[float, float, float]) -> np.nda
 
 
 def case_of(name: str):
-    return case_file.read(Path(__file__).parents[2] / "cases" / name / f"{name}.toml")
+    return case_file.read(Path(__file__).parents[3] / "cases" / name / f"{name}.toml")
 
 
 def bed_of(text: str, wish: str = "auto"):

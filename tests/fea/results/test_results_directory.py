@@ -15,7 +15,7 @@ from platestack.fea.results.run_directory import directory
 from platestack.fea.support.result_files import OURS, usable
 from platestack.geometry.errors import PlatestackError, UsageError
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 
 
 def fill(folder: Path, words: str = "new") -> None:

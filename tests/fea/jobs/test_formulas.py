@@ -25,7 +25,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.units import quantity, shown_in
 
-CASES = sorted((Path(__file__).parents[2] / "cases").glob("*/*.toml"))
+CASES = sorted((Path(__file__).parents[3] / "cases").glob("*/*.toml"))
 DIGITS = 4
 RAM = '[ram]\ndiameter = "125 mm"\n'
 VARIANTS = {

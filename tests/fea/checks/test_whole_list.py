@@ -21,7 +21,7 @@ from platestack.geometry.parts import TieRod
 from platestack.geometry.schema import Case
 from platestack.geometry.schema.duty import GivenMaterial
 
-CASES = sorted(path.stem for path in (Path(__file__).parents[2] / "cases").glob("*/*.toml"))
+CASES = sorted(path.stem for path in (Path(__file__).parents[3] / "cases").glob("*/*.toml"))
 TWO_ROWS = [name for name in CASES if name != "large"]
 LESS_WITH_PRESSURE = (
     "cylinder: force",  # more pressure presses harder
@@ -37,7 +37,7 @@ def cases():
     """All cases by name, with what their cylinders' sizes come to."""
     found = {}
     for name in CASES:
-        case = case_file.read(Path(__file__).parents[2] / "cases" / name / f"{name}.toml")
+        case = case_file.read(Path(__file__).parents[3] / "cases" / name / f"{name}.toml")
         made = layout.build(case).cylinder
         sizes = {"outer_diameter": made.outer_diameter, "bottom_thickness": made.bottom}
         found[name] = changed(case, "cylinder", **sizes)

@@ -18,7 +18,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.errors import CaseError
 
-CASES = Path(__file__).parents[2] / "cases"
+CASES = Path(__file__).parents[3] / "cases"
 
 
 def named(records):
