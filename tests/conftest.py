@@ -13,6 +13,7 @@ if "PYTEST_XDIST_WORKER" in os.environ:  # before numpy and numba: workers share
 
 import pytest
 from coarse import coarse_sizes
+from hypothesis import settings
 
 from platestack.fea.jobs import run
 from platestack.fea.solid import model, stack
@@ -24,6 +25,9 @@ from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 from platestack.geometry.symmetry import symmetry_of
+
+settings.register_profile("the same draws", derandomize=True)
+settings.load_profile("the same draws")
 
 WELDED = 'interface = { kind = "welded" }'
 CASES = Path(__file__).parent.parent / "cases"
