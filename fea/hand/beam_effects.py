@@ -258,12 +258,14 @@ def _closing(case: Situation) -> list[Effect]:
 def _pads(case: Situation) -> list[Effect]:
     """The cylinder's end bends with the plates: between not at all and as if it were one of them.
 
-    Washers, which are small, are left out.
+    A loose one is a leaf at most. Washers, which are small, are left out.
     """
-    ends = [pad.body for pad in case.stack.pads if pad.body.role == "flange"]
+    ends = [pad for pad in case.stack.pads if pad.body.role == "flange"]
     if not ends:
         return []
-    less = case.read(case.along([*case.plates, *ends])) - case.deflection
+    joined = [pad.body for pad in ends if pad.kind != "loose"]
+    leaves = tuple(pad.body for pad in ends if pad.kind == "loose")
+    less = case.read(case.along([*case.plates, *joined], leaves)) - case.deflection
     return [
         Effect(
             "cylinder's end as a body",

@@ -162,6 +162,7 @@ def bend(
     *,
     welded: bool,
     guided: bool = False,
+    leaves: tuple[Plate, ...] = (),
     steps: int = STEPS,
 ) -> Curve:
     """Bend plates by forces spread over patches and carried by supports.
@@ -178,6 +179,8 @@ def bend(
         One composite section, or leaves that share the deflection.
     guided : bool
         The beam cannot tilt as a whole, so that a single row may hold it.
+    leaves : tuple of Plate
+        Bodies that share the deflection of `plates`, loose in either case.
     steps : int
         Elements, at least.
 
@@ -197,6 +200,8 @@ def bend(
     x = _nodes(plates, [*(load.patch for load in loads), *bearing], steps)
     middle, length = (x[1:] + x[:-1]) / 2, np.diff(x)
     stiff = section.stiffness(plates, middle, welded=welded)
+    if leaves:
+        stiff = section.side_by_side(stiff, section.stiffness(leaves, middle, welded=False))
     if not (stiff.bending > 0).all():
         gap = middle[np.argmin(stiff.bending)]
         raise NotABeam(f"no section is left at x = {1000 * gap:.1f} mm; beam theory cannot tell")

@@ -133,6 +133,14 @@ def stiffness(plates: tuple[Plate, ...], x: FloatArray, *, welded: bool) -> Stif
     )
 
 
+def side_by_side(one: Stiffness, other: Stiffness) -> Stiffness:
+    """Return the stiffness of bodies that share the deflection, loose on each other."""
+    bending = one.bending + other.bending
+    own = np.maximum(one.fibre * one.bending, other.fibre * other.bending)
+    fibre = np.divide(own, bending, where=bending > 0, out=np.zeros_like(bending))
+    return Stiffness(bending, one.shear + other.shear, fibre)
+
+
 def _one(parts: Rectangles) -> Stiffness:
     """Composite section, by summation over rectangles.
 

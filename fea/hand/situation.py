@@ -93,9 +93,10 @@ class Situation:
             self, rods=rods, curve=bend(self.plates, self.loads, held, welded=self.welded)
         )
 
-    def along(self, plates: Iterable[Plate]) -> Curve:
-        """Bend plates along x under the same load on the same rods."""
-        return bend(tuple(plates), self.loads, supports(self.rods), welded=self.welded)
+    def along(self, plates: Iterable[Plate], leaves: tuple[Plate, ...] = ()) -> Curve:
+        """Bend plates, and loose leaves with them, along x under the same load on the same rods."""
+        held = supports(self.rods)
+        return bend(tuple(plates), self.loads, held, welded=self.welded, leaves=leaves)
 
     def across(self, plates: Iterable[Plate]) -> Curve:
         """Bend flat plates along y under the same load on the same rods."""

@@ -21,7 +21,7 @@ from platestack.fea.hand.bending import Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
-from platestack.geometry.parts import Patch, Stack, TieRod
+from platestack.geometry.parts import Pad, Patch, Stack, TieRod
 from platestack.geometry.shapes import RoundHole
 
 E, NU, F = 210e9, 0.3, 1e6
@@ -80,6 +80,24 @@ def test_effects_add_and_their_spreads_as_independent():
     check = beam_check(crosshead(bar(), disc(0.15)), ENDS, F)
     both = result.expected - result.uncertainty, result.expected + result.uncertainty
     assert check.band == pytest.approx(both)
+
+
+@pytest.mark.parametrize("kind", ["loose", "welded"])
+def test_the_end_of_the_cylinder_as_a_leaf_or_as_part_of_the_plates(kind):
+    """As long and wide as the plate, bent with it by a force in the middle, or one with it."""
+    thick = 0.06
+    body = replace(bar((SPAN + 2 * POINT, WIDTH, thick))[0], role="flange", base=-thick)
+    end = Pad(body, "ram", -1, disc(POINT), "the cylinder", kind, 0.0)
+    stack = replace(crosshead(bar(), disc(POINT)), pads=(end,))
+
+    def sag(inertia: float, depth: float) -> float:
+        return F * (SPAN**3 / 48 / (E * inertia) + SPAN / 4 / (5 / 6 * G * WIDTH * depth))
+
+    deep = WIDTH * (DEPTH + thick) ** 3 / 12
+    inertia = deep if kind == "welded" else INERTIA + WIDTH * thick**3 / 12
+    found = effects(stack)["cylinder's end as a body"]
+    less = sag(inertia, DEPTH + thick) - sag(INERTIA, DEPTH)
+    assert (found.value, found.spread) == pytest.approx((less / 2, -less / 2), rel=1e-3)
 
 
 # --- compression, thickening, sections
