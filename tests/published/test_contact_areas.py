@@ -209,8 +209,12 @@ def test_hertz_point_contact():
 def test_mindlin_stick_zone_of_a_sphere():
     """Half of a sphere on a plane, pushed along x: sticks within c, c³ = a³ (1 - Q/μP).
 
-    Section 7.2(b). What sticks says c by its area, in all and in each
-    of four eighths of a turn; so does the friction in the middle, q = μ p0 (1 - c/a).
+    Section 7.2(b). What friction lacks of μ p is half an ellipsoid over the stick zone, whose
+    second moment is 2 c²/5, in each eighth of a turn too; in the middle q = μ p0 (1 - c/a). The
+    area of the points that stick is decided by few: elements are a quarter of c, so in an eighth
+    of a turn it is known to half of one on either side. (Off by 3 % in all and 6 % in an eighth with a fifth of a for the
+    elements, by -4 % and -6 % with a tenth of the creep; the moments by 1 and 2 % in either case,
+    and as much without Poisson's effect, where the closed form is exact.)
     """
     deep, part = 8 * HALF, 0.5
     side = graded(1.2 * HALF, HALF / 5, deep, 1.8)
@@ -231,12 +235,18 @@ def test_mindlin_stick_zone_of_a_sphere():
     expected = HALF * (1 - part) ** (1 / 3)
     pressed_there = found.state.pressure > 0.02 * found.state.pressure.max()
     sticks = pressed_there & ~found.state.sliding_now
-    assert np.sqrt(2 * area(pile, sticks) / np.pi) == pytest.approx(expected, rel=0.05)
+    bound, size = FRICTION * found.state.pressure, np.linalg.norm(found.state.friction, axis=2)
+    lack = pile.faces.area * (bound - size)
+    squares = (pile.places[..., :2] ** 2).sum(axis=-1)
     turn = np.arctan2(pile.places[..., 1], pile.places[..., 0])
-    for sector in range(4):
-        inside = (turn >= sector * np.pi / 4) & (turn < (sector + 1) * np.pi / 4)
-        radius = np.sqrt(2 * area(pile, sticks & inside) / (np.pi / 4))
-        assert radius == pytest.approx(expected, rel=0.05)
+    eighths = [(turn >= i * np.pi / 4) & (turn < (i + 1) * np.pi / 4) for i in range(4)]
+    parts = [(np.pi, turn >= 0, 0.05 * expected)]
+    parts += [(np.pi / 4, eighth, HALF / 5 / 2) for eighth in eighths]
+    for angle, inside, error in parts:
+        radius = np.sqrt(5 / 2 * (lack * squares)[inside].sum() / lack[inside].sum())
+        assert radius == pytest.approx(expected, rel=0.03)
+        radius = np.sqrt(2 * area(pile, sticks & inside) / angle)
+        assert radius == pytest.approx(expected, abs=error)
     centre = (np.abs(pile.nodes[pile.faces.lower][..., :2]) < 1e-9).all(axis=-1)
     friction = np.linalg.norm(found.nodal.friction[centre], axis=1).mean()
     reach = 1 - friction / (FRICTION * found.nodal.pressure[centre].mean())
