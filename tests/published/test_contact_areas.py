@@ -212,9 +212,9 @@ def test_mindlin_stick_zone_of_a_sphere():
     Section 7.2(b). What friction lacks of μ p is half an ellipsoid over the stick zone, whose
     second moment is 2 c²/5, in each eighth of a turn too; in the middle q = μ p0 (1 - c/a). The
     area of the points that stick is decided by few: elements are a quarter of c, so in an eighth
-    of a turn it is known to half of one on either side. (Off by 3 % in all and 6 % in an eighth with a fifth of a for the
-    elements, by -4 % and -6 % with a tenth of the creep; the moments by 1 and 2 % in either case,
-    and as much without Poisson's effect, where the closed form is exact.)
+    of a turn it is known to half of one on either side. (Off by 3 % in all and 6 % in an eighth,
+    by -4 % and -6 % with a tenth of the creep; the moments by 1 and 2 % in either case, and as
+    much without Poisson's effect, where the closed form is exact.)
     """
     deep, part = 8 * HALF, 0.5
     side = graded(1.2 * HALF, HALF / 5, deep, 1.8)

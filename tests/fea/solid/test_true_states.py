@@ -1,7 +1,7 @@
 """States between plates that are what they say: no force across gaps, nothing out of balance.
 
-The reference for loose plates is a solver of its own (`tests.figures.stiff_contact`); the rest is
-statics and the conditions of contact, p >= 0, g >= 0, p g = 0.
+The reference is a solver of its own (`tests.figures.stiff_contact`); the rest is statics and the
+conditions of contact, p >= 0, g >= 0, p g = 0.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from coarse import coarse_sizes
 
 from platestack.fea.solid import contact, pressing, stack
 from platestack.fea.solid.contact import balance
-from platestack.fea.solid.contact.law import Law
+from platestack.fea.solid.contact.law import SOFTEST, Law
 from platestack.fea.solid.pressing import PressedState, Pressing
 from platestack.fea.solid.stress.estimate import Estimate
 from platestack.fea.support.errors import NotConverged
@@ -78,6 +78,37 @@ def test_loose_bowed_plates_bend_as_a_stiff_penalty_says(small_text, loose, bow)
     assert found.deflection()[0] == pytest.approx(stiff_contact.deflection(found), rel=5e-3)
 
 
+def test_clamped_bowed_plates_bend_as_a_stiff_penalty_says(bowed):
+    """Tightened, then pressed, with Tresca's friction and Haslinger's bound: within 0.5 %."""
+    assert bowed.deflection()[0] == pytest.approx(stiff_contact.deflection(bowed), rel=5e-3)
+
+
+@pytest.mark.parametrize("soft", ["as given", "on the way"])
+def test_a_soft_penalty_is_made_harder(small_text, loose, monkeypatch, soft):
+    """A tenth of the usual, or a ten thousandth of the given one: no updates go on without end for it.
+
+    As soft as it was, 25 updates leave 1.5e-3 of the work, or cannot be accepted.
+    """
+    if soft == "as given":
+        monkeypatch.setattr(contact, "STIFFNESS", contact.STIFFNESS / 10)
+    else:
+        begun = balance._begun
+
+        def softened(system, *more):
+            law, at = begun(system, *more)
+            law.penalty *= SOFTEST
+            return law, at.again(system, law)
+
+        monkeypatch.setattr(balance, "_begun", softened)
+    found = pressed(small_text, "loose", "1 mm")
+    for state in (found.tightened, found.pressed):
+        assert state.contact.updates < balance.MOST_UPDATES / 2
+        assert state.contact.slope[..., 0, 0].max() >= found.faces.penalty
+        assert state.complementarity <= 2 * contact.NEGLIGIBLE
+    error = found.contact_error + loose.contact_error
+    assert found.deflection()[0] == pytest.approx(loose.deflection()[0], abs=error)
+
+
 def test_a_load_step_in_parts_ends_where_one_does(small_text, loose, monkeypatch):
     """The first step of each load is refused; loose plates remember nothing of the way."""
     whole = loose.deflection()[0]
@@ -103,6 +134,23 @@ def test_an_untrue_state_is_refused(small_text, monkeypatch):
     monkeypatch.setattr(pressing, "PARTS", (1,))  # in parts it is refused as well, and takes long
     with pytest.raises(NotConverged, match=r"complementarity error.*plate 1 and plate 2"):
         pressed(small_text, "loose", "1 mm")
+
+
+def test_force_that_crosses_gaps_is_refused(small_text, monkeypatch):
+    """Forces balance under a penalty so soft that what preload left presses on, and none asks."""
+    monkeypatch.setattr(pressing, "PARTS", (1,))
+    monkeypatch.setattr(Law, "works", lambda law, state: (0.0, 0.0))
+    monkeypatch.setattr(Law, "softened", False)
+    begun = balance._begun
+
+    def softened(system, faces, load, before):
+        law, at = begun(system, faces, load, before)
+        law.penalty *= 1.0 if before is None else SOFTEST
+        return law, at.again(system, law)
+
+    monkeypatch.setattr(balance, "_begun", softened)
+    with pytest.raises(NotConverged, match=r"force across gaps.*plate 1 and plate 2"):
+        pressed(small_text, "clamped", "3 mm")
 
 
 def test_what_contact_leaves_is_in_the_error_of_deflection(small_text, monkeypatch):
@@ -136,8 +184,10 @@ def test_force_across_a_gap_is_counted(bowed):
 
 @pytest.mark.slow
 def test_drawn_presses_are_within_their_errors():
-    made, right = states.trial(states.presses(2), 4)
-    assert (made, right) == (4, 4)
+    made = [states.tried(data, name) for name, data in states.presses(2, 8) if "flat" in name]
+    solved = [one for one in made if not one.refused]
+    assert len(solved) >= 4
+    assert [one.row for one in solved if not one.right] == []
 
 
 @pytest.mark.slow
