@@ -85,9 +85,9 @@ def test_clamped_bowed_plates_bend_as_a_stiff_penalty_says(bowed):
 
 @pytest.mark.parametrize("soft", ["as given", "on the way"])
 def test_a_soft_penalty_is_made_harder(small_text, loose, monkeypatch, soft):
-    """A tenth of the usual, or a ten thousandth of the given one: no updates go on without end for it.
+    """A tenth of the usual penalty, or a ten thousandth of the given one: few updates are enough.
 
-    As soft as it was, 25 updates leave 1.5e-3 of the work, or cannot be accepted.
+    As soft as it was, 25 updates leave 1.5e-3 of the work, or more than can be accepted.
     """
     if soft == "as given":
         monkeypatch.setattr(contact, "STIFFNESS", contact.STIFFNESS / 10)
