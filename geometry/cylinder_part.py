@@ -82,6 +82,16 @@ class Cylinder:
         return self.bore + 1.5 * self.thread_pitch
 
     @property
+    def piston_diameter(self) -> float:
+        """Of the piston as made (m)."""
+        return self.bore - 2 * self.clearance
+
+    @property
+    def thread_ring(self) -> float:
+        """Volume of the gland's thread beyond the bore (m³), full to its nominal diameter."""
+        return math.pi / 4 * (self.thread_diameter**2 - self.bore**2) * self.thread_length
+
+    @property
     def length(self) -> float:
         """From the bearing face to the ram's end, ram in (m)."""
         return self.bottom + self.piston + self.stroke + self.gland + self.protrusion
@@ -123,11 +133,13 @@ class Cylinder:
         return area * length * self.material.density, self.bottom + length / 2
 
     def _gland(self) -> tuple[float, float]:
+        """With its thread filled by the wall's or its own steel, which is the same."""
         place = self.bottom + self.piston + self.stroke + self.gland / 2
         return self.annulus_area * self.gland * self.material.density, place
 
     def _piston(self) -> tuple[float, float]:
-        mass = self.piston_area * self.piston * self.ram_material.density
+        area = math.pi / 4 * self.piston_diameter**2
+        mass = area * self.piston * self.ram_material.density
         return mass, self.bottom + self.piston / 2
 
     def _ram(self) -> tuple[float, float]:

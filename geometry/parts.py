@@ -151,9 +151,16 @@ class TieRod:
 
     @property
     def mass(self) -> float:
-        """Mass of the rod without nuts (kg), the thread taken as full diameter."""
+        """Mass of the rod without nuts (kg), its threads full to their nominal diameter."""
+        ends = min(2 * self.thread_length, self.length)
         more = (self.area_between - self.area) * self.between
+        more += (self.threaded_area - self.area) * ends
         return (self.area * self.length + more) * self.material.density
+
+    @property
+    def threaded_area(self) -> float:
+        """Area of the thread's nominal diameter (m²)."""
+        return math.pi / 4 * tables.rod_thread(self.thread).d ** 2
 
     @property
     def sleeve_mass(self) -> float:
@@ -164,7 +171,7 @@ class TieRod:
     def nut_mass(self) -> float:
         """Mass of one hexagonal nut (kg)."""
         hexagon = math.sqrt(3) / 2 * self.nut_across_flats**2
-        return (hexagon - self.area) * self.nut_height * self.material.density
+        return (hexagon - self.threaded_area) * self.nut_height * self.material.density
 
     @property
     def washer_mass(self) -> float:

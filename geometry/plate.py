@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from platestack.geometry.cylinder_part import Material
@@ -62,6 +62,19 @@ class Plate:
     def mass(self) -> float:
         """Mass in kg."""
         return self.volume * self.material.density
+
+    @property
+    def shape(self) -> tuple[Outline, tuple[Hole, ...]]:
+        """Outline and openings as seen from the plate's own middle."""
+        x, y = self.outline.centre
+        holes: list[Hole] = []
+        for hole in self.holes:
+            if isinstance(hole, Groove):
+                holes.append(replace(hole, at=round(hole.at - (y if hole.along == "x" else x), 9)))
+            else:
+                at = round(hole.at[0] - x, 9), round(hole.at[1] - y, 9)
+                holes.append(replace(hole, at=at))
+        return replace(self.outline, centre=(0.0, 0.0)), tuple(holes)
 
     @property
     def bounds(self) -> tuple[tuple[float, float, float], tuple[float, float, float]]:

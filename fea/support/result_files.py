@@ -12,10 +12,12 @@ from platestack.geometry.errors import UsageError
 MARKS = (
     "summary.json", "mesh.json", "comparison.json", "cut_list.csv", "tightening.json",
     "off_centre.json", "assembly.json", "sensitivity.json", "parts.json",
+    "drawings.json",
 )  # fmt: skip
 """The file that each kind of results has; the first that is there tells the kind."""
 OURS = re.compile(
-    r"(summary|mesh|comparison|tightening|off_centre|assembly|sensitivity|proof|proof-path|parts)\.json|"
+    r"(summary|mesh|comparison|tightening|off_centre|assembly|sensitivity|proof|proof-path|parts|"
+    r"drawings)\.json|drawings\.pdf|drawing-[A-Z]\d{2,}\.dxf|"
     r"(comparison|cut_list|tightening|off_centre|assembly|sensitivity|proof|parts|prices-to-fill-in)\.csv|"
     r"(parts|prices-to-fill-in)\.xlsx|"
     r"(stress|deflection|mesh|view|comparison|sheets|tightening|off_centre|assembly|sensitivity|"

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from platestack.geometry import dxf
 from platestack.geometry.cutting.work import PlateWork
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Point
@@ -20,8 +21,7 @@ from platestack.geometry.shapes import Outline, RectangleHole, RoundHole
 from platestack.geometry.units import dimension, fixed, quantity, shown_in, stock
 
 if TYPE_CHECKING:
-    from ezdxf.document import Drawing
-    from ezdxf.layouts import Modelspace
+    from platestack.geometry.dxf import Drawing, Modelspace
 
 LAYERS = {
     "cut": 1,
@@ -92,13 +92,7 @@ def grown(
 
 def draw(work: PlateWork, cutting: Cutting) -> Drawing:
     """The drawing of one plate."""
-    import ezdxf
-
-    inches = shown_in("m").name == "in"
-    document = ezdxf.new("R2010", setup=False, units=1 if inches else 4)
-    document.header["$MEASUREMENT"] = 0 if inches else 1
-    for name, colour in LAYERS.items():
-        document.layers.add(name, color=colour)
+    document = dxf.begin(LAYERS, inches=shown_in("m").name == "in")
     space = document.modelspace()
     offset = cutting.kerf / 2 if cutting.drawn == "torch path" else 0.0
     lead = max(0.01, 0.25 * work.plate.thickness)
@@ -251,17 +245,8 @@ def _words(space: Modelspace, work: PlateWork, cutting: Cutting, lead: float) ->
     )
     for i, line in enumerate(notes(work, cutting)):
         down = (y0 - lead) * _per_metre() - (2 + 1.7 * i) * size
-        text = space.add_text(escaped(line), height=size, dxfattribs={"layer": "notes"})
+        text = space.add_text(dxf.escaped(line), height=size, dxfattribs={"layer": "notes"})
         text.set_placement((x0 * _per_metre(), down))
-
-
-def escaped(text: str) -> str:
-    """A text that DXF shows as it is: no codes of its own (%%, ^), no line breaks.
-
-    Readers differ in what they make of a caret; a look-alike stands for it.
-    """
-    shown = "".join(letter if letter.isprintable() else " " for letter in text)
-    return shown.replace("^", "\N{MODIFIER LETTER CIRCUMFLEX ACCENT}").replace("%%", "%%%" * 2)
 
 
 def _free_place(work: PlateWork, size: float) -> Point:
@@ -303,24 +288,18 @@ def read_back(path: Path) -> Audit:
     PlatestackError
         If the file is no DXF, or has no closed outline.
     """
-    import ezdxf
-    from ezdxf.path import make_path
     from shapely import Polygon
 
-    try:
-        document = ezdxf.readfile(path)
-    except (OSError, ezdxf.DXFError) as error:
-        raise PlatestackError(f"{path}: cannot be read back: {error}") from error
-    errors = [entry.message for entry in document.audit().errors]
+    document, errors = dxf.read(path)
     unit = 0.0254 if document.units == 1 else 1e-3
     found: dict[str, list[Polygon]] = {"finished": [], "cut": []}
     for entity in document.modelspace():
         if entity.dxf.layer in found:
-            contour = make_path(entity)
-            if not contour.is_closed:
+            contour = dxf.contour(entity, 5e-6 / unit)
+            if not contour:
                 errors.append(f"an open contour on layer {entity.dxf.layer}")
                 continue
-            polygon = Polygon([(p.x * unit, p.y * unit) for p in contour.flattening(5e-6 / unit)])
+            polygon = Polygon([(x * unit, y * unit) for x, y in contour])
             if not polygon.is_valid:
                 errors.append(f"a contour that crosses itself on layer {entity.dxf.layer}")
             found[entity.dxf.layer].append(polygon)

@@ -10,6 +10,7 @@ is bored too where what tolerances leave of it as cut is too narrow (`tolerance.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -117,6 +118,17 @@ def plan(press: Press, cutting: Cutting) -> tuple[PlateWork, ...]:
         for stack in (press.bed, press.crosshead)
         for index, plate in enumerate(stack.plates)
     )
+
+
+def alike(works: Iterable[PlateWork]) -> list[list[PlateWork]]:
+    """Plates of a stack in groups that are the same part, wherever they stand."""
+    groups: dict[object, list[PlateWork]] = {}
+    for work in works:
+        plate = work.plate
+        key = (work.stack, plate.role, plate.shape, plate.thickness, plate.bought,
+               plate.material.grade, plate.normal, plate.grooved, work.milled)  # fmt: skip
+        groups.setdefault(key, []).append(work)
+    return list(groups.values())
 
 
 def _plate(number: str, press: Press, stack: Stack, plate: Plate, cutting: Cutting) -> PlateWork:

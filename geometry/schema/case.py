@@ -10,6 +10,7 @@ from __future__ import annotations
 from platestack.geometry.schema.comparing import Compare
 from platestack.geometry.schema.cutting import Cutting
 from platestack.geometry.schema.cylinder import CylinderWish
+from platestack.geometry.schema.drawings import Drawings
 from platestack.geometry.schema.duty import (
     GivenMaterial,
     Limits,
@@ -51,5 +52,6 @@ class Case(Section):
     prices: Prices | None = None
     stock: tuple[StockPlate, ...] = ()
     cutting: Cutting = Cutting()
+    drawings: Drawings = Drawings()
     compare: Compare = Compare()
     materials: dict[Name, GivenMaterial] = {}

@@ -72,9 +72,13 @@ def capacity(value: float) -> str:
 
 
 def dimension(metres: float) -> str:
-    """Write a length on a drawing: mm to six digits, or inches to three decimals; no unit."""
+    """Write a length on a drawing, no unit: mm to six digits, or inches to three decimals.
+
+    Sixteenths of an inch are written whole, such as 3.0625.
+    """
     value = metres / shown_in("m").scale
-    text = f"{value:.3f}".rstrip("0").rstrip(".") if system() == "US" else f"{value:.6g}"
+    places = 4 if fraction(abs(metres)) else 3
+    text = f"{value:.{places}f}".rstrip("0").rstrip(".") if system() == "US" else f"{value:.6g}"
     return "0" if text in ("-0", "") else text
 
 

@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from platestack.geometry import case as case_file
-from platestack.geometry import layout
+from platestack.geometry import dxf, layout
 from platestack.geometry.cutting import drawing, nesting
 from platestack.geometry.cutting.work import hole_work, perimeter, plan
 from platestack.geometry.mesher import step
@@ -206,7 +206,7 @@ def test_notes_are_shown_as_they_are(text):
     import ezdxf
 
     space = ezdxf.new("R2010").modelspace()
-    shown = space.add_text(drawing.escaped(text)).plain_text()
+    shown = space.add_text(dxf.escaped(text)).plain_text()
     text = text.replace("^", "\N{MODIFIER LETTER CIRCUMFLEX ACCENT}")
     assert shown == "".join(letter if letter.isprintable() else " " for letter in text)
 

@@ -29,7 +29,7 @@ COMMANDS = {
     "view": "viewing", "report": "reporting",
     "compare": "comparing", "sensitivity": "sensing", "optimise": "optimising",
     "sweep": "sweeping", "offcentre": "offcentre",
-    "cut": "cutting", "buy": "buying",
+    "draw": "drawing", "cut": "cutting", "buy": "buying",
     "assemble": "assembling", "tighten": "tightening", "proof": "proof",
     "page": "page", "tables": "viewing", "self-test": "selftest",
 }  # fmt: skip

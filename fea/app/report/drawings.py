@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from html import escape
 from itertools import pairwise
 from typing import Any
@@ -106,22 +105,9 @@ def alike(plates: Sequence[Plate]) -> list[list[Plate]]:
     """Plates in groups that are the same part, wherever they stand, in order of the first."""
     groups: dict[object, list[Plate]] = {}
     for plate in plates:
-        key = plate.role, *_shape(plate), plate.thickness, plate.material.grade, plate.normal
+        key = plate.role, *plate.shape, plate.thickness, plate.material.grade, plate.normal
         groups.setdefault(key, []).append(plate)
     return list(groups.values())
-
-
-def _shape(plate: Plate) -> tuple[object, ...]:
-    """Outline and openings as seen from the plate's own middle."""
-    x, y = plate.outline.centre
-    holes = []
-    for hole in plate.holes:
-        if isinstance(hole, Groove):
-            at: Any = round(hole.at - (y if hole.along == "x" else x), 9)
-        else:
-            at = (round(hole.at[0] - x, 9), round(hole.at[1] - y, 9))
-        holes.append(replace(hole, at=at))
-    return replace(plate.outline, centre=(0.0, 0.0)), tuple(holes)
 
 
 def elevation(press: Press, axis: int = 0) -> DrawingSheet:

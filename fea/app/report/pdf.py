@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from dataclasses import asdict
-from importlib.resources import as_file, files
-from pathlib import Path
+from importlib.resources import files
 from typing import Any
 
 from platestack.fea.app.report.blocks import (
@@ -17,55 +15,40 @@ from platestack.fea.app.report.blocks import (
     Picture,
     TableBlock,
 )
+from platestack.fea.support import typesetting
 from platestack.geometry.units import system
 
 
 def render(dossier: Dossier) -> bytes:
     """Set a dossier; fonts are embedded."""
-    import typst
-
-    with tempfile.TemporaryDirectory() as made:
-        folder = Path(made)
-        sections = [
-            {"title": s.title, "blocks": [_plain(b, folder) for b in s.blocks]}
-            for s in dossier.sections
-        ]
-        content = {"title": dossier.title, "subtitle": dossier.subtitle, "sections": sections}
-        (folder / "content.json").write_text(json.dumps(content), encoding="utf-8")
-        with as_file(files("platestack.fea.app.report") / "assets" / "dossier.typ") as template:
-            text = template.read_text(encoding="utf-8")
-            paper = "us-letter" if system() == "US" else "a4"
-            text = text.replace('page("a4"', f'page("{paper}"')
-            (folder / "dossier.typ").write_text(text, encoding="utf-8")
-        pdf: bytes = typst.compile(str(folder / "dossier.typ"), root=made, font_paths=[fonts()])
-        return pdf
+    beside: dict[str, bytes] = {}
+    sections = [
+        {"title": s.title, "blocks": [_plain(b, beside) for b in s.blocks]}
+        for s in dossier.sections
+    ]
+    content = {"title": dossier.title, "subtitle": dossier.subtitle, "sections": sections}
+    beside["content.json"] = json.dumps(content).encode()
+    assets = files("platestack.fea.app.report") / "assets"
+    text = (assets / "dossier.typ").read_text(encoding="utf-8")
+    paper = "us-letter" if system() == "US" else "a4"
+    return typesetting.pdf(text.replace('page("a4"', f'page("{paper}"'), beside)
 
 
 PAGE, TALLEST = 170.0, 215.0
 """Width of the text on a page, and the tallest picture (mm)."""
 
 
-def fonts() -> str:
-    """Directory of the fonts that come with the plotting library."""
-    from importlib.util import find_spec
-
-    spec = find_spec("matplotlib")
-    assert spec is not None
-    assert spec.origin is not None
-    return str(Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf")
-
-
-def _plain(block: Block, folder: Path) -> dict[str, Any]:
+def _plain(block: Block, beside: dict[str, bytes]) -> dict[str, Any]:
     """A block as data; pictures go to files, formulae into the template's mathematics."""
     kind = type(block).__name__.lower()
     if isinstance(block, Picture):
         file = block.name + (".svg" if block.data.startswith(b"<svg") else ".png")
-        (folder / file).write_bytes(block.data)
+        beside[file] = block.data
         return {"kind": kind, "file": file, "caption": block.caption, "alt": block.alt,
                 "width": _share(block.data)}  # fmt: skip
     if isinstance(block, Beside):
-        inner = [_plain(b, folder) for b in block.blocks]
-        return {"kind": kind, "picture": _plain(block.picture, folder), "blocks": inner}
+        inner = [_plain(b, beside) for b in block.blocks]
+        return {"kind": kind, "picture": _plain(block.picture, beside), "blocks": inner}
     data = asdict(block)
     if isinstance(block, Calculation):
         from platestack.fea.app.report.formula import typst as mathematics  # slow to load

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from platestack.fea.checks.cylinder import relief_of
 from platestack.fea.checks.hydraulics import plant_of
 from platestack.fea.jobs.buying.line import Operation, OrderLine, Size
+from platestack.fea.jobs.buying.parts import BARS, CYLINDER
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 from platestack.geometry.units import quantity
@@ -65,7 +66,7 @@ def standing(case: Case) -> Iterator[OrderLine]:
         "F01", "foot plate", "plates and cutting", "assembly", 21, 4, "made",
         "levelled and shimmed; the frame between feet and bed is not designed here", "S235JR",
         Size("plate", (FOOT, side, side)), Size("plate", (FOOT, side, side)), mass, mass,
-        guess=2.5 * mass * 4,
+        "F01", guess=2.5 * mass * 4,
     )  # fmt: skip
     yield OrderLine(
         "F02",
@@ -83,7 +84,7 @@ def forgotten(lines: Sequence[OrderLine], press: Press, case: Case) -> Iterator[
     """What is usually forgotten; offcuts, freight and set-ups follow from the other lines."""
     bought = sum(line.order_mass * line.quantity for line in lines)
     finished = sum(line.mass * line.quantity for line in lines)
-    made = [line for line in lines if line.way == "made" and line.drawing]
+    made = [x for x in lines if x.way == "made" and (x.cut_file or x.supplier in (BARS, CYLINDER))]
     yield OrderLine(
         "V01",
         "freight",

@@ -153,8 +153,9 @@ def form(made: Materials) -> list[list[Any]]:
         if line.guess or line.operations:
             size = line.order.words() or line.finished.words()
             mass = fixed(line.order_mass, "kg", 1) if line.order_mass else ""
+            drawings = "; ".join(filter(None, (line.drawing, line.cut_file)))
             table.append([line.number, line.name, line.standard, line.material, size,
-                          line.quantity, mass, line.drawing, "", "", ""])  # fmt: skip
+                          line.quantity, mass, drawings, "", "", ""])  # fmt: skip
     return table
 
 

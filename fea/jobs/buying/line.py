@@ -85,6 +85,7 @@ class OrderLine:
     order_mass: float = 0.0
     """Of one, as bought."""
     drawing: str = ""
+    """Number of the drawing that `platestack draw` makes of it."""
     pieces: tuple[str, ...] = ()
     """Names of the pieces of `geometry.masses` that it is, or is a part of."""
     operations: tuple[Operation, ...] = ()
@@ -95,6 +96,8 @@ class OrderLine:
     lead_given: bool = False
     quote: float | None = None
     """Price of one, as quoted."""
+    cut_file: str = ""
+    """Name of the contour that `platestack cut` writes."""
 
     @property
     def steel(self) -> float:

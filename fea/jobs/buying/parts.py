@@ -12,7 +12,8 @@ from platestack.fea.hand.cost import Item
 from platestack.fea.jobs.buying.line import Operation, OrderLine, Size
 from platestack.fea.jobs.buying.stock_sizes import bar, tube, volume
 from platestack.geometry import masses, tables
-from platestack.geometry.cutting.work import PlateWork, plan
+from platestack.geometry.bodies import cylinder_parts
+from platestack.geometry.cutting.work import PlateWork, alike, plan
 from platestack.geometry.parts import ClampBolt, Press, Stack, TieRod
 from platestack.geometry.schema import Case
 from platestack.geometry.schema.fastening import Fastening
@@ -33,12 +34,14 @@ def operations(names: tuple[str, ...], costs: Costs, share: float = 1.0) -> tupl
 
 
 def plates(press: Press, case: Case, costs: Costs) -> Iterator[OrderLine]:
-    """Every plate, under the number of its cut file."""
-    for work in plan(press, case.cutting):
-        yield _plate(work, costs)
+    """Every plate, under the number of its cut file; those that are alike share a drawing."""
+    works = plan(press, case.cutting)
+    drawn = {work.number: group[0].number for group in alike(works) for work in group}
+    for work in works:
+        yield _plate(work, drawn[work.number], costs)
 
 
-def _plate(work: PlateWork, costs: Costs) -> OrderLine:
+def _plate(work: PlateWork, drawn: str, costs: Costs) -> OrderLine:
     plate, name = work.plate, f"{work.stack} {work.plate.name}"
     size = plate.bought, work.blank.length, work.blank.width
     outline = plate.outline
@@ -48,8 +51,8 @@ def _plate(work: PlateWork, costs: Costs) -> OrderLine:
         material=plate.material.grade,
         finished=Size("plate", (plate.thickness, outline.length, outline.width)),
         order=Size("plate", size), mass=plate.mass, order_mass=work.stock_mass,
-        drawing=f"{work.number}.dxf", pieces=(name,), operations=operations((name,), costs),
-        guess=1.8 * work.stock_mass,
+        drawing=drawn, cut_file=f"{work.number}.dxf", pieces=(name,),
+        operations=operations((name,), costs), guess=1.8 * work.stock_mass,
         note="; ".join(("cut", *({f"{h.way} holes" for h in work.holes if h.way != "cut"}),
                         *(f"machine {w}" for w in work.milled))),
     )  # fmt: skip
@@ -81,10 +84,11 @@ def rods(press: Press, costs: Costs) -> Iterator[OrderLine]:
         "turned all over, thicker between the seats" if rod.seat == "shoulder" else
         "bar to size; thread both ends, face, centre holes",
     )  # fmt: skip
+    words, listed = _nut_words(rod)
     yield OrderLine(
-        "N01", "nut", NUTS, "rods", 28, rod.nuts * count, "bought", _nut_words(rod),
-        rod.material.grade,
+        "N01", "nut", NUTS, "rods", 28, rod.nuts * count, "bought", words, rod.material.grade,
         Size("plate", (rod.nut_height, rod.nut_across_flats, rod.nut_across_flats)),
+        drawing="" if listed else "N01",
         mass=rod.nut_mass, order_mass=rod.nut_mass, pieces=named["nuts"],
         operations=operations(named["nuts"], costs), guess=6.0 * rod.nut_mass * rod.nuts * count,
     )  # fmt: skip
@@ -108,41 +112,45 @@ def rods(press: Press, costs: Costs) -> Iterator[OrderLine]:
         )  # fmt: skip
 
 
-def _nut_words(rod: TieRod) -> str:
-    """Designation of the nut: of its standard where it has its sizes."""
-    usual = tables.rod_nut(tables.rod_thread(rod.thread))
-    listed = tables.nut(tables.rod_thread(rod.thread).d)
-    alike = abs(usual.across_flats - rod.nut_across_flats) < 1e-6
-    if alike and abs(listed.height - rod.nut_height) < 1e-6:
-        return f"hexagon nut {rod.thread}, {listed.source.split(',')[0]}"
-    return (
-        f"hexagon nut {rod.thread}, to the sizes given: higher than {listed.source.split(',')[0]}"
-    )
+def _nut_words(rod: TieRod) -> tuple[str, bool]:
+    """Designation of the nut, and whether its standard has its sizes, so that it needs no drawing.
+
+    Of a trapezoidal thread no standard has nuts.
+    """
+    thread = tables.rod_thread(rod.thread)
+    usual, listed = tables.rod_nut(thread), tables.nut(thread.d)
+    standard = listed.source.split(",")[0]
+    same = abs(usual.across_flats - rod.nut_across_flats) + abs(listed.height - rod.nut_height)
+    if same < 1e-6 and standard.split()[0] in ("ISO", "DIN", "ASME") and rod.thread[:2] != "Tr":
+        return f"hexagon nut {rod.thread}, {standard}", True
+    more = "higher than" if rod.nut_height > listed.height else "not of the sizes of"
+    return f"hexagon nut {rod.thread}, to the sizes given: {more} {standard}", False
 
 
 def cylinder(press: Press, case: Case, costs: Costs) -> Iterator[OrderLine]:
     """The cylinder's parts; what the price table has for the whole is shared by mass."""
     made = press.cylinder
     assert made is not None, "geometry.layout puts one into every press"
-    long = made.piston + made.stroke + made.gland
-    out = made.stroke + made.gland + made.protrusion
+    screwed = case.cylinder.gland_bolts is None
+    outer = made.thread_diameter if screwed else made.bore
+    turned = cylinder_parts(made, threaded=screwed)
     parts = (
         ("Z01", "cylinder tube", "honed H8, ports to be agreed", made.material,
-         ("tube", (made.outer_diameter, made.bore, long)), True, 42),
+         ("tube", (made.outer_diameter, made.bore, turned["Z01"].length)), True, 42),
         ("Z02", "cylinder bottom", "joined to the tube as its maker's procedure says",
          made.bottom_material, ("bar", (made.outer_diameter, made.bottom)), False, 28),
-        ("Z03", "gland", f"thread {_pitch(made.thread_diameter, made.thread_pitch)}",
-         made.material, ("tube", (made.bore, made.ram, made.gland)), False, 28),
+        ("Z03", "gland", f"thread {_pitch(made.thread_diameter, made.thread_pitch)}" if screwed
+         else "bolted", made.material, ("tube", (outer, made.ram, made.gland)), False, 28),
         ("Z04", "piston", "clearance "
          + Size("plate", (made.clearance,)).words() + " on the radius", made.ram_material,
-         ("bar", (made.bore, made.piston)), False, 28),
-        ("Z05", "ram", "chromed and ground f7", made.ram_material, ("bar", (made.ram, out)), False,
-         42),
+         ("bar", (made.piston_diameter, made.piston)), False, 28),
+        ("Z05", "ram", "chromed and ground f7", made.ram_material,
+         ("bar", (made.ram, turned["Z05"].length)), False, 42),
     )  # fmt: skip
     for number, name, standard, steel, (form, sizes), honed, lead in parts:
         size = Size(form, sizes)  # type: ignore[arg-type]
         order = tube(*sizes, honed=honed) if form == "tube" else bar(*sizes, turned=name != "ram")
-        mass = volume(size) * steel.density
+        mass = turned[number].volume * steel.density
         yield OrderLine(
             number, name, CYLINDER, "cylinder", lead, 1, "made", standard, steel.grade, size, order,
             mass, volume(order) * steel.density, number, ("cylinder",),
@@ -251,5 +259,5 @@ def _joined(number: str, stack: Stack) -> Iterator[OrderLine]:
         number, f"{stack.name} weld seams", WORKSHOP, "plates", 7, 1, "made",
         f"fillet, throat {Size('plate', (own.throat,)).words()}, along both long edges of each "
         f"interface, {Size('plate', (run,)).words()} in all", "filler metal", mass=metal,
-        order_mass=metal, guess=25.0 * metal,
+        order_mass=metal, drawing="A01", guess=25.0 * metal,
     )  # fmt: skip

@@ -16,11 +16,12 @@ from typer.testing import CliRunner
 
 from platestack.fea.app import report
 from platestack.fea.app.cli import app
-from platestack.fea.app.report import formula, pdf, pictures
+from platestack.fea.app.report import formula, pictures
 from platestack.fea.app.report.scene import scene, unpack
 from platestack.fea.pictures.view import read_run
 from platestack.fea.results import run_directory
 from platestack.fea.results.summary import Figure
+from platestack.geometry.drafting import lettering
 from platestack.geometry.errors import UsageError
 from platestack.geometry.units import dimension, figure, quantity
 
@@ -168,7 +169,7 @@ def test_every_formula_of_a_run_is_accepted_by_the_typesetter(small_run, tmp_pat
         source = formula.typst(text).replace("\\", "\\\\").replace('"', '\\"')
         file = tmp_path / "one.typ"
         file.write_text(f'#eval("{source}", mode: "math")', encoding="utf-8")
-        assert typst.compile(str(file), font_paths=[pdf.fonts()])
+        assert typst.compile(str(file), font_paths=[lettering.fonts()])
 
 
 def test_the_scene_holds_the_fields_of_the_run(small_run):

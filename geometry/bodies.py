@@ -1,0 +1,154 @@
+"""Parts of a press as solids, from which drawings take dimensions and lists take masses. In m."""
+
+from __future__ import annotations
+
+import math
+
+from platestack.geometry import tables
+from platestack.geometry.cutting.drawing import vertices
+from platestack.geometry.cutting.work import HoleWork, PlateWork
+from platestack.geometry.cylinder_part import Cylinder
+from platestack.geometry.drafting.solids import Flat, Opening, Slot, Step, Turned
+from platestack.geometry.parts import Press, TieRod
+from platestack.geometry.shapes import Outline, RoundHole
+from platestack.geometry.units import dimension, shown_in
+
+MADE = {"cut": "as cut", "bored": "bored", "drilled": "drilled"}
+
+
+def thread_words(rod: TieRod, *, nut: bool = False) -> str:
+    """Designation of a rod's thread with its tolerance class, the usual medium one.
+
+    6g and 6H (ISO 965-1), 7e and 7H (ISO 2904), 2A and 2B (ASME B1.1): common practice.
+    """
+    if rod.thread.startswith("Tr"):
+        return f"{rod.thread} - {'7H' if nut else '7e'}"
+    if rod.thread.startswith("M"):
+        return f"{rod.thread} - {'6H' if nut else '6g'}"
+    return f"{rod.thread} - {'2B' if nut else '2A'}"
+
+
+def rod(press: Press, one: TieRod) -> Turned:
+    """A rod: threads at both ends, and between them shank or shoulder; left is its lower end."""
+    thread = tables.rod_thread(one.thread)
+    end, length = one.thread_length, one.length
+    cut = Step(thread.d, end, thread=thread_words(one), pitch=thread.pitch)
+    chamfers = (thread.pitch, thread.pitch)
+    if 2 * end >= length - 1e-9:
+        return Turned((Step(thread.d, length, thread=cut.thread, pitch=cut.pitch),),
+                      chamfers=chamfers)  # fmt: skip
+    if one.seat != "shoulder":
+        return Turned((cut, Step(one.diameter, length - 2 * end), cut), chamfers=chamfers)
+    low = press.bed.nut_face - one.reach
+    assert one.seat_annulus is not None
+    seat = press.bed.seat_face(one.seat_annulus)
+    below = (press.bed.load_face if seat is None else seat) - low
+    above = length - below - one.between
+    steps = (
+        cut, Step(one.diameter, below - end), Step(one.seat_outer, one.between),
+        Step(one.diameter, above - end), cut,
+    )  # fmt: skip
+    lengths = ((0.0, end), (0.0, below), (below, length - above), (length - end, length))
+    return Turned(tuple(s for s in steps if s.length > 1e-9), (), lengths, chamfers)
+
+
+def nut(one: TieRod) -> Flat:
+    """A hexagon nut."""
+    thread = tables.rod_thread(one.thread)
+    corner = one.nut_across_flats / math.sqrt(3)
+    turns = (math.radians(60 * i) for i in range(6))
+    contour = tuple((corner * math.cos(a), corner * math.sin(a), 0.0) for a in turns)
+    hole = Opening((0.0, 0.0), thread.d, thread=thread_words(one, nut=True))
+    return Flat(contour, one.nut_height, (hole,), hexagon=True)
+
+
+def ring(outer: float, inner: float, length: float, inner_words: str = "") -> Turned:
+    """A washer, a sleeve, a flange."""
+    return Turned((Step(outer, length),), (Step(inner, length, words=inner_words),))
+
+
+def plain(diameter: float, length: float, chamfer: float = 0.0) -> Turned:
+    """A dowel or a disc."""
+    return Turned((Step(diameter, length),), chamfers=(chamfer, chamfer))
+
+
+def block(length: float, width: float, thickness: float) -> Flat:
+    """A rectangular block."""
+    corners = vertices(Outline(length, width))
+    return Flat(tuple(corners), thickness)
+
+
+def plate(work: PlateWork) -> Flat:
+    """A finished plate about its own middle, with its openings and slots."""
+    own = work.plate
+    x, y = own.outline.centre
+    contour = tuple((u - x, v - y, bulge) for u, v, bulge in vertices(own.outline))
+    slots = tuple(
+        Slot(s.along, s.at - (y if s.along == "x" else x), s.width, s.depth, s.head_width,
+             s.head_depth) for s in work.slots
+    )  # fmt: skip
+    shaped = own.outline.corners != "straight" and own.outline.corner > 0
+    return Flat(
+        contour, own.thickness, tuple(_opening(hole, (x, y)) for hole in work.holes), slots,
+        own.outline.corners if shaped else "", own.outline.corner if shaped else 0.0,
+    )  # fmt: skip
+
+
+def _opening(hole: HoleWork, middle: tuple[float, float]) -> Opening:
+    shape = hole.finished
+    at = shape.at[0] - middle[0], shape.at[1] - middle[1]
+    if isinstance(shape, RoundHole):
+        words = MADE[hole.way]
+        if hole.passes:
+            words += f"; position ⌀ {dimension((shape.diameter - hole.passes) / 2)}"
+        return Opening(at, shape.diameter, words=words)
+    return Opening(at, 0.0, shape.length, shape.width, shape.radius, words=MADE[hole.way])
+
+
+def _gland_thread(made: Cylinder, suffix: str) -> str:
+    """Designation of the gland's thread; in inches its sizes, as no inch series has it."""
+    sizes = dimension(made.thread_diameter), dimension(made.thread_pitch)
+    if shown_in("m").name == "mm":
+        return f"M{sizes[0]}x{sizes[1]} - {suffix}"
+    return f"60° thread {sizes[0]} × {sizes[1]} - {suffix}"
+
+
+def tube(made: Cylinder, *, threaded: bool) -> Turned:
+    """The cylinder's tube: honed, its gland's thread at the right end."""
+    length = made.piston + made.stroke + made.gland
+    cut = made.thread_length if threaded else 0.0
+    bore = Step(made.bore, length - cut, "H8", words="honed")
+    inside: tuple[Step, ...] = (bore,)
+    if threaded:
+        inside = (bore, Step(made.thread_diameter, cut, thread=_gland_thread(made, "6H"),
+                             pitch=made.thread_pitch))  # fmt: skip
+    return Turned((Step(made.outer_diameter, length),), inside)
+
+
+def gland(made: Cylinder, *, threaded: bool) -> Turned:
+    """The gland: a spigot in the bore, and its thread at the outer end."""
+    cut = made.thread_length if threaded else 0.0
+    outside: tuple[Step, ...] = (Step(made.bore, made.gland - cut, "f7"),)
+    if threaded:
+        outside = (*outside, Step(made.thread_diameter, cut, thread=_gland_thread(made, "6g"),
+                                  pitch=made.thread_pitch))  # fmt: skip
+    return Turned(tuple(s for s in outside if s.length > 1e-9), (Step(made.ram, made.gland),))
+
+
+def piston(made: Cylinder) -> Turned:
+    """The piston, with its clearance in the bore."""
+    return plain(made.piston_diameter, made.piston)
+
+
+def ram(made: Cylinder) -> Turned:
+    """The ram, from the piston to its outer end."""
+    length = made.stroke + made.gland + made.protrusion
+    return Turned((Step(made.ram, length, "f7", words="hard chromed; ground"),))
+
+
+def cylinder_parts(made: Cylinder, *, threaded: bool) -> dict[str, Turned]:
+    """Tube, bottom, gland, piston and ram by part number; `threaded`: the gland is screwed in."""
+    return {
+        "Z01": tube(made, threaded=threaded), "Z02": plain(made.outer_diameter, made.bottom),
+        "Z03": gland(made, threaded=threaded), "Z04": piston(made), "Z05": ram(made),
+    }  # fmt: skip
