@@ -86,13 +86,14 @@ def _words_of(span: Span, lines: Sequence[float]) -> _Laid:
         for centre in (b + out + half + step, a - out - half - step):
             if free(centre):
                 ends = centre - long / 2, centre + long / 2
-                return _Laid(span, ends, (min(a - out, ends[0]), max(b + out, ends[1])))
+                reach = min(a - out, ends[0] - CLEAR), max(b + out, ends[1] + CLEAR)
+                return _Laid(span, ends, reach)
     raise AssertionError("four hundred millimetres hold some words")
 
 
 def _fits(laid: _Laid, level: list[_Laid], below: list[list[_Laid]]) -> bool:
     """Whether a dimension fits into a level that others are in, over the levels below it."""
-    if any(laid.reach[0] < o.reach[1] + CLEAR and o.reach[0] < laid.reach[1] + CLEAR
+    if any(laid.reach[0] < o.reach[1] - 1e-6 and o.reach[0] < laid.reach[1] - 1e-6
            for o in level):  # fmt: skip
         return not level
     ends = laid.span.a, laid.span.b

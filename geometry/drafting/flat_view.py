@@ -134,8 +134,8 @@ def _labelled(part: Flat, k: float, top: float) -> list[Label]:
             lines = (f"{times}{sizes[0]} × {sizes[1]}", f"corners R {sizes[2]}",
                      *((one.words,) if one.words else ()))  # fmt: skip
         made.append(Label(anchor, lines, shown))
-    for slot in part.slots:
-        made.append(_slot_label(slot, k, part, top))
+    for number, slot in enumerate(part.slots):
+        made.append(_slot_label(slot, k, part, top, (1.6 - 0.3 * number) % 1.6 - 0.8))
     if part.corner_size:
         text = dimension(part.corner_size)
         words = f"R {text}" if part.corner == "rounded" else f"{text} × 45°"
@@ -145,15 +145,17 @@ def _labelled(part: Flat, k: float, top: float) -> list[Label]:
     return made
 
 
-def _slot_label(slot: Slot, k: float, part: Flat, top: float) -> Label:
+def _slot_label(slot: Slot, k: float, part: Flat, top: float, where: float) -> Label:
+    """Label of a slot; one along x is pointed at where a part `where` of half its length says."""
     sizes = [dimension(v) for v in (slot.width, slot.depth, slot.head_width, slot.head_depth)]
     lines = [f"{'T-slot' if slot.head_width else 'slot'} {sizes[0]} × {sizes[1]} deep"]
     shown = [(f"slot {slot.along}", f"{sizes[0]} × {sizes[1]}")]
     if slot.head_width:
         lines.append(f"head {sizes[2]} × {sizes[3]}")
         shown.append((f"head {slot.along}", f"{sizes[2]} × {sizes[3]}"))
-    x1 = k * part.box[2]
-    anchor = (0.8 * x1, k * slot.at) if slot.along == "x" else (k * (slot.at + slot.width / 2), top)
+    anchor = where * k * part.box[2], k * slot.at
+    if slot.along == "y":
+        anchor = k * (slot.at + slot.width / 2), top
     return Label(anchor, tuple(lines), tuple(shown))
 
 

@@ -143,11 +143,19 @@ def _block(
                 draft.own().stroke((x, y), (x, y + ROW), ink="thin")
             draft.own().words((x + 1.2, y + ROW - SMALL - 0.6), name, SMALL, "left")
             large = LARGE if name in ("title", "drawing number") else TEXT
-            shown, height = fitted(text, long - 2.4, large)
-            draft.words((x + 1.2, y + 1.3), shown, height, "left")
+            for line, height, up in _in_field(text, long - 2.4, large):
+                draft.words((x + 1.2, y + up), line, height, "left")
             if name == "projection":
                 _projection(draft, head.projection, (x + long / 2 + 6.0, y + ROW / 2))
             x += long
+
+
+def _in_field(text: str, room: float, height: float) -> list[tuple[str, float, float]]:
+    """Lines of a field with their height and place: one as large as fits, or two small ones."""
+    first, *rest = wrapped(text, room, SMALL)
+    if not rest:
+        return [(*fitted(text, room, height), 1.3)]
+    return [(first, SMALL, 3.2), (*fitted(" ".join(rest), room, SMALL), 0.6)]
 
 
 def _projection(draft: Draft, angle: str, at: tuple[float, float]) -> None:

@@ -60,10 +60,24 @@ def broken_at(along: Callable[[float], float], part: Turned, scale: float) -> fl
     return along((a + b) / 2)
 
 
+def assembled(draft: Draft, part: Turned, at: float, scale: float, lean: int = 1) -> None:
+    """Draw a part in the section of an assembly, its left face at a length (m).
+
+    A solid one is cut too where `lean` is 1 or -1, the way in which its section leans; 0 leaves
+    it whole, as rods are.
+    """
+    k = 1e3 * scale
+    silhouette(draft, part, lambda x: k * (at + x), k / 2, lean, within=True)
+
+
 def silhouette(
-    draft: Draft, part: Turned, along: Callable[[float], float], r: float, hatch: float = 45.0
-) -> None:
-    """Draw edges, threads and section of a part; `r` is mm on paper for each metre of diameter."""
+    draft: Draft, part: Turned, along: Callable[[float], float], r: float, lean: int = 1,
+    *, within: bool = False,
+) -> None:  # fmt: skip
+    """Draw edges, threads and section of a part; `r` is mm on paper for each metre of radius.
+
+    `within` an assembly nothing is seen through its bore.
+    """
     broken = broken_at(along, part, 2 * r)
     upper = _upper(part, along, r)
     draft.own()
@@ -73,6 +87,10 @@ def silhouette(
     for x, y in upper:  # edges of steps and chamfers, seen as lines across
         if not part.inside:
             draft.stroke((x, -y), (x, y))
+    if within and not part.inside and lean:
+        for sign in (1, -1):
+            axis = [(upper[0][0], 0.0), (upper[-1][0], 0.0)]
+            _hatch(draft, [(x, sign * y) for x, y in upper], axis, broken, lean)
     _threads(draft, part.outside, along, r, broken, inside=False)
     if part.inside:
         for sign in (1, -1):
@@ -81,8 +99,9 @@ def silhouette(
                 _unbroken(draft, one, two, broken)
             for (x, y), steps in zip((inner[0], inner[-1]), (upper[0], upper[-1]), strict=True):
                 draft.stroke((x, y), (x, sign * steps[1]))
-            _hatch(draft, [(x, sign * y) for x, y in upper], inner, broken, hatch)
-        _faces(draft, part.inside, along, r)
+            _hatch(draft, [(x, sign * y) for x, y in upper], inner, broken, lean)
+        if not within:
+            _faces(draft, part.inside, along, r)
         _threads(draft, part.inside, along, r, broken, inside=True)
     if broken is not None:
         top = max(step.diameter for step in part.outside) * r + 2
@@ -154,7 +173,7 @@ def _faces(
 
 
 def _hatch(
-    draft: Draft, outer: list[Point], inner: list[Point], broken: float | None, angle: float
+    draft: Draft, outer: list[Point], inner: list[Point], broken: float | None, lean: int
 ) -> None:
     """Lines at 45° over the section between two edges."""
     from shapely import LineString, Polygon, box
@@ -165,7 +184,6 @@ def _hatch(
     if shape.is_empty:
         return
     x0, y0, x1, y1 = shape.bounds
-    lean = 1.0 if angle > 0 else -1.0
     high = y1 - y0
     first, last = x0 - high, x1 + high
     step = HATCH * 2**0.5

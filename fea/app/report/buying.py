@@ -18,7 +18,7 @@ def section(run: Run) -> DossierSection:
              f"({summary.height.note})."),
         TableBlock("Everything to buy and make", (
             "part", "what", "designation", "material, as bought", "no.", "mass of one",
-            "as bought, all", "price", "made or bought"),
+            "as bought, all", "price", "made or bought", "drawing"),
             tuple(_row(made, line) for line in made.lines), (4, 5, 6, 7)),
     ]  # fmt: skip
     if made.currency:
@@ -32,7 +32,8 @@ def section(run: Run) -> DossierSection:
         (str(days), line.number, line.name, f"{line.lead} days", buying.STEPS[line.step][1])
         for days, line in made.in_time()), (0, 3)))  # fmt: skip
     blocks.append(Text("platestack buy writes the list as CSV and XLSX, with dates for a wished "
-                       "day of assembly, and a form to ask prices with."))  # fmt: skip
+                       "day of assembly, and a form to ask prices with; platestack draw writes "
+                       "the drawings that it names."))  # fmt: skip
     return DossierSection("What to buy and make", (*blocks, Text(CAUTION, "caution")))
 
 
@@ -42,7 +43,7 @@ def _row(made: Materials, line: OrderLine) -> tuple[str, ...]:
         line.number, line.name, line.standard, " ".join((line.material, size)).strip(),
         f"{line.quantity:g}", quantity(line.mass, "kg") if line.mass else "",
         quantity(line.order_mass * line.quantity, "kg") if line.order_mass else "",
-        price(made.money(line)), line.way,
+        price(made.money(line)), line.way, line.drawing,
     )  # fmt: skip
 
 

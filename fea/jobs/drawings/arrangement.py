@@ -8,12 +8,14 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from platestack.fea.jobs.buying import Materials, OrderLine
+from platestack.fea.jobs.drawings import cylinder
+from platestack.fea.jobs.drawings.balloons import balloons
 from platestack.fea.jobs.drawings.parts import GENERAL
 from platestack.geometry import masses
-from platestack.geometry.drafting.dimensions import Span, spread, tiers
+from platestack.geometry.drafting.dimensions import Span, tiers
 from platestack.geometry.drafting.draft import Draft
 from platestack.geometry.drafting.frame import DrawingHead, SheetDraft, compose
-from platestack.geometry.drafting.lettering import TEXT, fitted, wrapped
+from platestack.geometry.drafting.lettering import wrapped
 from platestack.geometry.drafting.paper import paper
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
@@ -23,8 +25,8 @@ from platestack.geometry.units import capacity, dimension, quantity
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-BALLOON, COLUMN, APART = 4.6, 16.0, 52.0
-"""Radius of a part number's circle; from a view to their column; between the two views (mm)."""
+APART = 52.0
+"""Between the two views (mm)."""
 VISIBLE = 0.1
 """What is seen of a part that is named there (mm²)."""
 LIST, LINE, HIGH = 2.0, 3.6, 205.0
@@ -64,7 +66,7 @@ def general(
             return compose(title, lambda scale: _table(rows), (), (paper("small"),), sheet, (1.0,))
 
         sheets.append(listed)
-    return sheets
+    return [*sheets, lambda sheet: cylinder.assembly(press, case, head, sheet)]
 
 
 def _notes(press: Press, case: Case) -> tuple[str, ...]:
@@ -108,11 +110,11 @@ def _views(press: Press, boxes: tuple[_Box, ...], k: float, projection: str) -> 
     draft, sense = Draft(), 1 if projection == "third" else -1
     front, seen = _view(boxes, k, 0, 1)
     _front_dimensions(front, press, boxes, k)
-    _balloons(front, seen, -1)
+    balloons(front, seen, -1)
     draft.add(front)
     side, also = _view(boxes, k, 1, sense)
     _pitch(side, press, boxes, k, 1)
-    _balloons(side, {n: at for n, at in also.items() if n not in seen}, 1)
+    balloons(side, {n: at for n, at in also.items() if n not in seen}, 1)
     half = [max(abs(v) for box in boxes for v in (box.low[a], box.high[a])) for a in (0, 1)]
     draft.add(side, (k * (half[0] + half[1]) + APART, 0.0))
     return draft
@@ -154,22 +156,6 @@ def _edges(draft: Draft, lines: BaseGeometry) -> None:
     for piece in getattr(lines, "geoms", [lines]):
         if piece.length > 0.05:
             draft.stroke(*piece.coords)
-
-
-def _balloons(draft: Draft, places: dict[str, Point], sense: int) -> None:
-    """Part numbers in circles in a column beside a view, each with a line to its part."""
-    if not places:
-        return
-    x0, _, x1, _ = draft.extent
-    x = x0 - COLUMN if sense < 0 else x1 + COLUMN
-    order = sorted(places.items(), key=lambda item: (item[1][1], item[0]))
-    heights = spread([at[1] for _, at in order], [2 * BALLOON + 1.5] * len(order))
-    for (number, at), y in zip(order, heights, strict=True):
-        draft.own().circle((x, y), BALLOON, ink="thin")
-        draft.stroke((x - sense * BALLOON, y), at, ink="thin")
-        draft.circle(at, 0.5, ink="outline")
-        shown, height = fitted(number, 2 * BALLOON - 2, TEXT)
-        draft.words((x, y - height / 2), shown, height)
 
 
 def _front_dimensions(draft: Draft, press: Press, boxes: tuple[_Box, ...], k: float) -> None:

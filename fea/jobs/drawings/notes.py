@@ -195,6 +195,26 @@ def cylinder(number: str, made: Cylinder, press: Press, case: Case) -> tuple[str
     return (PRESSURE, f"{pressure}; {CERTIFICATE}", *mine[number])
 
 
+def assembled_cylinder(made: Cylinder, press: Press, case: Case) -> tuple[str, ...]:
+    """Notes on the cylinder put together."""
+    factor, spring = made.proof_factor, case.cylinder.return_spring
+    back = f"{spring.count} springs" if spring else "oil in the annulus"
+    lines = [
+        PRESSURE,
+        f"working pressure {quantity(press.working_pressure, 'Pa', 3)}; hydraulic test at "
+        f"{quantity(factor * press.working_pressure, 'Pa', 3)} on the bench, bled, behind a guard",
+        f"ram drawn in; stroke {dimension(made.stroke)}; {quantity(made.oil_volume, 'm³', 3)} of "
+        f"oil a stroke; drawn back by {back}",
+        f"seals, guide rings and wiper (Z10) by the seal maker: largest gap that the seal bridges "
+        f"{dimension(made.seal_gap)} on the radius; grooves are not drawn",
+        "ports, bleed and the joints of bottom and piston are not in the case: agree them",
+    ]
+    fixing = case.ram.fixing
+    lines.append(f"held by {fixing.count} bolts {fixing.thread}, {_circle(fixing, made, case)}"
+                 if fixing else "how it is held to its stack is not in the case")  # fmt: skip
+    return tuple(lines)
+
+
 def _tube(made: Cylinder, case: Case) -> tuple[str, ...]:
     lines = [
         f"bore H8, honed {_rough(0.4)} at most over the piston's way ({PRACTICE}; the seal "
