@@ -57,8 +57,7 @@ def tiers(
     for index, span in enumerate(spans):
         later = [u for other in spans[index + 1 :] for u in (other.a, other.b)]
         laid = _words_of(span, [*later, *blocked])
-        level = next((n for n, level in enumerate(levels) if _fits(laid, level, levels[:n])),
-                     len(levels))  # fmt: skip
+        level = next((n for n in range(len(levels)) if _fits(laid, n, levels)), len(levels))
         if level == len(levels):
             levels.append([])
         levels[level].append(laid)
@@ -91,14 +90,18 @@ def _words_of(span: Span, lines: Sequence[float]) -> _Laid:
     raise AssertionError("four hundred millimetres hold some words")
 
 
-def _fits(laid: _Laid, level: list[_Laid], below: list[list[_Laid]]) -> bool:
-    """Whether a dimension fits into a level that others are in, over the levels below it."""
-    if any(laid.reach[0] < o.reach[1] - 1e-6 and o.reach[0] < laid.reach[1] - 1e-6
-           for o in level):  # fmt: skip
-        return not level
-    ends = laid.span.a, laid.span.b
-    return not any(o.words[0] - CLEAR < u < o.words[1] + CLEAR
-                   for lower in below for o in lower for u in ends)  # fmt: skip
+def _fits(laid: _Laid, level: int, levels: list[list[_Laid]]) -> bool:
+    """Whether a dimension fits into a level: no words are met by lines that pass their level."""
+
+    def crosses(span: Span, other: _Laid) -> bool:
+        return any(other.words[0] - CLEAR < u < other.words[1] + CLEAR for u in (span.a, span.b))
+
+    beside = all(laid.reach[1] <= o.reach[0] + 1e-6 or o.reach[1] <= laid.reach[0] + 1e-6
+                 for o in levels[level])  # fmt: skip
+    nearer = (o for other in levels[:level] for o in other)
+    farther = (o for other in levels[level + 1 :] for o in other)
+    return (beside and not any(crosses(laid.span, o) for o in nearer)
+            and not any(crosses(o.span, laid) for o in farther))  # fmt: skip
 
 
 def _linear(draft: Draft, side: Along, laid: _Laid, v: float) -> None:
@@ -181,19 +184,23 @@ class Label:
     """Role and text of each number."""
 
 
-def labels(draft: Draft, found: Sequence[Label], elbow: float) -> list[float]:
-    """Add labels in a row above a view; the leaders rise to `elbow`, and turn. Where they rise.
+def rising(found: Sequence[Label]) -> list[float]:
+    """Where leaders of labels rise, from left to right: at least a millimetre or so apart."""
+    return spread(sorted(one.anchor[0] for one in found), [1.5] * len(found))
 
-    In the order of their anchors no leader crosses another. Anchors above each other are moved
-    apart by a millimetre or so.
+
+def labels(draft: Draft, found: Sequence[Label], elbow: float) -> None:
+    """Add labels in a row above a view; the leaders rise to `elbow`, and turn.
+
+    In the order of their anchors no leader crosses another.
     """
     order = sorted(found, key=lambda one: one.anchor)
     wide = [max(map(width, one.lines)) for one in order]
     needs = [long + 4.0 for long in wide]
-    rising = spread([one.anchor[0] for one in order], [1.5] * len(order))
-    centres = spread([x + long / 2 for x, long in zip(rising, wide, strict=True)], needs)
+    places = rising(found)
+    centres = spread([x + long / 2 for x, long in zip(places, wide, strict=True)], needs)
     row = elbow + 7.0
-    for one, x, long, centre in zip(order, rising, wide, centres, strict=True):
+    for one, x, long, centre in zip(order, places, wide, centres, strict=True):
         left = centre - long / 2
         draft.own()
         draft.arrow(one.anchor, (x, elbow) if elbow > one.anchor[1] else (left, row))
@@ -202,4 +209,3 @@ def labels(draft: Draft, found: Sequence[Label], elbow: float) -> list[float]:
             draft.words((left, row + CLEAR + number * TEXT * LEADING), line, side="left")
         for role, text in one.shown:
             draft.show(role, text)
-    return rising

@@ -12,6 +12,7 @@ from platestack.geometry.drafting.dimensions import (
     Span,
     labels,
     ordinates,
+    rising,
     tiers,
 )
 from platestack.geometry.drafting.draft import Draft
@@ -40,30 +41,20 @@ def flat_view(part: Flat, scale: float, *, first_angle: bool = True) -> Draft:
         _opening(draft, opening, k)
     draft.own().stroke((x0 - CROSS, 0.0), (x1 + CROSS, 0.0), ink="centre")
     draft.stroke((0.0, y0 - CROSS), (0.0, y1 + CROSS), ink="centre")
-    rising = _labelled(part, k, y1)
-    top = y1
+    found = _labelled(part, k, y1)
     if not part.hexagon:
-        spans = [Span(x0, x1, (y1, y1), dimension(part.box[2] - part.box[0]),
-                      (("length", dimension(part.box[2] - part.box[0])),))]  # fmt: skip
-        at = _rising(rising)
-        top = tiers(draft, "above", spans, y1 - 1.0, blocked=at)
-    labels(draft, rising, top + 3.0)
-    high = part.box[3] - part.box[1]
-    words = f"{'across flats ' if part.hexagon else ''}{dimension(high)}"
-    tiers(draft, "right", [Span(y0, y1, (x1 if not part.hexagon else 0.0,) * 2, words,
-                                (("width", dimension(high)),))], x1 - 1.0)  # fmt: skip
+        text = dimension(part.box[2] - part.box[0])
+        span = Span(x0, x1, (y1, y1), text, (("length", text),))
+        tiers(draft, "above", [span], y1 - 1.0, blocked=rising(found))
+    text = dimension(part.box[3] - part.box[1])
+    words = f"across flats {text}" if part.hexagon else text
+    start = 0.0 if part.hexagon else x1
+    tiers(draft, "right", [Span(y0, y1, (start, start), words, (("width", text),))], x1 - 1.0)
+    labels(draft, found, draft.extent[3] + 3.0)  # words of dimensions may reach above the view
     _coordinates(draft, part, k)
     edge = _edge(part, k, first_angle=first_angle)
     draft.add(edge, (x1 + APART, 0.0))
     return draft
-
-
-def _rising(found: list[Label]) -> list[float]:
-    """Where leaders of labels will rise."""
-    from platestack.geometry.drafting.dimensions import spread
-
-    order = sorted(found, key=lambda one: one.anchor)
-    return spread([one.anchor[0] for one in order], [1.5] * len(order))
 
 
 def _contour(draft: Draft, part: Flat, k: float) -> None:

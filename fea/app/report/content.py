@@ -31,6 +31,8 @@ from platestack.fea.jobs.proof import ProofPlan
 from platestack.fea.jobs.tightening.sheet import TighteningSheet
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import CheckRecord, FactRecord, StackRecord, Summary
+from platestack.geometry.cutting.work import alike
+from platestack.geometry.cutting.work import plan as cutting_plan
 from platestack.geometry.parts import Plate, Press
 from platestack.geometry.units import figure, percent, quantity, shown_in, stock
 
@@ -47,7 +49,7 @@ def make(run: Run, sheet: TighteningSheet | None, test: ProofPlan) -> Dossier:
                 tuple(Text(c, "caution") for c in summary.cautions)),
         _assumptions(summary),
         _loads(summary, press),
-        _geometry(press),
+        _geometry(run),
         _mesh(summary, folder),
         _fields(summary, folder),
         DossierSection("Scene in three dimensions", (Scene(
@@ -125,7 +127,8 @@ def _glance(summary: Summary, press: Press) -> DossierSection:
         for name, c in rows[:NEAREST]
     ))  # fmt: skip
     words = f"Elevation of the press from the front, dimensions in {shown_in('m').name}"
-    drawing = drawings.picture("elevation", drawings.elevation(press), Picture, words)
+    front = drawings.elevation(press).svg(words)
+    drawing = drawings.picture("elevation", front, Picture, words)
     ideal = tuple(Text(words, "caution") for words in summary.ideal)
     changes = TableBlock(
         "What to change, one value each, by quick figures", ("exceeded", "change"),
@@ -180,21 +183,22 @@ def _loads(summary: Summary, press: Press) -> DossierSection:
     ))  # fmt: skip
 
 
-def _geometry(press: Press) -> DossierSection:
-    blocks: list[Block] = [
-        drawings.picture("side", drawings.elevation(press, 1), Picture,
-                         "Elevation of the press from the side, dimensions in "
-                         f"{shown_in('m').name}")]  # fmt: skip
-    for stack in press.stacks:
-        for alike in drawings.alike(stack.plates):
-            plate = alike[0]
-            names = ", ".join(p.name for p in alike[:6]) + (" …" if len(alike) > 6 else "")
-            blocks.append(drawings.picture(
-                f"{stack.name}-{plate.name}".replace(" ", "-"), drawings.plan(plate, press),
-                Picture, f"{stack.name}, {names}: {len(alike)} off, {stock(plate.thickness)} "
-                f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
-                f"dimensions in {shown_in('m').name}",
-            ))  # fmt: skip
+def _geometry(run: Run) -> DossierSection:
+    words = f"Elevation of the press from the side, dimensions in {shown_in('m').name}"
+    side = drawings.elevation(run.press, 1).svg(words)
+    blocks: list[Block] = [drawings.picture("side", side, Picture, words)]
+    for works in alike(cutting_plan(run.press, run.case.cutting)):
+        first, plate = works[0], works[0].plate
+        names = ", ".join(w.plate.name for w in works[:6]) + (" …" if len(works) > 6 else "")
+        blocks.append(drawings.picture(
+            f"plate-{first.number}", drawings.plan(first), Picture,
+            f"{first.number}: {first.stack}, {names}: {len(works)} off, {stock(plate.thickness)} "
+            f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
+            f"dimensions in {shown_in('m').name}, coordinates from the middle",
+        ))  # fmt: skip
+    blocks.append(
+        Text("platestack draw writes drawings of all parts, with notes and title blocks.")
+    )
     return DossierSection("Geometry", tuple(blocks))
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from html import escape
 from itertools import pairwise
 from typing import Any
 
-from platestack.geometry import masses
-from platestack.geometry.parts import Plate, Press
-from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
+from platestack.geometry import bodies, masses
+from platestack.geometry.cutting.work import PlateWork
+from platestack.geometry.drafting import flat_view, svg
+from platestack.geometry.drafting.paper import SCALES
+from platestack.geometry.parts import Press
 from platestack.geometry.units import dimension
 
 INK, STEEL, ROD, OIL, DIM = "#1c2733", "#dfe5ea", "#b9c4cd", "#e9e2d0", "#1f5d8c"
 STACKS = ("bed", "crosshead")
+VIEW = 175.0, 90.0
+"""Largest drawing of a plate (mm)."""
 
 
 class DrawingSheet:
@@ -40,10 +44,6 @@ class DrawingSheet:
     ) -> None:
         """Add a rectangle."""
         self.add("rect", fill, x=x0, y=-y1, width=x1 - x0, height=y1 - y0, rx=r)
-
-    def polygon(self, points: Sequence[tuple[float, float]], fill: str = STEEL) -> None:
-        """Add a closed line."""
-        self.add("polygon", fill, points=" ".join(f"{_n(x)},{_n(-y)}" for x, y in points))
 
     def line(
         self, x0: float, y0: float, x1: float, y1: float, ink: str = DIM, dashed: bool = False
@@ -96,18 +96,9 @@ def _n(value: object) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
-def picture(name: str, sheet: DrawingSheet, make: Callable[..., Any], caption: str) -> Any:
-    """Wrap a sheet with its caption, which is also its alternative text."""
-    return make(name, sheet.svg(caption).encode(), caption, caption)
-
-
-def alike(plates: Sequence[Plate]) -> list[list[Plate]]:
-    """Plates in groups that are the same part, wherever they stand, in order of the first."""
-    groups: dict[object, list[Plate]] = {}
-    for plate in plates:
-        key = plate.role, *plate.shape, plate.thickness, plate.material.grade, plate.normal
-        groups.setdefault(key, []).append(plate)
-    return list(groups.values())
+def picture(name: str, drawn: str, make: Callable[..., Any], caption: str) -> Any:
+    """Wrap a drawing with its caption, which is also its alternative text."""
+    return make(name, drawn.encode(), caption, caption)
 
 
 def elevation(press: Press, axis: int = 0) -> DrawingSheet:
@@ -147,58 +138,12 @@ def elevation(press: Press, axis: int = 0) -> DrawingSheet:
     return sheet
 
 
-def plan(plate: Plate, press: Press) -> DrawingSheet:
-    """One plate seen along its normal, with length, width, holes and their pitch."""
-    o = plate.outline
-    x0, y0, x1, y1 = (1e3 * v for v in o.box)
-    pad = 0.12 * max(x1 - x0, y1 - y0)
-    sheet = DrawingSheet((x0 - 2.1 * pad, y0 - 0.5 * pad, x1 + 2.4 * pad, y1 + 1.9 * pad))
-    c = 1e3 * o.corner
-    if o.corners == "chamfered":
-        sheet.polygon([(x0 + c, y0), (x1 - c, y0), (x1, y0 + c), (x1, y1 - c), (x1 - c, y1),
-                       (x0 + c, y1), (x0, y1 - c), (x0, y0 + c)])  # fmt: skip
-    else:
-        sheet.rect(x0, y0, x1, y1, r=c if o.corners == "rounded" else 0)
-    for hole in plate.holes:
-        _hole(sheet, hole, (x0, y0, x1, y1))
-    sheet.across(x0, x1, y1 + 1.4 * pad, y1)
-    sheet.upright(y0, y1, x0 - 1.4 * pad, x0)
-    round_holes = [h for h in plate.holes if isinstance(h, RoundHole)]
-    for axis in (0, 1):
-        at = sorted({round(1e3 * h.at[axis], 6) for h in round_holes})
-        for a, b in pairwise(at):
-            if axis == 0:
-                sheet.across(a, b, y1 + 0.6 * pad, y1)
-            else:
-                sheet.upright(a, b, x0 - 0.6 * pad, x0)
-    seen: set[float] = set()
-    for hole in sorted(round_holes, key=lambda h: (-h.at[1], -h.at[0])):
-        if hole.diameter in seen:
-            continue
-        seen.add(hole.diameter)
-        count = sum(h.diameter == hole.diameter for h in round_holes)
-        x, y, r = 1e3 * hole.at[0], 1e3 * hole.at[1], 500 * hole.diameter
-        sheet.line(x + 0.7 * r, y + 0.7 * r, x1 + 0.15 * pad, y + 0.7 * r)
-        sheet.words(
-            x1 + 0.2 * pad, y + 0.7 * r, f"{count} × ⌀{dimension(hole.diameter)}", side="start"
-        )
-    if o.corners != "straight":
-        sheet.words(x1 + 0.2 * pad, y0, f"{o.corners} {dimension(o.corner)}", side="start")
-    return sheet
-
-
-def _hole(sheet: DrawingSheet, hole: object, box: tuple[float, float, float, float]) -> None:
-    x0, y0, x1, y1 = box
-    if isinstance(hole, RoundHole):
-        x, y, r = 1e3 * hole.at[0], 1e3 * hole.at[1], 500 * hole.diameter
-        sheet.add("circle", "white", cx=x, cy=-y, r=r)
-        sheet.line(x - 1.2 * r, y, x + 1.2 * r, y)
-        sheet.line(x, y - 1.2 * r, x, y + 1.2 * r)
-    elif isinstance(hole, RectangleHole):
-        x, y, a, b = (1e3 * v for v in (*hole.at, hole.length / 2, hole.width / 2))
-        sheet.rect(x - a, y - b, x + a, y + b, "white", 1e3 * hole.radius)
-        sheet.words(x, y, f"{dimension(hole.length)} × {dimension(hole.width)}")
-    elif isinstance(hole, Groove):
-        at, w = 1e3 * hole.at, 500 * hole.width
-        ends = (x0, at - w, x1, at + w) if hole.along == "x" else (at - w, y0, at + w, y1)
-        sheet.rect(*ends, fill="#f4f6f8")
+def plan(work: PlateWork) -> str:
+    """One plate with its dimensions, as on its drawing, as SVG."""
+    solid = bodies.plate(work)
+    for scale in SCALES:
+        draft = flat_view(solid, scale)
+        x0, y0, x1, y1 = draft.extent
+        if x1 - x0 <= VIEW[0] and y1 - y0 <= VIEW[1]:
+            break
+    return svg(draft, (x0 - 1, y0 - 1, x1 + 1, y1 + 1), f"{work.stack} {work.plate.name}")

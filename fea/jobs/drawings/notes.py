@@ -279,7 +279,7 @@ def _piston(made: Cylinder) -> tuple[str, ...]:
         SEALS,
         "one piece with the ram, or joined to it: the joint carries the return stroke and is not "
         "in the case; agree it",
-        f"mass without grooves; edges broken {dimension(0.001)}",
+        "mass without grooves",
     )
 
 
