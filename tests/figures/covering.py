@@ -20,6 +20,8 @@ from typing import Any
 from tests.figures import trying
 
 SHARED = "fixture "
+TOGETHER = 12
+"""So many files of tests are collected together."""
 
 
 class Noter:
@@ -78,8 +80,8 @@ def _hooks() -> None:
     Noter.pytest_fixture_setup = pytest_fixture_setup  # type: ignore[attr-defined]
 
 
-def collect(tree: Path, files: list[str]) -> dict[str, Any]:
-    """Run files of tests in this process; seconds, uses and lines by context."""
+def collect(tree: Path, files: list[str]) -> dict[str, dict[str, Any]]:
+    """Run files of tests in this process; seconds, uses and lines by context, of each file."""
     import coverage
     import pytest
 
@@ -88,7 +90,8 @@ def collect(tree: Path, files: list[str]) -> dict[str, Any]:
     watch = coverage.Coverage(data_file=None, include=inside, config_file=False)
     noter = Noter(watch)
     watch.start()
-    pytest.main(["--assert=plain", "-p", "no:cacheprovider", *files], plugins=[noter])
+    words = ["--assert=plain", "-p", "no:cacheprovider", "-o", "addopts="]
+    pytest.main([*words, *trying.PLAIN, *files], plugins=[noter])
     watch.stop()
     data = watch.get_data()
     lines: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
@@ -98,10 +101,20 @@ def collect(tree: Path, files: list[str]) -> dict[str, Any]:
             for context in contexts:
                 if context:
                     lines[context][own].append(line)
+    return {file: _part(tree, file, noter, lines) for file in files}
+
+
+def _part(
+    tree: Path, file: str, noter: Noter, lines: dict[str, dict[str, list[int]]]
+) -> dict[str, Any]:
+    """What was collected of one file, with the fixtures that it uses."""
+    uses = {test: used for test, used in noter.uses.items() if test.startswith(f"{file}::")}
+    own = {*uses, *(fixture for used in uses.values() for fixture in used)}
+    ran = {context: found for context, found in lines.items() if context in own}
     return {
-        "digests": {path: digest(tree / path) for path in {*files, *_files(lines)}},
-        "seconds": noter.seconds, "uses": noter.uses, "failed": sorted(noter.failed),
-        "lines": lines,
+        "digests": {path: digest(tree / path) for path in {file, *_files(ran)}},
+        "seconds": {name: spent for name, spent in noter.seconds.items() if name in own},
+        "uses": uses, "failed": sorted(noter.failed & own), "lines": ran,
     }  # fmt: skip
 
 
@@ -128,6 +141,9 @@ class Covering:
 
     def __init__(self, tree: Path, folder: Path):
         self.seconds: dict[str, float] = {}
+        """Of a test with all fixtures it shares with others."""
+        self.own: dict[str, float] = {}
+        self.shared: dict[str, dict[str, float]] = {}
         self.sound: set[str] = set()
         self.tests: dict[tuple[str, int], set[str]] = defaultdict(set)
         users: dict[str, set[str]] = defaultdict(set)
@@ -136,8 +152,9 @@ class Covering:
             failed = set(one["failed"])
             for test, uses in one["uses"].items():
                 if test not in failed and test in one["seconds"]:
-                    shared = sum(one["seconds"].get(use, 0.0) for use in uses)
-                    self.seconds[test] = one["seconds"][test] + shared
+                    self.own[test] = one["seconds"][test]
+                    self.shared[test] = {use: one["seconds"].get(use, 0.0) for use in uses}
+                    self.seconds[test] = self.own[test] + sum(self.shared[test].values())
                     for use in uses:
                         users[use].add(test)
         for one in found:
@@ -154,7 +171,7 @@ class Covering:
     def is_sound(self, test: str) -> bool:
         """Whether a test passes while nothing is changed; what is no test's name is."""
         if test in self.seconds and test not in self.sound:
-            told = trying.forked(lambda: trying.tests([test]))
+            told = trying.forked(lambda: trying.tests([test], self.seconds))
             if told is None or told[0]:
                 del self.seconds[test]
                 for tests in self.tests.values():
@@ -166,13 +183,16 @@ class Covering:
     def of(self, path: str, line: int, names: tuple[str, ...]) -> list[str]:
         """Tests that run a line, the quickest first.
 
-        Of a line that runs while its module is imported they are those that run a line which
-        reads a name it assigns to.
+        Of a line that is not seen to run they are those that run a line with one of the names,
+        in its module or where that is imported.
         """
         found = set(self.tests.get((path, line), ()))
         if names:
             word = re.compile(r"\b(" + "|".join(map(re.escape, names)) + r")\b")
+            module = re.compile(rf"\bimport\b.*\b{Path(path).stem}\b|\b{Path(path).stem} import\b")
             for own, text in self.sources.items():
+                if own != path and not any(map(module.search, text)):
+                    continue
                 for number, words in enumerate(text, 1):
                     if word.search(words):
                         found |= self.tests.get((own, number), set())
@@ -181,6 +201,24 @@ class Covering:
             back -= 1
             found = set(self.tests.get((path, back), ()))
         return sorted(found, key=lambda test: (self.seconds[test], test))
+
+    def within(self, tests: list[str], seconds: float) -> tuple[list[str], float]:
+        """The first of some tests that take so long together, one at least, and how long.
+
+        A fixture takes its time once.
+        """
+        order, spent = [], 0.0
+        there: set[str] = set()
+        for test in tests:
+            own = self.own[test] + sum(
+                took for use, took in self.shared[test].items() if use not in there
+            )
+            if order and spent + own > seconds:
+                continue
+            order.append(test)
+            spent += own
+            there |= self.shared[test].keys()
+        return order, spent
 
 
 def kept(folder: Path, file: str) -> Path:
@@ -191,14 +229,16 @@ def kept(folder: Path, file: str) -> Path:
 def refresh(
     tree: Path, folder: Path, files: list[str], forked: Callable[..., Any], end: float
 ) -> None:
-    """Collect what is not yet known of files of tests, each in a process of its own."""
-    for number, file in enumerate(files, 1):
-        place = kept(folder, file)
-        if is_known(tree, folder, file) or time.monotonic() > end:
-            continue
+    """Collect what is not yet known of files of tests, some at a time in a process of its own.
+
+    Those of a directory share what is slow to make.
+    """
+    left = [file for file in files if not is_known(tree, folder, file)]
+    while left and time.monotonic() < end:
+        group = [file for file in left if Path(file).parent == Path(left[0]).parent][:TOGETHER]
+        left = [file for file in left if file not in group]
         start = time.perf_counter()
-        found = forked(lambda file=file: collect(tree, [file]))
-        if found is not None:
-            place.write_text(json.dumps(found), "utf-8")
+        for file, found in (forked(lambda group=group: collect(tree, group)) or {}).items():
+            kept(folder, file).write_text(json.dumps(found), "utf-8")
         spent = time.perf_counter() - start
-        print(f"{number} of {len(files)}: {file}, {spent:.0f} s", file=sys.stderr, flush=True)
+        print(f"{spent:.0f} s, {len(left)} left: {' '.join(group)}", file=sys.stderr, flush=True)

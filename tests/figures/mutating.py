@@ -2,7 +2,8 @@
 
 Signs, factors, boundaries, dropped terms, swapped arguments, a neighbour in place of what is meant.
 Left alone is what is no part of a result: texts, annotations, decorators, what is raised, logged or
-reported, clocks, and tolerances below 1e-5, within which equal and nearly equal are the same.
+reported, clocks, `strict`, and tolerances below 1e-5, within which equal and nearly equal are the
+same.
 """
 
 from __future__ import annotations
@@ -51,7 +52,10 @@ class Mutation:
     before: str
     after: str
     names: tuple[str, ...] = ()
-    """What the statement assigns to, where it runs while its module is imported."""
+    """What the statement assigns to, where it runs while its module is imported.
+
+    Of what is compiled, the function and those that call it: no line of it is seen to run.
+    """
 
     @property
     def key(self) -> str:
@@ -95,6 +99,7 @@ class _Finder:
         self.statement: ast.stmt | None = None
         self.neighbours: list[dict[str, str]] = [{}]
         self.fields: list[dict[str, str]] = [{}]
+        self.compiled = _compiled(ast.parse(text))
 
     def at(self, line: int, column: int) -> int:
         return self.lines[line - 1] + column
@@ -170,6 +175,8 @@ class _Finder:
                 return
             yield from self.call(node, called.rpartition(".")[2])
         elif isinstance(node, ast.BinOp):
+            if CLOCKS.search(ast.unparse(node)):
+                return
             yield from self.binary(node)
         elif isinstance(node, ast.Compare):
             yield from self.compare(node)
@@ -198,6 +205,8 @@ class _Finder:
             if cut:
                 yield self.change("dropped", start, end, self.text[start:cut].decode().rstrip())
         for child in ast.iter_child_nodes(node):
+            if isinstance(child, ast.keyword) and child.arg == "strict":
+                continue
             if isinstance(child, ast.expr | ast.comprehension | ast.keyword):
                 yield from self.expr(child)
 
@@ -278,6 +287,8 @@ class _Finder:
         names: tuple[str, ...] = ()
         if not any(part[:1].islower() or part[:1] == "_" for part in self.where):
             names = tuple(_targets(self.statement)) or tuple(self.where[-1:])
+        elif self.where[0] in self.compiled:
+            names = self.compiled[self.where[0]]
         return Mutation(
             self.path, ".".join(self.where), line, kind, start, end, new,
             " ".join(before.split()), " ".join(after.split()), names,
@@ -292,6 +303,26 @@ def _next(pairs: list[tuple[str, str]]) -> dict[str, str]:
         if len(names) > 1:
             after |= dict(zip(names, [*names[1:], names[0]], strict=True))
     return after
+
+
+def _compiled(module: ast.Module) -> dict[str, tuple[str, ...]]:
+    """Each compiled function of a module, and the compiled ones that lead to it."""
+    uses = {
+        node.name: {one.id for one in ast.walk(node) if isinstance(one, ast.Name)}
+        for node in module.body
+        if isinstance(node, ast.FunctionDef) and any(map(_compiles, node.decorator_list))
+    }
+    found: dict[str, tuple[str, ...]] = {}
+    for name in uses:
+        leading = {name}
+        while more := {one for one in uses if uses[one] & leading} - leading:
+            leading |= more
+        found[name] = tuple(sorted(leading))
+    return found
+
+
+def _compiles(decorator: ast.expr) -> bool:
+    return ast.unparse(decorator) == "kernel"
 
 
 def _targets(node: ast.stmt | None) -> Iterator[str]:

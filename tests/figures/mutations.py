@@ -52,27 +52,22 @@ def attempt(
     mutation: mutating.Mutation, tree: Path, known: covering.Covering, number: int
 ) -> dict[str, object]:
     """Try a mutation; a row of the table."""
-    order, spent = [], 0.0
     every = known.of(mutation.path, mutation.line, mutation.names)
-    for test in every:
-        if order and spent + known.seconds[test] > PATIENCE:
-            break
-        order.append(test)
-        spent += known.seconds[test]
+    order, spent = known.within(every, PATIENCE)
     start = time.perf_counter()
     failed, ran = "", 0
-    place, limit = tree / mutation.path, 120.0 + 20 * spent
+    place, limit = tree / mutation.path, 60.0 + 5 * spent
     old = place.read_bytes()
     new = mutation.applied(old)
 
     def noticed() -> tuple[str, int]:
         trying.swap_code(Path(mutation.path), old, new)
-        return trying.tests(order)
+        return trying.tests(order, known.seconds)
 
     while order:
         with trying.changed(place, new, number):
             told = trying.forked(noticed, limit)
-        failed, ran = told if told else (f"no end within {limit:.0f} s", 0)
+        failed, ran = told if told else (f"no end within {limit:.0f} s of a core", 0)
         if not failed or known.is_sound(failed):
             break
         order.remove(failed)  # it fails as things are

@@ -11,12 +11,14 @@ import gc
 import importlib
 import json
 import os
+import resource
 import select
 import shutil
 import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
+from itertools import accumulate
 from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
@@ -29,6 +31,15 @@ LIBRARIES = (
 LEFT_OUT = shutil.ignore_patterns(
     ".venv", ".git", ".*_cache", ".hypothesis", ".mutations", "__pycache__"
 )
+
+
+PLAIN = ("-q", "--strict-markers", "-m", "not slow")
+"""Options of pytest in place of those of the project, which start workers."""
+FIRST, FIRST_SECONDS = 12, 3.0
+"""So many tests, of so many seconds together, are tried before the others are even collected."""
+
+functions: dict[str, list[FunctionType]] = {}
+"""Functions of the core by the file that they stand in, but for those that are compiled."""
 
 
 def prepare(tree: Path, paths: list[Path]) -> None:
@@ -45,7 +56,22 @@ def prepare(tree: Path, paths: list[Path]) -> None:
     os.environ["PYTHONPATH"] = package
     for path in paths:
         importlib.import_module(module_of(path))
+    note_functions({str(sys.modules[module_of(path)].__file__) for path in paths})
+    gc.collect()
     gc.freeze()
+
+
+def note_functions(files: set[str]) -> None:
+    """Note the functions that stand in files, here once, since to look for them takes seconds."""
+    from numba.core.dispatcher import Dispatcher
+
+    every = gc.get_objects()
+    compiled = {id(one.py_func) for one in every if isinstance(one, Dispatcher)}
+    for one in every:
+        if isinstance(one, FunctionType) and id(one) not in compiled:
+            file = one.__code__.co_filename
+            if file in files:
+                functions.setdefault(file, []).append(one)
 
 
 def module_of(path: Path) -> str:
@@ -59,14 +85,12 @@ def swap_code(path: Path, old: bytes, new: bytes) -> None:
     before, after = (_codes(compile(text, file, "exec")) for text in (old, new))
     changed = {at: code for at, code in after.items() if code != before.get(at)}
     done = set()
-    gc.unfreeze()
-    for one in gc.get_objects():
-        if isinstance(one, FunctionType) and one.__code__.co_filename == file:
-            at = one.__code__.co_qualname, one.__code__.co_firstlineno
-            if at in changed:
-                with contextlib.suppress(ValueError):  # another number of variables from outside
-                    one.__code__ = changed[at]
-                    done.add(at[0])
+    for one in functions.get(file, []):
+        at = one.__code__.co_qualname, one.__code__.co_firstlineno
+        if at in changed:
+            with contextlib.suppress(ValueError):  # another number of variables from outside
+                one.__code__ = changed[at]
+                done.add(at[0])
     # What holds a changed function is changed too, up to the module; the inmost are what counts.
     names = {at[0] for at in changed} - {"<module>"}
     inmost = {a for a in names if not any(b != a and b.startswith(f"{a}.") for b in names)}
@@ -103,13 +127,15 @@ def copied(root: Path, folder: Path) -> Path:
 def forked(work: Callable[[], Any], limit: float = 3600.0) -> Any:
     """What some work returns, done in a process of its own.
 
-    None if it takes longer than `limit` seconds, or ends in another way than by returning.
+    None if it takes longer than `limit` seconds of a core, or four times as long by the clock, or
+    ends in another way than by returning.
     """
     reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
         os.close(reader)
         _alone()
+        resource.setrlimit(resource.RLIMIT_CPU, (int(limit) + 1, int(limit) + 2))
         try:
             told = json.dumps(work()).encode()
             with os.fdopen(writer, "wb") as pipe:
@@ -118,7 +144,7 @@ def forked(work: Callable[[], Any], limit: float = 3600.0) -> Any:
             os._exit(0)
     os.close(writer)
     try:
-        told = _read(reader, time.monotonic() + limit)
+        told = _read(reader, time.monotonic() + 4 * limit)
     finally:
         with contextlib.suppress(ProcessLookupError):
             os.killpg(child, signal.SIGKILL)
@@ -169,15 +195,33 @@ class FirstFailure:
             self.failed = f"{report.nodeid} is not loaded"
 
 
-def tests(order: list[str]) -> tuple[str, int]:
-    """Run tests here until one fails; its name or "", and how many ran."""
-    import pytest
-    from hypothesis import Phase, settings
+def tests(order: list[str], seconds: dict[str, float]) -> tuple[str, int]:
+    """Run tests here until one fails; its name or "", and how many ran.
 
-    settings.register_profile("once", phases=[Phase.explicit, Phase.generate], database=None)
+    The first few that are quick run by themselves: to collect all the others takes longer.
+    """
+    from hypothesis import HealthCheck, Phase, settings
+
+    settings.register_profile(
+        "once", phases=[Phase.explicit, Phase.generate], database=None, deadline=None,
+        suppress_health_check=list(HealthCheck),
+    )  # fmt: skip
     settings.load_profile("once")
+    sums = accumulate(seconds[test] for test in order[:FIRST])
+    first = sum(1 for spent in sums if spent < FIRST_SECONDS)
+    failed, ran = _run(order[:first]) if first else ("", 0)
+    if failed or first == len(order):
+        return failed, ran
+    failed, more = _run(order[first:])
+    return failed, ran + more
+
+
+def _run(order: list[str]) -> tuple[str, int]:
+    import pytest
+
     watch = FirstFailure(order)
-    code = pytest.main(["-x", "--assert=plain", "-p", "no:cacheprovider", *order], plugins=[watch])
+    words = ["-x", "--assert=plain", "-p", "no:cacheprovider", "-o", "addopts="]
+    code = pytest.main([*words, *PLAIN, *order], plugins=[watch])
     if code not in (0, 1) and not watch.failed:
         watch.failed = f"pytest ends with {int(code)}"
     return watch.failed, watch.ran
