@@ -11,6 +11,7 @@ import importlib
 import math
 import tomllib
 from dataclasses import replace
+from itertools import combinations
 from types import SimpleNamespace
 
 import pytest
@@ -249,20 +250,28 @@ def test_a_solution_thickens_the_part_that_it_names(proposed):
     assert again.bed.saddle == usual.bed.saddle
 
 
-def test_rods_and_washers_have_room():
-    for count in (2, 4, 6, 8):
-        duty = duty_of("100 tf", "30 MPa", "300 mm", {"rods": count})
-        made = frame.flat(duty, 0.4, 0.08)
-        a, b = made.pitch[0] / 2, made.pitch[-1] / 2 if count > 2 else 0.0
-        columns = max(count // 2, 2)
-        xs = [a * (2 * i / (columns - 1) - 1) for i in range(columns)]
-        places = [(x, y) for y in ({-b, b}) for x in xs]
+@pytest.mark.parametrize("count", [2, 4, 6, 8])
+def test_rods_and_washers_have_room_and_no_more(count):
+    """Rows 10 mm nearer, which is what two steps of pitch and plate may add, would crowd.
+
+    Four rods are left out there: they have room beside the cylinder, whatever the plates' width.
+    """
+    made = frame.flat(duty_of("100 tf", "30 MPa", "300 mm", {"rods": count}), 1.6, 0.08)
+    a, b = made.pitch[0] / 2, made.pitch[-1] / 2 if count > 2 else 0.0
+    columns = max(count // 2, 2)
+
+    def room(a: float, b: float) -> float:
+        rows = (-b, b) if count > 2 else (0.0,)
+        places = [(a * (2 * i / (columns - 1) - 1), y) for y in rows for i in range(columns)]
         assert len(places) == count
-        hole = layout.rod_hole(0.08)
-        for i, (x, y) in enumerate(places):
-            assert math.hypot(x, y) >= 0.2 + hole / 2 + 0.02 - 1e-9  # clear of the cylinder
-            for other in places[:i]:
-                assert math.dist((x, y), other) >= frame.bearing(0.08)
+        washer = frame.bearing(0.08)
+        apart = [math.dist(one, two) - washer - 0.01 for one, two in combinations(places, 2)]
+        off = min(math.hypot(*place) for place in places) - 0.8  # from the cylinder
+        return min(*apart, off - washer / 2 - 0.005, off - layout.rod_hole(0.08) / 2 - 0.02)
+
+    assert room(a, b) >= -1e-9
+    assert count == 4 or room(a - 0.01, b) < 0
+    assert count <= 4 or room(a, b - 0.01) < 0
 
 
 # --- fatigue
