@@ -22,6 +22,8 @@ from tests.figures import trying
 SHARED = "fixture "
 TOGETHER = 12
 """So many files of tests are collected together."""
+LONG = 8
+"""Lines of a long statement, of which the first alone is seen to run."""
 
 
 class Noter:
@@ -51,7 +53,7 @@ class Noter:
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         for item in items:
             found = item._fixtureinfo.name2fixturedefs.values()
-            own = [_name(each[-1]) for each in found if each[-1].scope != "function"]
+            own = [name_of(each[-1]) for each in found if each[-1].scope != "function"]
             self.uses[item.nodeid] = own
 
     def pytest_runtest_logreport(self, report: Any) -> None:
@@ -59,7 +61,8 @@ class Noter:
             self.failed.add(report.nodeid)
 
 
-def _name(fixture: Any) -> str:
+def name_of(fixture: Any) -> str:
+    """The context of a fixture that is made for several tests."""
     return f"{SHARED}{fixture.baseid}::{fixture.argname}"
 
 
@@ -74,7 +77,7 @@ def _hooks() -> None:
     def pytest_fixture_setup(self: Noter, fixturedef: Any) -> Iterator[Any]:
         if fixturedef.scope == "function":
             return (yield)
-        return (yield from self._within(_name(fixturedef), self.seconds))
+        return (yield from self._within(name_of(fixturedef), self.seconds))
 
     Noter.pytest_runtest_protocol = pytest_runtest_protocol  # type: ignore[attr-defined]
     Noter.pytest_fixture_setup = pytest_fixture_setup  # type: ignore[attr-defined]
@@ -143,45 +146,55 @@ class Covering:
         self.seconds: dict[str, float] = {}
         """Of a test with all fixtures it shares with others."""
         self.own: dict[str, float] = {}
-        self.shared: dict[str, dict[str, float]] = {}
-        self.sound: set[str] = set()
+        self.shared: dict[str, list[str]] = {}
+        self.fixtures: dict[str, float] = defaultdict(float)
+        self.users: dict[str, set[str]] = defaultdict(set)
+        self.lines: dict[str, dict[str, set[int]]] = defaultdict(lambda: defaultdict(set))
+        """By fixture and file."""
         self.tests: dict[tuple[str, int], set[str]] = defaultdict(set)
-        users: dict[str, set[str]] = defaultdict(set)
         found = [json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("*.json"))]
         for one in found:
-            failed = set(one["failed"])
-            for test, uses in one["uses"].items():
-                if test not in failed and test in one["seconds"]:
-                    self.own[test] = one["seconds"][test]
-                    self.shared[test] = {use: one["seconds"].get(use, 0.0) for use in uses}
-                    self.seconds[test] = self.own[test] + sum(self.shared[test].values())
-                    for use in uses:
-                        users[use].add(test)
+            self._add_times(one)
         for one in found:
-            for context, files in one["lines"].items():
-                tests = users[context] if context.startswith(SHARED) else {context}
-                for path, lines in files.items():
-                    for line in lines:
-                        self.tests[path, line] |= tests & self.seconds.keys()
+            self._add_lines(one["lines"])
+        for test, own in self.own.items():
+            self.seconds[test] = own + sum(self.fixtures[use] for use in self.shared[test])
         self.sources = {
             str(path.relative_to(tree)): path.read_text("utf-8").splitlines()
             for part in ("fea", "geometry") for path in (tree / part).rglob("*.py")
         }  # fmt: skip
 
-    def is_sound(self, test: str) -> bool:
-        """Whether a test passes while nothing is changed; what is no test's name is."""
-        if test in self.seconds and test not in self.sound:
-            told = trying.forked(lambda: trying.tests([test], self.seconds))
-            if told is None or told[0]:
-                del self.seconds[test]
-                for tests in self.tests.values():
-                    tests.discard(test)
-                return False
-            self.sound.add(test)
-        return True
+    def _add_times(self, found: dict[str, Any]) -> None:
+        for name, took in found["seconds"].items():
+            if name.startswith(SHARED):
+                self.fixtures[name] = max(took, self.fixtures[name])
+        for test, uses in found["uses"].items():
+            if test not in found["failed"] and test in found["seconds"]:
+                self.own[test] = found["seconds"][test]
+                self.shared[test] = uses
+                for use in uses:
+                    self.users[use].add(test)
 
-    def of(self, path: str, line: int, names: tuple[str, ...]) -> list[str]:
-        """Tests that run a line, the quickest first.
+    def _add_lines(self, contexts: dict[str, dict[str, list[int]]]) -> None:
+        for context, files in contexts.items():
+            shared = context.startswith(SHARED)
+            tests = self.users[context] if shared else {context} & self.own.keys()
+            for path, lines in files.items():
+                for line in lines:
+                    self.tests[path, line] |= tests
+                if shared:
+                    self.lines[context][path] |= set(lines)
+
+    def forget_failing(self, tests: set[str]) -> set[str]:
+        """Which of some tests fail while nothing is changed; they are not asked again."""
+        order = sorted(tests & self.seconds.keys())
+        failing = set(trying.forked(lambda: trying.run(order).failed) or ()) if order else set()
+        for found in self.tests.values():
+            found -= failing
+        return failing
+
+    def of(self, path: str, line: int, names: tuple[str, ...]) -> set[str]:
+        """Tests that run a line.
 
         Of a line that is not seen to run they are those that run a line with one of the names,
         in its module or where that is imported.
@@ -197,28 +210,32 @@ class Covering:
                     if word.search(words):
                         found |= self.tests.get((own, number), set())
         back = line
-        while not found and line - back < 8 and back > 1:  # the first line of a long statement
+        while not found and line - back < LONG and back > 1:  # the first line of a long statement
             back -= 1
             found = set(self.tests.get((path, back), ()))
-        return sorted(found, key=lambda test: (self.seconds[test], test))
+        return found
 
-    def within(self, tests: list[str], seconds: float) -> tuple[list[str], float]:
-        """The first of some tests that take so long together, one at least, and how long.
+    def within(
+        self, tests: set[str], seconds: float, ready: set[str]
+    ) -> tuple[list[str], list[float]]:
+        """The quickest of some tests that take so long together, and how long each takes.
 
-        A fixture takes its time once.
+        One at least; a fixture takes its time once, one that is `ready` none.
         """
-        order, spent = [], 0.0
-        there: set[str] = set()
-        for test in tests:
-            own = self.own[test] + sum(
-                took for use, took in self.shared[test].items() if use not in there
-            )
-            if order and spent + own > seconds:
-                continue
-            order.append(test)
-            spent += own
-            there |= self.shared[test].keys()
-        return order, spent
+        there = set(ready)
+
+        def cost(test: str) -> float:
+            needed = {use for use in self.shared[test] if use not in there}
+            return self.own[test] + sum(self.fixtures[use] for use in needed)
+
+        order: list[str] = []
+        costs: list[float] = []
+        for test in sorted(tests, key=lambda test: (cost(test), test)):
+            if not order or sum(costs) + cost(test) <= seconds:
+                order.append(test)
+                costs.append(cost(test))
+                there.update(self.shared[test])
+        return order, costs
 
 
 def kept(folder: Path, file: str) -> Path:

@@ -57,7 +57,8 @@ def test_functions_that_are_there_get_the_changed_code(tmp_path, monkeypatch):
     module = importlib.import_module("mutated_example")
     held = module.moved
     new = TEXT.replace("far - near", "far + near").encode()
-    trying.swap_code(place, TEXT.encode(), new)
+    trying.note_functions({str(place)})
+    assert trying.swap_code(place, TEXT.encode(), new)
     assert held(3, 2) == 5
     assert "mutated_example" in sys.modules
     assert module.sag(1, 2) == 1.5 / 96 + 3

@@ -57,8 +57,6 @@ def prepare(tree: Path, paths: list[Path]) -> None:
     for path in paths:
         importlib.import_module(module_of(path))
     note_functions({str(sys.modules[module_of(path)].__file__) for path in paths})
-    gc.collect()
-    gc.freeze()
 
 
 def note_functions(files: set[str]) -> None:
@@ -79,8 +77,11 @@ def module_of(path: Path) -> str:
     return ".".join(("platestack", *path.with_suffix("").parts))
 
 
-def swap_code(path: Path, old: bytes, new: bytes) -> None:
-    """Give the functions of a module the code of another text; else let all be loaded anew."""
+def swap_code(path: Path, old: bytes, new: bytes) -> bool:
+    """Give the functions of a module the code of another text; else let all be loaded anew.
+
+    Whether what was made before is still of the same types.
+    """
     file = str(sys.modules[module_of(path)].__file__)
     before, after = (_codes(compile(text, file, "exec")) for text in (old, new))
     changed = {at: code for at, code in after.items() if code != before.get(at)}
@@ -94,9 +95,13 @@ def swap_code(path: Path, old: bytes, new: bytes) -> None:
     # What holds a changed function is changed too, up to the module; the inmost are what counts.
     names = {at[0] for at in changed} - {"<module>"}
     inmost = {a for a in names if not any(b != a and b.startswith(f"{a}.") for b in names)}
-    if not inmost or not all(_is_within(name, done) for name in inmost):
-        for name in [name for name in sys.modules if name.startswith("platestack")]:
+    if inmost and all(_is_within(name, done) for name in inmost):
+        return True
+    tests = f"{Path.cwd()}/tests/"
+    for name, module in list(sys.modules.items()):
+        if name.startswith("platestack") or str(getattr(module, "__file__", "")).startswith(tests):
             del sys.modules[name]
+    return False
 
 
 def _codes(code: CodeType) -> dict[tuple[str, int], CodeType]:
@@ -175,31 +180,45 @@ def _read(reader: int, deadline: float) -> bytes:
             parts.append(part)
 
 
-class FirstFailure:
-    """A plugin of pytest: runs tests in the order given; the first that fails, and how many ran."""
+class Watch:
+    """A plugin of pytest: runs tests in the order given; which failed, and how many ran."""
 
     def __init__(self, order: list[str]):
         self.order = {name: i for i, name in enumerate(order)}
-        self.failed, self.ran = "", 0
+        self.failed: list[str] = []
+        self.ran = 0
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         items.sort(key=lambda item: self.order.get(item.nodeid, len(self.order)))
 
     def pytest_runtest_logreport(self, report: Any) -> None:
         self.ran += report.when == "call"
-        if report.failed and not self.failed:
-            self.failed = report.nodeid
+        if report.failed:
+            self.failed.append(report.nodeid)
 
     def pytest_collectreport(self, report: Any) -> None:
-        if report.failed and not self.failed:
-            self.failed = f"{report.nodeid} is not loaded"
+        if report.failed:
+            self.failed.append(f"{report.nodeid} is not loaded")
 
 
-def tests(order: list[str], seconds: dict[str, float]) -> tuple[str, int]:
+def tests(order: list[str], seconds: list[float], given: object) -> tuple[str, int]:
     """Run tests here until one fails; its name or "", and how many ran.
 
     The first few that are quick run by themselves: to collect all the others takes longer.
     """
+    first = sum(1 for spent in accumulate(seconds[:FIRST]) if spent < FIRST_SECONDS)
+    ran = 0
+    for part in filter(None, (order[:first], order[first:])):
+        watch = run(part, "-x", plugin=given)
+        ran += watch.ran
+        if watch.failed:
+            return watch.failed[0], ran
+    return "", ran
+
+
+def run(order: list[str], *more: str, plugin: object = None) -> Watch:
+    """Run tests here, in an order, with further options of pytest and perhaps a plugin more."""
+    import pytest
     from hypothesis import HealthCheck, Phase, settings
 
     settings.register_profile(
@@ -207,24 +226,12 @@ def tests(order: list[str], seconds: dict[str, float]) -> tuple[str, int]:
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
     settings.load_profile("once")
-    sums = accumulate(seconds[test] for test in order[:FIRST])
-    first = sum(1 for spent in sums if spent < FIRST_SECONDS)
-    failed, ran = _run(order[:first]) if first else ("", 0)
-    if failed or first == len(order):
-        return failed, ran
-    failed, more = _run(order[first:])
-    return failed, ran + more
-
-
-def _run(order: list[str]) -> tuple[str, int]:
-    import pytest
-
-    watch = FirstFailure(order)
-    words = ["-x", "--assert=plain", "-p", "no:cacheprovider", "-o", "addopts="]
-    code = pytest.main([*words, *PLAIN, *order], plugins=[watch])
+    watch = Watch(order)
+    words = [*more, "--assert=plain", "-p", "no:cacheprovider", "-o", "addopts=", *PLAIN]
+    code = pytest.main([*words, *order], plugins=[watch, *([plugin] if plugin else [])])
     if code not in (0, 1) and not watch.failed:
-        watch.failed = f"pytest ends with {int(code)}"
-    return watch.failed, watch.ran
+        watch.failed.append(f"pytest ends with {int(code)}")
+    return watch
 
 
 @contextlib.contextmanager
