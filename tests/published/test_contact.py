@@ -82,7 +82,11 @@ def test_a_block_sticks_below_the_coulomb_limit_and_slides_at_it():
     system = pile.system(fixed, Ties(csr_matrix(weights), np.array([stiffness])))
     pressed = pile.solve(system, press)
     for asked, expected in ((50e3, 50e3), (80e3, 60e3)):
-        found = pile.solve(system, press + asked * weights, before=pressed)
+        load = press + asked * weights
+        found = pile.solve(system, load, before=pressed)
+        # What elasticity and friction put up is what acts.
+        resisted = contact.resisted(system, pile.faces, found)
+        assert resisted == pytest.approx(np.where(system.free, load, 0.0), abs=1e-3 * asked)
         friction = pile.resultant(found, pile.faces.names[0])
         drawn = asked - stiffness * float(weights @ found.displacement)
         assert abs(friction[0]) == pytest.approx(drawn, rel=1e-3)
