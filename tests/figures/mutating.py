@@ -52,9 +52,10 @@ class Mutation:
     before: str
     after: str
     names: tuple[str, ...] = ()
-    """What the statement assigns to, where it runs while its module is imported.
+    """Names by which to find tests, where the line is not seen to run.
 
-    Of what is compiled, the function and those that call it: no line of it is seen to run.
+    Of what runs while the module is imported, what it is assigned to; of what is compiled, the
+    function and those that call it.
     """
 
     @property
@@ -99,7 +100,7 @@ class _Finder:
         self.statement: ast.stmt | None = None
         self.neighbours: list[dict[str, str]] = [{}]
         self.fields: list[dict[str, str]] = [{}]
-        self.compiled = _compiled(ast.parse(text))
+        self.unseen = _compiled(ast.parse(text)) | _run_at_import(ast.parse(text))
 
     def at(self, line: int, column: int) -> int:
         return self.lines[line - 1] + column
@@ -287,8 +288,8 @@ class _Finder:
         names: tuple[str, ...] = ()
         if not any(part[:1].islower() or part[:1] == "_" for part in self.where):
             names = tuple(_targets(self.statement)) or tuple(self.where[-1:])
-        elif self.where[0] in self.compiled:
-            names = self.compiled[self.where[0]]
+        elif self.where[0] in self.unseen:
+            names = self.unseen[self.where[0]]
         return Mutation(
             self.path, ".".join(self.where), line, kind, start, end, new,
             " ".join(before.split()), " ".join(after.split()), names,
@@ -319,6 +320,17 @@ def _compiled(module: ast.Module) -> dict[str, tuple[str, ...]]:
             leading |= more
         found[name] = tuple(sorted(leading))
     return found
+
+
+def _run_at_import(module: ast.Module) -> dict[str, tuple[str, ...]]:
+    """Each function that is called while its module is imported, and what its value is named."""
+    own = {node.name for node in module.body if isinstance(node, ast.FunctionDef)}
+    return {
+        call.func.id: (call.func.id, *_targets(node))
+        for node in module.body if isinstance(node, ast.Assign | ast.AnnAssign)
+        for call in ast.walk(node)
+        if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id in own
+    }  # fmt: skip
 
 
 def _compiles(decorator: ast.expr) -> bool:

@@ -21,6 +21,7 @@ import time
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 from tests.figures import covering, mutating, trying
@@ -30,14 +31,14 @@ ROOT = Path(__file__).resolve().parents[2]
 KEPT = ROOT / ".mutations"
 REASONS = Path(__file__).with_name("not_noticed.toml")
 GOAL = 0.95
-PATIENCE = 60.0
+PATIENCE = 30.0
 """Seconds of tests that are tried on one mutation, by what they took when they were collected."""
 NOTICED, SURVIVED, EQUIVALENT = "noticed", "not noticed", "equivalent"
 
 
-def drawn(seed: int, only: list[str]) -> Iterator[mutating.Mutation]:
-    """All mutations of the modules wanted, in an order by the seed that changes elsewhere keep."""
-    paths = [p for p in mutating.core(ROOT) if not only or str(p).startswith(tuple(only))]
+def drawn(seed: int) -> Iterator[mutating.Mutation]:
+    """All mutations of the core, in an order by the seed that changes elsewhere keep."""
+    paths = mutating.core(ROOT)
     every = [one for path in paths for one in mutating.mutations(ROOT, path)]
     every.sort(key=lambda one: hashlib.sha256(f"{seed} {one.key}".encode()).digest())
     texts = {path: (ROOT / path).read_bytes() for path in map(str, paths)}
@@ -64,7 +65,7 @@ def attempt(
     new = mutation.applied(old)
 
     def noticed() -> tuple[str, int]:
-        same = trying.swap_code(Path(mutation.path), old, new)
+        same = trying.swap_code(Path(mutation.path), old, new, bool(mutation.names))
         return trying.tests(order, costs, made.given() if same else None)
 
     if order:
@@ -185,18 +186,22 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=300, help="mutations to draw")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=1e6, help="time after which to stop")
-    parser.add_argument("--only", nargs="*", default=[], help="beginnings of modules' paths")
+    parser.add_argument(
+        "--only",
+        nargs="*",
+        default=[],
+        help="of those drawn, modules by the beginnings of their paths",
+    )
     parser.add_argument("--tests", nargs="*", default=[], help="beginnings of tests' paths")
     parser.add_argument("--again", action="store_true", help="try again what was not noticed")
     parser.add_argument("--table", action="store_true", help="print what is known")
     parser.add_argument("--long", action="store_true", help="print each mutation")
     given = parser.parse_args()
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that no fork is left behind
-    wanted = []
-    for one in drawn(given.seed, given.only):
-        if len(wanted) == given.count:
-            break
-        wanted.append(one)
+    wanted = [
+        one for one in islice(drawn(given.seed), given.count)
+        if not given.only or one.path.startswith(tuple(given.only))
+    ]  # fmt: skip
     KEPT.mkdir(exist_ok=True)
     if not given.table:
         try_all(wanted, given)

@@ -77,8 +77,8 @@ def module_of(path: Path) -> str:
     return ".".join(("platestack", *path.with_suffix("").parts))
 
 
-def swap_code(path: Path, old: bytes, new: bytes) -> bool:
-    """Give the functions of a module the code of another text; else let all be loaded anew.
+def swap_code(path: Path, old: bytes, new: bytes, anew: bool = False) -> bool:
+    """Give the functions of a module the code of another text; else let all be loaded `anew`.
 
     Whether what was made before is still of the same types.
     """
@@ -95,7 +95,7 @@ def swap_code(path: Path, old: bytes, new: bytes) -> bool:
     # What holds a changed function is changed too, up to the module; the inmost are what counts.
     names = {at[0] for at in changed} - {"<module>"}
     inmost = {a for a in names if not any(b != a and b.startswith(f"{a}.") for b in names)}
-    if inmost and all(_is_within(name, done) for name in inmost):
+    if not anew and inmost and all(_is_within(name, done) for name in inmost):
         return True
     tests = f"{Path.cwd()}/tests/"
     for name, module in list(sys.modules.items()):
