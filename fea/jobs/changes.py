@@ -276,15 +276,17 @@ def _of_cylinder(case: Case, press: Press) -> Iterator[list[_Step]]:
         return _Step(f"cylinder.{words}", case.model_copy(
             update={"cylinder": wish.model_copy(update=update)}))  # fmt: skip
 
-    for what in ("outer_diameter", "bottom_thickness", "piston_length", "gland_length",
-                 "thread_length") if made else ():  # fmt: skip
-        now = getattr(made, what, None)
-        if now is not None:
-            yield [
-                step(f"{what}: {_length(t)} in place of {_length(now)}", **{what: t})
-                for n in range(1, STEPS + 1)
-                if (t := _round(now * (1 + (0.03 if what == "outer_diameter" else 0.08) * n)))
-            ]
+    sizes = {} if made is None else {
+        "outer_diameter": made.outer_diameter, "bottom_thickness": made.bottom,
+        "piston_length": made.piston, "gland_length": made.gland,
+        "thread_length": made.thread_length,
+    }  # fmt: skip
+    for what, now in sizes.items():
+        part = 0.03 if what == "outer_diameter" else 0.08
+        yield [
+            step(f"{what}: {_length(t)} in place of {_length(now)}", **{what: t})
+            for n in range(1, STEPS + 1) if (t := _round(now * (1 + part * n)))
+        ]  # fmt: skip
     pressure = case.press.working_pressure
     for by in (0.04, -0.04):
         yield [

@@ -299,6 +299,14 @@ def test_defaults_of_ram_and_workpiece_by_hand():
     assert (press.crosshead.patch_name, press.bed.patch_name) == ("ram", "workpiece")
 
 
+def test_a_ram_beyond_the_series_is_a_whole_centimetre():
+    """sqrt(4 × 9,806.65 kN / (π 25 MPa)) = 706.7 mm, where bores end at 500 mm."""
+    case = case_file.parse(plain())
+    strong = case.press.model_copy(update={"capacity": 1000 * TONNE_FORCE})
+    case = case.model_copy(update={"press": strong})
+    assert layout._ram_diameter(case, layout.Assumptions()) == pytest.approx(0.710)
+
+
 def test_the_cylinder_bears_on_the_wall_it_is_given():
     wall = '[cylinder]\nouter_diameter = "{}"\n'
     wide = build(plain(more=wall.format("380 mm")))
