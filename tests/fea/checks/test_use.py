@@ -102,6 +102,20 @@ def test_a_weld_at_a_step_has_its_own_category(small_solution):
     assert check.limit == pytest.approx(limit)
 
 
+def test_the_most_tired_plate_need_not_be_the_most_stressed(small_solution):
+    """A weld of category 90 under 200 MPa beside an edge of 125 under 210: Miner, slope 3."""
+    solved = small_solution.stacks["bed"]
+    edge, weld = solved.peaks
+    edge = replace(edge, von_mises=210 * MPA)
+    weld = replace(weld, von_mises=200 * MPA, way=EXTRAPOLATED)
+    bed = replace(solved, peaks=(edge, weld))
+    facts = edge_facts(replace(small_solution, stacks={"bed": bed}))
+    (total,) = (f for f in facts if f.name.endswith("sum of Palmgren and Miner"))
+    assert weld.plate.name in total.name
+    cycles = small_solution.case.limits.cycles
+    assert total.value == pytest.approx(cycles / 2e6 * (1.35 * 200 / 90) ** 3)
+
+
 def test_years_left_are_years_over_the_sum(small_solution):
     facts = {f.name.partition(": ")[2]: f for f in edge_facts(small_solution)}
     total = facts["sum of Palmgren and Miner"].value
