@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.errors import CaseError
+from platestack.geometry.shapes import Groove
 from platestack.geometry.steel_under import steel_area
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -58,6 +60,16 @@ def test_a_workpiece_bridges_holes_and_bears_on_the_rest(hole, taken, small_text
     stack = layout.build(case_file.parse(small_text + hole, "case.toml")).bed
     assert stack.patch.area == pytest.approx(math.pi / 4 * 0.08**2)
     assert steel_area(stack) == pytest.approx(stack.patch.area - taken, abs=1.5e-6)
+
+
+@pytest.mark.parametrize(("grooved", "taken"), [("+", 0.08 * 0.01), ("-", 0.0)])
+def test_a_groove_takes_steel_from_the_face_that_it_opens(grooved, taken, small_press):
+    """10 mm wide across a rectangle of 80 mm by 60, that lies on the upper face."""
+    bed = small_press.bed
+    patch = replace(bed.patch, shape="rectangle", length=0.08, width=0.06)
+    top = replace(bed.plates[-1], holes=(Groove("x", 0.0, 0.01, 0.02),), grooved=grooved)
+    stack = replace(bed, plates=(*bed.plates[:-1], top), patch=patch)
+    assert steel_area(stack) == pytest.approx(0.08 * 0.06 - taken, rel=1e-6)
 
 
 def test_holes_under_the_work_are_computed(small_text, solve_coarse):

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from platestack.geometry import case as case_file
-from platestack.geometry import layout
+from platestack.geometry import cylinder, layout, tables
 from platestack.geometry.parts import Press
 from platestack.geometry.shapes import Groove
 
@@ -305,6 +305,25 @@ def test_a_ram_beyond_the_series_is_a_whole_centimetre():
     strong = case.press.model_copy(update={"capacity": 1000 * TONNE_FORCE})
     case = case.model_copy(update={"press": strong})
     assert layout._ram_diameter(case, layout.Assumptions()) == pytest.approx(0.710)
+
+
+def test_thread_and_bottom_of_a_small_cylinder():
+    """Bore 63 mm for 10 tf at 32 MPa: a pitch of at most a twentieth of it, 3.15 mm."""
+    text = plain().replace('"100 tf"', '"10 tf"').replace('"25 MPa"', '"32 MPa"')
+    made = build(text).cylinder
+    assert made.bore == pytest.approx(0.063)
+    assert made.thread_pitch == pytest.approx(0.003)
+
+
+def test_the_bottom_ends_where_plates_do():
+    """EN 10025-2 lists plates up to 400 mm (not verified), whatever the bore would ask."""
+    case = case_file.parse(plain())
+    assert cylinder._bottom(case, 10.0) == pytest.approx(0.395)
+    # 3 (3 + ν) / 8 p (a/t)² within what S355 stands: no step thinner would do.
+    bottom = cylinder._bottom(case, 0.25)
+    stress = [3 * 3.3 / 8 * 25e6 * (0.125 / t) ** 2 for t in (bottom, bottom - 0.005)]
+    yields = tables.structural_grade(cylinder.BOTTOMS[0]).yield_strength(bottom)
+    assert stress[0] <= yields / cylinder.reserve(case) < stress[1]
 
 
 def test_the_cylinder_bears_on_the_wall_it_is_given():

@@ -20,6 +20,7 @@ from skfem import Basis, ElementTetP2, MeshTet, MeshTet2
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
 from platestack.geometry.mesh import EDGES, Sizes, default_sizes, scaled_jacobians
+from platestack.geometry.mesher.sizes import rim_sizes
 from platestack.geometry.shapes import Outline, RectangleHole, RoundHole
 from platestack.geometry.symmetry import FORCED, symmetry_of
 
@@ -140,6 +141,34 @@ def test_a_thin_plate_is_squeezed_and_stays_sound():
     # The point of squeezing: not more elements than the plate of 80 mm beside it needs.
     count = np.bincount(mesh.plate)
     assert count[1] < 1.3 * max(count[0], count[2])
+
+
+def test_sides_of_a_rectangular_patch_are_meshed_alike(four_rods):
+    """A fifth of 120 mm along each; a body of 100 mm would have none between the corners."""
+    work = '[workpiece]\nshape = "rectangle"\nlength = "200 mm"\nwidth = "120 mm"\n'
+    press = layout.build(case_file.parse(four_rods(more=work)))
+    sizes = Sizes(0.1, round_divisions=10, ring_divisions=1, patch_divisions=5)
+    mesh = mesher.make(press.bed, press.rods, FORCED["quarter"], sizes)
+    ends = mesh.nodes[mesh.tets[:, :4]]
+    at_face = np.abs(ends[..., 2] - press.bed.load_face) < 1e-9
+    for axis, half, reach in ((0, 0.1, 0.06), (1, 0.06, 0.1)):
+        along = np.abs(ends[..., axis] - half) < 1e-9
+        on = ends[at_face & along & (ends[..., 1 - axis] < reach + 1e-9)]
+        steps = np.diff(np.unique(on[:, 1 - axis].round(9)))
+        assert steps.sum() == pytest.approx(reach)
+        assert steps.mean() == pytest.approx(0.024, rel=0.5)
+
+
+def test_rings_have_the_elements_that_are_asked_for(press_of):
+    """Sizes of rims beside the width of their ring over its divisions: from one to two of them."""
+    press = press_of("demo")
+    sizes = Sizes(0.1, ring_divisions=3)
+    found = rim_sizes(press.crosshead, press.rods, sizes)
+    patch, rod = press.crosshead.patch, press.rods[0]
+    rings = {(patch.length, patch.inner), (rod.bearing_outer, rod.hole)}
+    for outer, inner in rings:
+        assert 1 <= found[outer / 2] / ((outer - inner) / 2 / 3) <= 2
+    assert found[patch.inner / 2] == pytest.approx((patch.length - patch.inner) / 2 / 3)
 
 
 @pytest.mark.parametrize("along", ["x", "y"])

@@ -43,6 +43,13 @@ def test_column_on_both_sides_of_the_transition():
     assert stability.critical_stress(1e-6, E, 355e6) == pytest.approx(355e6)
 
 
+def test_wrinkling_of_a_panel_twice_as_long_as_high():
+    """k_F = 4 where a = 2 h, type b of EN 1993-1-5, Figure 6.1 (not verified)."""
+    for wide, factor in ((0.8, 4.0), (0.4, 5.5)):
+        load = stability.wrinkling_load(E, 0.4, 0.05, wide)
+        assert load == pytest.approx(0.9 * factor * E * 0.05**3 / 0.4)
+
+
 def test_wrinkling_is_that_of_a_plate():
     """K π²E/(12(1−ν²)) t³/h with k = 3.5 for a long plate; the standard rounds to 0.9."""
     exact = 3.5 * math.pi**2 * E / (12 * (1 - NU**2)) * 0.05**3 / 0.4

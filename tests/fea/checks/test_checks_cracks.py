@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platestack.fea.checks import cracks
 from platestack.fea.checks.cracks import INSPECTIONS, crack_facts, crack_growth
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand import crack
@@ -41,6 +42,20 @@ def test_rod_by_hand(small_solution):
     assert critical.value == pytest.approx(thread.d3 / 4) or y(at) * over * math.sqrt(
         math.pi * critical.value
     ) == pytest.approx(tough, rel=0.05)
+
+
+def test_what_no_range_opens_never_grows(small_solution):
+    """A crack under a stress that pressing lowers."""
+    flaw = cracks._grown(small_solution, "rod 1", "here", crack.thread_root(0.04), -1e6, 1e8, 50e6,
+                         0.01, "no source")  # fmt: skip
+    assert flaw.life == math.inf
+
+
+def test_a_crack_at_an_edge_is_critical_at_half_the_plate_at_most(small_solution):
+    """Hardly stressed: no size reaches the toughness, and half of 50 mm is left to carry."""
+    plate = small_solution.press.bed.plates[0]
+    flaw = cracks.edge_flaw(small_solution, "bed", plate, 1e3)
+    assert flaw.critical <= 0.025 * (1 + 1e-9)
 
 
 def test_inspections_are_thirds_of_the_life(small_solution):

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from platestack.fea.checks.reserve import reserve_facts
 from platestack.fea.checks.rods import rod_facts, rods
 from platestack.fea.checks.threads import thread_fatigue, thread_shear
 from platestack.fea.checks.tilt import rod_bending
@@ -137,6 +138,22 @@ def test_overload_and_what_it_is_compared_with(small_solution):
     limits = small_solution.case.limits.model_copy(update={"overload": 1.5})
     case = small_solution.case.model_copy(update={"limits": limits})
     assert rods(replace(small_solution, case=case))[-1].value == pytest.approx(1.2 * over.value)
+
+
+def test_forces_at_which_parts_give_way(small_solution):
+    """Two rods of M45, 1306 mm²; the wall by Hill, 2/√3 R_e ln K on the piston's area."""
+    facts = {fact.name: fact for fact in reserve_facts(small_solution)}
+    (rods_give,) = (f for name, f in facts.items() if name.startswith("rods: "))
+    rod, made = small_solution.press.rods[0], small_solution.press.cylinder
+    each = 1306e-6 * rod.material.yield_strength
+    share = max(map(small_solution.rod_force, small_solution.press.rods))
+    assert rods_give.value == pytest.approx(
+        min(small_solution.press.capacity * each / share, 2 * each), rel=1e-3
+    )
+    (wall,) = (f for name, f in facts.items() if name.startswith("cylinder wall: "))
+    area = math.pi / 4 * 0.125**2
+    hill = 2 / math.sqrt(3) * made.material.yield_strength * math.log(made.outer_diameter / 0.125)
+    assert wall.value == pytest.approx(hill * area)
 
 
 def test_stretch_and_nut_height(small_solution):

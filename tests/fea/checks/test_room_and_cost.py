@@ -26,6 +26,7 @@ from platestack.geometry import layout, masses
 from platestack.geometry.cutting.work import plan
 from platestack.geometry.errors import CaseError
 from platestack.geometry.masses import Piece
+from platestack.geometry.shapes import Groove
 
 CASES = Path(__file__).parents[3] / "cases"
 PRICES = """
@@ -126,6 +127,45 @@ def test_lifts_carry_the_whole_press_but_nuts_and_washers(press_of):
         lifted = sum(lift.load.mass for lift in lifting.lifts(press, case))
         small = sum(p.mass for p in parts if p.group in ("nuts", "washers"))
         assert lifted + small == pytest.approx(sum(p.mass for p in parts))
+        for lift in lifting.lifts(press, case):  # no load stands higher than it was lifted
+            assert lift.over >= lift.load.low[2] - 1e-9
+
+
+def test_pieces_are_as_wide_as_their_parts(press_of):
+    """What a lift must pass: a rod and its nuts about its axis, whatever its height."""
+    press = press_of("demo")
+    parts = {piece.name: piece for piece in masses.pieces(press)}
+    across = press.rods[0].nut_across_flats * 2 / math.sqrt(3)  # corners of a hexagon
+    for name, width in (("rod 1", 0.090), ("lower nut of rod 1", across),
+                        ("upper washer of rod 1", 0.160), ("sleeve of rod 1", 0.140)):  # fmt: skip
+        piece = parts[name]
+        for axis in (0, 1):
+            assert piece.high[axis] - piece.low[axis] == pytest.approx(width), name
+            middle = (piece.high[axis] + piece.low[axis]) / 2
+            assert middle == pytest.approx(press.rods[0].at[axis]), name
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+def test_a_groove_moves_the_centre_of_a_plate_away(along, small_press):
+    """A slot of 20 × 30 mm, 50 mm off the middle of 460 × 180 × 50 mm, open above: statics."""
+    groove = Groove(along, 0.05, 0.02, 0.03)
+    plate = replace(small_press.bed.plates[0], holes=(groove,), grooved="+")
+    lost = (0.46 if along == "x" else 0.18) * 0.02 * 0.03
+    whole = 0.46 * 0.18 * 0.05
+    off = -lost * 0.05 / (whole - lost)
+    centre = masses.plate_centre(plate)
+    assert centre[:2] == pytest.approx((0.0, off) if along == "x" else (off, 0.0))
+    up = (whole * 0.025 - lost * 0.035) / (whole - lost)
+    assert centre[2] - plate.base == pytest.approx(up)
+
+
+def test_a_jack_bears_half_of_what_lies_on_the_other_edge(press_of, small_case):
+    """The bed with its rods, tipped about one long side: half of its weight, by statics."""
+    press = press_of("small")
+    facts = room_facts_of(press, small_case)
+    (jack,) = (fact for fact in facts if "jack force" in fact.name)
+    weight = (press.bed.mass + sum(rod.mass for rod in press.rods)) * 9.80665
+    assert jack.value == pytest.approx(weight / 2, rel=1e-3)
 
 
 def test_shop_limits_become_checks(small_text):

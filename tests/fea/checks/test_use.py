@@ -13,6 +13,7 @@ import pytest
 
 from platestack.fea.checks.connectors import connector_fatigue
 from platestack.fea.checks.plate_strength import edge_facts, edge_fatigue
+from platestack.fea.checks.threads import thread_facts, thread_fatigue
 from platestack.fea.checks.use import Use, edge_detail
 from platestack.fea.hand import fatigue
 from platestack.fea.solid.stress.peaks import EXTRAPOLATED
@@ -114,6 +115,15 @@ def test_the_most_tired_plate_need_not_be_the_most_stressed(small_solution):
     assert weld.plate.name in total.name
     cycles = small_solution.case.limits.cycles
     assert total.value == pytest.approx(cycles / 2e6 * (1.35 * 200 / 90) ** 3)
+
+
+def test_a_thread_tires_by_the_range_that_its_check_shows(small_solution):
+    """Category 50, times (30/45)^0.25 beyond 30 mm: Miner, slope 3."""
+    (check,) = thread_fatigue(small_solution)
+    (total,) = (f for f in thread_facts(small_solution) if "Palmgren" in f.name)
+    ratio = 1.35 * check.value / (50 * MPA * (30 / 45) ** 0.25)
+    assert total.value == pytest.approx(small_solution.case.limits.cycles / 2e6 * ratio**3)
+    assert "no force" in check.note  # its rods are not tightened
 
 
 def test_years_left_are_years_over_the_sum(small_solution):

@@ -259,6 +259,24 @@ def test_a_plate_that_covers_all_is_one_with_the_others():
     assert whole < platen < leaf
 
 
+def test_energy_of_a_layer_wherever_it_lies():
+    """Over 0.1 < x < 0.4, −0.3 < y < 0.1, by calculus.
+
+    Of w = x²: S ∫ (2 x)² dA. Of θx = x y: D ∫ y², D (1 − ν)/2 ∫ x² and S ∫ x² y².
+    """
+    one = plate_bending._Polynomials(tuple(range(3)), 0.5)
+    x = np.linspace(-0.5, 0.5, 5)
+    square, line = (np.linalg.lstsq(one.at(x), v, rcond=None)[0] for v in (x**2, x))
+    even = np.linalg.lstsq(one.at(x), np.ones(5), rcond=None)[0]
+    layer = plate_bending._Layer((0.1, -0.3, 0.4, 0.1), 7.0, 0.3, 5.0)
+    blocks = plate_bending._blocks([(one, one)] * 3, layer)
+    w, turned = np.kron(square, even), np.kron(line, line)
+    cubes, tall = (0.4**3 - 0.1**3) / 3, (0.1**3 + 0.3**3) / 3
+    assert w @ blocks[0, 0] @ w == pytest.approx(5.0 * 4 * cubes * 0.4)
+    energy = 7.0 * tall * 0.3 + 7.0 * 0.35 * cubes * 0.4 + 5.0 * cubes * tall
+    assert turned @ blocks[1, 1] @ turned == pytest.approx(energy)
+
+
 def test_a_small_patch_acts_as_a_larger_one():
     """Westergaard: 0.325 h for a point; nothing is added from 1.724 h on."""
     felt = plate_bending._felt(disc(POINT), 0.2)

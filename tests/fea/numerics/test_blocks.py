@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.sparse import bsr_matrix, random_array
 
-from platestack.fea.numerics.blocks import Blocks
+from platestack.fea.numerics.blocks import Blocks, smooth
 from platestack.fea.numerics.krylov import conjugate_gradients, largest_eigenvalue
 from platestack.fea.support import parallel
 
@@ -49,6 +49,21 @@ def test_restriction_to_free_components() -> None:
     expected = np.where(free[:, None] & free, matrix.toarray(), 0.0)
     found = Blocks.of(matrix).restricted(free, np.float64).scipy().toarray()
     np.testing.assert_array_equal(found, expected)
+
+
+def test_smoothing_is_its_formula() -> None:
+    """R -= A z; new = keep z + step D⁻¹ r; x += new, on dense matrices."""
+    matrix, rng = scattered(40, 40, 8), np.random.default_rng(9)
+    inverse = rng.standard_normal((40, 3, 3))
+    z, r, x = rng.standard_normal((3, 120))
+    left = r - matrix @ z
+    step = 0.3 * z + 0.7 * np.einsum("bij,bj->bi", inverse, left.reshape(-1, 3)).ravel()
+    found, moved, new = r.copy(), x.copy(), np.empty(120)
+    blocks = Blocks.of(matrix)
+    smooth(0, 40, blocks.indptr, blocks.indices, blocks.data, inverse.ravel(), 0.3, 0.7,
+           z, found, moved, new)  # fmt: skip
+    for one, other in ((found, left), (new, step), (moved, x + step)):
+        np.testing.assert_allclose(one, other, rtol=1e-12, atol=1e-12)
 
 
 def test_diagonal_blocks() -> None:

@@ -1,5 +1,8 @@
 """The solvers against exact solutions, each other, and their own promises."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import numpy.typing as npt
 import pytest
@@ -293,3 +296,16 @@ def test_bad_shapes_are_refused() -> None:
         System(system.matrix, system.fixed[1:])
     with pytest.raises(ValueError, match="positive"):
         Ties(csr_matrix((1, 3)), np.array([-1.0]))
+
+
+def test_what_rounding_leaves_is_judged_by_the_loads_whatever_their_size():
+    """Loads and answer a million million times smaller: the same residual counts as rounding."""
+    free = np.array([True, True, False])
+    system = SimpleNamespace(free=free, rounding=lambda x: 1e-3 * np.abs(x).max())
+    for scale in (1.0, 1e-12):
+        loads = scale * np.array([3.0, 4.0, 0.0])
+        found = solvers.Iteration(scale * np.array([5e-3, 0.0, 0.0]), 7, 5e-7)
+        kept = solvers._record(system, loads, [found], 1e-9, 0.0, 0.0, "no advice")
+        assert kept.residual == 5e-7
+        with pytest.raises(NotConverged):
+            solvers._record(system, loads, [replace(found, residual=2e-6)], 1e-9, 0.0, 0.0, "")
