@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from platestack.geometry import tables
 from platestack.geometry.cutting.drawing import vertices
@@ -128,16 +129,40 @@ def tube(made: Cylinder, *, threaded: bool) -> Turned:
 def gland(made: Cylinder, *, threaded: bool) -> Turned:
     """The gland: a spigot in the bore, and its thread at the outer end."""
     cut = made.thread_length if threaded else 0.0
-    outside: tuple[Step, ...] = (Step(made.bore, made.gland - cut, "f7"),)
+    spigot = Step(made.bore, made.gland - cut, "f7")
+    outside = _grooved(spigot, made, "gland outside")
     if threaded:
         outside = (*outside, Step(made.thread_diameter, cut, thread=_gland_thread(made, "6g"),
                                   pitch=made.thread_pitch))  # fmt: skip
-    return Turned(tuple(s for s in outside if s.length > 1e-9), (Step(made.ram, made.gland),))
+    inside = _grooved(Step(made.ram, made.gland), made, "gland bore")
+    lengths = [*_groove_lengths(made, "gland outside"), *_groove_lengths(made, "gland bore")]
+    if threaded:
+        lengths.append((made.gland - cut, made.gland))
+    return Turned(tuple(s for s in outside if s.length > 1e-9), inside, tuple(lengths))
+
+
+def _grooved(step: Step, made: Cylinder, part: str) -> tuple[Step, ...]:
+    """A step from the inner face on, cut up by its grooves."""
+    steps, x = [], 0.0
+    for groove in made.grooved(part):
+        steps.append(replace(step, length=groove.at - x))
+        ground = made.groove_diameter(groove)
+        steps.append(Step(ground, groove.width, words=groove.holds))
+        x = groove.at + groove.width
+    steps.append(replace(step, length=step.length - x))
+    return tuple(s for s in steps if s.length > 1e-9)
+
+
+def _groove_lengths(made: Cylinder, part: str) -> list[tuple[float, float]]:
+    """Place and width of each groove of a part."""
+    found = made.grooved(part)
+    return [span for g in found for span in ((0.0, g.at), (g.at, g.at + g.width)) if span[1] > 0]
 
 
 def piston(made: Cylinder) -> Turned:
     """The piston, with its clearance in the bore."""
-    return plain(made.piston_diameter, made.piston)
+    outside = _grooved(Step(made.piston_diameter, made.piston), made, "piston")
+    return Turned(outside, lengths=tuple(_groove_lengths(made, "piston")))
 
 
 def ram(made: Cylinder) -> Turned:

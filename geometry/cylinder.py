@@ -108,6 +108,7 @@ def build(
         wall_material(case, (diameter - bore) / 2),
         _plate(case, bottom_grade, bottom),
         _material(case, wish.ram_grade, ram),
+        wish.grooves,
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from platestack.geometry.schema.cylinder import SealGroove
+
 
 @dataclass(frozen=True)
 class Material:
@@ -55,6 +57,7 @@ class Cylinder:
     material: Material
     bottom_material: Material
     ram_material: Material
+    grooves: tuple[SealGroove, ...] = ()
 
     @property
     def wall(self) -> float:
@@ -85,6 +88,23 @@ class Cylinder:
     def piston_diameter(self) -> float:
         """Of the piston as made (m)."""
         return self.bore - 2 * self.clearance
+
+    def grooved(self, part: str) -> tuple[SealGroove, ...]:
+        """Grooves of a part, the innermost first."""
+        return tuple(sorted((g for g in self.grooves if g.part == part), key=lambda g: g.at))
+
+    def groove_diameter(self, groove: SealGroove) -> float:
+        """Diameter of a groove's ground (m)."""
+        whole = {"piston": self.piston_diameter, "gland bore": self.ram}.get(groove.part, self.bore)
+        return whole + 2 * groove.depth * (1 if groove.part == "gland bore" else -1)
+
+    def _taken(self, *parts: str) -> float:
+        """Volume that grooves take off (m³)."""
+        return sum(
+            math.pi * groove.width * groove.depth * (self.groove_diameter(groove) + depth)
+            for part in parts for groove in self.grooved(part)
+            for depth in (groove.depth * (-1 if part == "gland bore" else 1),)
+        )  # fmt: skip
 
     @property
     def thread_ring(self) -> float:
@@ -135,11 +155,12 @@ class Cylinder:
     def _gland(self) -> tuple[float, float]:
         """With its thread filled by the wall's or its own steel, which is the same."""
         place = self.bottom + self.piston + self.stroke + self.gland / 2
-        return self.annulus_area * self.gland * self.material.density, place
+        volume = self.annulus_area * self.gland - self._taken("gland bore", "gland outside")
+        return volume * self.material.density, place
 
     def _piston(self) -> tuple[float, float]:
         area = math.pi / 4 * self.piston_diameter**2
-        mass = area * self.piston * self.ram_material.density
+        mass = (area * self.piston - self._taken("piston")) * self.ram_material.density
         return mass, self.bottom + self.piston / 2
 
     def _ram(self) -> tuple[float, float]:

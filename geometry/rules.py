@@ -263,6 +263,7 @@ def _cylinder(case: Case, press: Press) -> Iterator[Problem]:
             f"allowed: more than bore and gland thread, {_length(made.thread_diameter)}",
         )
     yield from _held_by_bolts(case, press)
+    yield from _grooves(case, press)
     if made.thread_pitch >= made.bore / 8:
         yield Problem(
             "cylinder.thread_pitch",
@@ -281,6 +282,39 @@ def _cylinder(case: Case, press: Press) -> Iterator[Problem]:
             _length(made.ram),
             f"allowed: less than the bore (ram.diameter), {_length(made.bore)}",
         )
+
+
+LAND = 1e-3
+"""Least steel beside a groove (m), common practice."""
+
+
+def _grooves(case: Case, press: Press) -> Iterator[Problem]:
+    """Grooves of seals lie within their part, apart from each other, and leave half of its wall."""
+    made = press.cylinder
+    assert made is not None
+    spigot = made.gland - (0.0 if case.cylinder.gland_bolts else made.thread_length)
+    ring = (made.bore - made.ram) / 4
+    rooms = {"piston": (made.piston, made.piston_diameter / 4), "gland bore": (made.gland, ring),
+             "gland outside": (spigot, ring)}  # fmt: skip
+    for part, (length, deepest) in rooms.items():
+        end = 0.0
+        for groove in made.grooved(part):
+            key = f"cylinder.grooves, {groove.holds}"
+            if groove.at < end + LAND - 1e-9 or groove.at + groove.width > length - LAND + 1e-9:
+                yield Problem(
+                    f"{key}, at",
+                    _length(groove.at),
+                    f"allowed: within {_length(end + LAND)} and "
+                    f"{_length(length - LAND - groove.width)}, clear of ends, thread, neighbours",
+                )
+            if groove.depth >= deepest:
+                yield Problem(
+                    f"{key}, depth",
+                    _length(groove.depth),
+                    f"allowed: less than half of the wall of the {part.split()[0]}, "
+                    f"{_length(deepest)}",
+                )
+            end = groove.at + groove.width
 
 
 def _held_by_bolts(case: Case, press: Press) -> Iterator[Problem]:

@@ -7,7 +7,15 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from platestack.geometry.schema.fastening import GlandBolts
-from platestack.geometry.schema.quantities import Gap, Length, Mass, Name, Pressure, Section
+from platestack.geometry.schema.quantities import (
+    Distance,
+    Gap,
+    Length,
+    Mass,
+    Name,
+    Pressure,
+    Section,
+)
 
 
 class ReturnSpring(Section):
@@ -34,6 +42,20 @@ class ReturnSpring(Section):
                 "fitted_length: allowed: more than (coils + 2) wire, less than free_length"
             )
         return self
+
+
+class SealGroove(Section):
+    """A groove for a seal, a guide ring or a wiper: its sizes are those that their maker states."""
+
+    part: Literal["piston", "gland bore", "gland outside"]
+    at: Distance
+    """From the part's inner face to the groove: of the piston the face towards the bottom, of the
+    gland the one towards the piston."""
+    width: Length
+    depth: Length
+    """On the radius."""
+    holds: Name
+    """What goes in, as ordered."""
 
 
 class CylinderWish(Section):
@@ -69,5 +91,6 @@ class CylinderWish(Section):
     gland_bolts: GlandBolts | None = None
     """Instead of the thread with which the gland is screwed in."""
     return_spring: ReturnSpring | None = None
+    grooves: tuple[SealGroove, ...] = ()
     tooling: Mass | None = None
     """Of what is fixed to the ram and moves with it."""

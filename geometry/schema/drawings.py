@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
-from pydantic import StringConstraints
+from pydantic import AfterValidator
 
 from platestack.geometry.schema.quantities import Name, Section
+
+
+def _revision(given: str) -> str:
+    if not re.fullmatch("[A-Z0-9]{1,4}", given):
+        raise ValueError("allowed: up to four capitals or digits, such as A or 02")
+    return given
 
 
 class Drawings(Section):
@@ -15,7 +22,7 @@ class Drawings(Section):
     owner: Name | None = None
     creator: Name | None = None
     approver: Name | None = None
-    revision: Annotated[str, StringConstraints(pattern=r"^[A-Z0-9]{1,4}$")] = "A"
+    revision: Annotated[str, AfterValidator(_revision)] = "A"
     projection: Literal["first", "third"] | None = None
     """Angle; first, and third where units are US."""
     general_tolerances: Name | None = None

@@ -104,3 +104,42 @@ def test_a_mirror_is_refused_where_an_opening_breaks_it(small_text, x, y):
         except CaseError as error:
             keys = {problem.key for problem in error.problems}
         assert ("mesh.symmetry" in keys) == bool(broken)
+
+
+GROOVE = """[[cylinder.grooves]]
+part = "{}"
+at = "{}"
+width = "7.1 mm"
+depth = "{}"
+holds = "O-ring"
+"""
+
+
+@pytest.mark.parametrize(
+    ("part", "at", "depth", "words"),
+    [
+        # The piston of the small case is 125 / 3 mm long; its gland too, half of it thread.
+        ("piston", "40 mm", "2 mm", "O-ring, at: given 40 mm; allowed: within 1 mm and 33.57 mm"),
+        ("gland outside", "18 mm", "2 mm", "O-ring, at: given 18 mm"),
+        ("gland bore", "5 mm", "7 mm", "depth: given 7 mm; allowed: less than half of the wall"),
+    ],
+)
+def test_grooves_stay_within_their_parts(small_text, part, at, depth, words):
+    assert case_file.parse(small_text + GROOVE.format(part, "10 mm", "1 mm"))
+    with pytest.raises(CaseError) as refused:
+        case_file.parse(small_text + GROOVE.format(part, at, depth))
+    assert words in str(refused.value)
+
+
+def test_grooves_stay_clear_of_each_other(small_text):
+    two = GROOVE.format("piston", "10 mm", "2 mm") + GROOVE.format("piston", "17.5 mm", "2 mm")
+    with pytest.raises(CaseError, match=r"allowed: within 18\.1 mm and"):
+        case_file.parse(small_text + two)
+
+
+def test_a_revision_is_short(small_text):
+    told = problems(small_text + '[drawings]\nrevision = "first draft"')
+    assert told == [
+        ("drawings.revision", "allowed: up to four capitals or digits, such as A or 02")
+    ]
+    assert case_file.parse(small_text + '[drawings]\nrevision = "02"').drawings.revision == "02"

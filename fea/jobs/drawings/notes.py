@@ -177,10 +177,16 @@ def foot(line: OrderLine) -> tuple[str, ...]:
     return (line.standard, "holes for anchors by the floor: not designed here")
 
 
-SEALS = (
-    "grooves of seals, guide rings and wiper are not in the case: ask the seal maker for their "
-    "sizes, tolerances and edges, and enter them by hand before this part is made"
-)
+def _seals(made: Cylinder, part: str) -> str:
+    """Note on the grooves of the piston or the gland."""
+    given = [groove.holds for groove in made.grooves if groove.part.startswith(part)]
+    if given:
+        return (f"grooves for {', '.join(dict.fromkeys(given))}: sizes as the case gives them; "
+                "tolerances, surface and edges by the seal maker")  # fmt: skip
+    return (
+        "grooves of seals, guide rings and wiper are not in the case: ask the seal maker for their "
+        "sizes, tolerances and edges, and give them as cylinder.grooves before this part is made"
+    )
 
 
 def cylinder(number: str, made: Cylinder, press: Press, case: Case) -> tuple[str, ...]:
@@ -206,7 +212,8 @@ def assembled_cylinder(made: Cylinder, press: Press, case: Case) -> tuple[str, .
         f"ram drawn in; stroke {dimension(made.stroke)}; {quantity(made.oil_volume, 'm³', 3)} of "
         f"oil a stroke; drawn back by {back}",
         f"seals, guide rings and wiper (Z10) by the seal maker: largest gap that the seal bridges "
-        f"{dimension(made.seal_gap)} on the radius; grooves are not drawn",
+        f"{dimension(made.seal_gap)} on the radius"
+        + ("" if made.grooves else "; grooves are not in the case, and not drawn"),
         "ports, bleed and the joints of bottom and piston are not in the case: agree them",
     ]
     fixing = case.ram.fixing
@@ -261,7 +268,7 @@ def _gland(made: Cylinder, case: Case) -> tuple[str, ...]:
     lines = [
         f"the passage is the ram's nominal diameter {dimension(made.ram)}: its clearance follows "
         "from the guide rings",
-        SEALS,
+        _seals(made, "gland"),
         "two holes or slots for a wrench, and a lock against turning: by the maker",
     ]
     if case.cylinder.gland_bolts is not None:
@@ -276,10 +283,9 @@ def _gland(made: Cylinder, case: Case) -> tuple[str, ...]:
 def _piston(made: Cylinder) -> tuple[str, ...]:
     return (
         f"radial clearance in the bore {dimension(made.clearance)}, as made",
-        SEALS,
+        _seals(made, "piston"),
         "one piece with the ram, or joined to it: the joint carries the return stroke and is not "
         "in the case; agree it",
-        "mass without grooves",
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import json
+import math
 import re
 from pathlib import Path
 
@@ -50,6 +52,30 @@ outer_diameter = "260 mm"
 [cylinder.gland_bolts]
 thread = "M12"
 count = 12
+[[cylinder.grooves]]
+part = "piston"
+at = "22 mm"
+width = "12.5 mm"
+depth = "10.5 mm"
+holds = "piston seal"
+[[cylinder.grooves]]
+part = "piston"
+at = "5 mm"
+width = "9.7 mm"
+depth = "2.5 mm"
+holds = "guide ring"
+[[cylinder.grooves]]
+part = "gland bore"
+at = "10 mm"
+width = "9.7 mm"
+depth = "2.5 mm"
+holds = "guide ring"
+[[cylinder.grooves]]
+part = "gland outside"
+at = "30 mm"
+width = "7.1 mm"
+depth = "4.3 mm"
+holds = "O-ring"
 [drawings]
 owner = "A workshop with a name that is longer than the field it stands in"
 creator = "N. N."
@@ -190,6 +216,14 @@ def test_a_bolted_gland_slots_and_third_angle(four_rods):
     assert "12 tapped holes M12" in words
     assert "8 tapped holes M16" in words
     assert {sheet.head.projection for sheet in found} == {"third"}
+    assert {"piston seal", "guide ring", "O-ring"} <= set(words.splitlines())
+    made_of = {line.number: line.mass for line in made.lines}
+    assert sum(made_of[f"Z0{n}"] for n in range(1, 6)) == pytest.approx(press.cylinder.mass)
+    # Pappus: an area goes round at the distance of its middle from the axis.
+    ring = math.pi * (0.18 - 2 * press.cylinder.clearance - 0.0105) * 0.0105 * 0.0125
+    whole = dataclasses.replace(press.cylinder, grooves=press.cylinder.grooves[1:])
+    lost = (whole.mass - press.cylinder.mass) / press.cylinder.ram_material.density
+    assert lost == pytest.approx(ring, rel=1e-9)
     assert "drawing-Z06.dxf" in {files.name_of(sheet) for sheet in found}
 
 
