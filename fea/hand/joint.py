@@ -7,9 +7,12 @@ stiffnesses (joint diagram, VDI 2230-1:2015, not verified against the standard).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
+from platestack.fea.hand.support import NUT, SEAT, Support
 from platestack.geometry.parts import TieRod
 
 
@@ -61,33 +64,23 @@ def least_preload(rod: TieRod, working: float, left: float) -> float:
 
 def springs_of(
     rod: TieRod, nut: Any, seat: Any | None, depth: float, opened: bool
-) -> list[tuple[Any, float, float, bool, bool]]:
-    """Row, stiffness (N/m), force at rest (N), `grounded` and `pulls` of the springs of half a rod.
+) -> list[tuple[Any, float, float]]:
+    """Row, stiffness (N/m) and force at rest (N) of the springs of half a rod along its axis.
 
-    `nut` and `seat` are rows that read the displacements there: vectors or sparse. Tightened
-    against an inner nut or a shoulder, the stretch through the stack (`depth`, m), the seat and the
-    half of the shank meet at a point of the rod: a star of three springs, and in its place the
-    triangle between nut, seat and ground that acts the same. A sleeve is a strut beside the rod.
-    Where a seat has opened, the rod is one spring that keeps its imposed stretch.
+    `nut` and `seat` are rows that read the displacements there: vectors or sparse; `depth` is from
+    nut to seat (m). The whole seat presses (`fea.hand.support`), or where it has `opened` none of
+    it: then the rod is one spring that keeps its imposed stretch.
     """
-    young = rod.material.young
-    if seat is None:
-        return [(nut, 2 * rod.stiffness, 0.0, True, True)]
-    if rod.seat == "sleeve":
-        whole = (nut, 2 * rod.stiffness, rod.preload, True, True)
-        strut = (seat, 2 * young * rod.sleeve_area / rod.between, -rod.preload, True, False)
-        return [whole] if opened else [whole, strut]
-    through = 1 / (depth / (young * rod.area) + rod.end_compliance)
-    shank = 2 * young * rod.area_between / rod.between
-    if opened:
-        series = through * shank / (through + shank)
-        return [(nut, series, rod.preload * series / through, True, True)]
-    star = through + shank + rod.seat_stiffness
-    return [
-        (nut - seat, through * rod.seat_stiffness / star, rod.preload, False, True),
-        (nut, through * shank / star, 0.0, True, True),
-        (seat, shank * rod.seat_stiffness / star, 0.0, True, False),
-    ]
+    support = Support.of(rod if seat is not None else replace(rod, seat="none"), depth)
+    at_work = (support.ring == 0) | (not opened)
+    stiffness, rest = (part.tolist() for part in support.condensed(at_work))
+    both = -stiffness[NUT][SEAT]
+    between = -rest[SEAT] if both > 0 else 0.0
+    found = [(nut, stiffness[NUT][NUT] - both, rest[NUT] - between)]
+    if seat is not None and not opened:
+        found += [(seat, stiffness[SEAT][SEAT] - both, rest[SEAT] + between)]
+        found += [(nut - seat, both, between)] if both > 0 else []
+    return found
 
 
 def support_stiffness(rod: TieRod) -> float:
@@ -96,7 +89,6 @@ def support_stiffness(rod: TieRod) -> float:
     A seat that is squeezed holds the stack besides the nut. Half of what the rod is longer than
     between its seats is in each stack.
     """
-    seat = None if rod.seat == "none" else 1.0
-    depth = (rod.free_length - rod.between) / 2
-    found = springs_of(rod, 1.0, seat, depth, opened=False)
-    return sum(stiffness for _, stiffness, _, grounded, _ in found if grounded)
+    support = Support.of(rod, (rod.free_length - rod.between) / 2)
+    stiffness, _ = support.condensed(np.ones(len(support.ring), dtype=bool))
+    return float(stiffness[np.ix_([NUT, SEAT], [NUT, SEAT])].sum())

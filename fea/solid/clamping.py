@@ -20,7 +20,7 @@ from scipy.sparse import csr_matrix, vstack
 
 from platestack.fea.hand import bolts
 from platestack.fea.numerics.system import Ties
-from platestack.fea.solid.loads import face_weights
+from platestack.fea.solid.readings import face_weights
 from platestack.geometry import tables
 from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import ClampBolt, Stack

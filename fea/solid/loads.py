@@ -1,4 +1,4 @@
-"""What acts on a stack: the loaded patch, rods at their nut annuli, mirrors, and point readings.
+"""What acts on a stack: the loaded patch, rods at their nuts and seats, mirrors.
 
 Everything is a vector or a sparse row on the unknowns, degree of freedom ``3 * node + component``.
 A *row* is a linear reading: its product with the displacements is a length in m.
@@ -7,16 +7,24 @@ A *row* is a linear reading: its product with the displacements is a length in m
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_matrix, vstack
-from scipy.spatial import cKDTree
 
-from platestack.fea.hand.joint import springs_of
+from platestack.fea.hand.support import NUT, SEAT, STATIONS, BoolArray, Support
 from platestack.fea.numerics.system import Ties
+from platestack.fea.solid.readings import (
+    ON_PLANE,
+    face_weights,
+    plane_rows,
+    point_row,
+    sliding,
+    weighted_row,
+)
 from platestack.geometry.layout import line_of
-from platestack.geometry.mesh import EDGES, StackMesh
+from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import Stack, TieRod
 
 RESTRAINT = 1.0
@@ -26,79 +34,191 @@ They carry no force, so that its value changes no answer; but an uneven mesh put
 off the line of two rods, and a weak restraint would let the stack tip visibly.
 """
 
-_POINTS = np.array(
-    [
-        [0.445948490915965, 0.445948490915965],
-        [0.445948490915965, 0.108103018168070],
-        [0.108103018168070, 0.445948490915965],
-        [0.091576213509771, 0.091576213509771],
-        [0.091576213509771, 0.816847572980459],
-        [0.816847572980459, 0.091576213509771],
-    ]
-)
-_WEIGHTS = np.repeat([0.223381589678011, 0.109951743655322], 3) / 2
-"""Rule of degree 4 on the triangle (Dunavant, Int. J. Numer. Meth. Engng 21 (1985) 1129)."""
+_NO_STIFFNESS = 1e-10
+"""Part of the largest stiffness of a rod's stations that is none."""
+
+
+@dataclass(frozen=True)
+class RodEnd:
+    """What of a rod is in the model of one stack.
+
+    Attributes
+    ----------
+    share : part of its annuli that is in the model: 1, 1/2 or 1/4.
+    copies : how many rods of the whole press it stands for.
+    support : its members, as they are at rest.
+    stood : (4,) where its stations stood at rest (m); tilts count from nothing.
+    at_work : (m,) bool, which members press or pull.
+    """
+
+    rod: str
+    share: float
+    copies: float
+    seated: bool
+    support: Support
+    stood: np.ndarray
+    at_work: BoolArray
+
+    @cached_property
+    def law(self) -> tuple[np.ndarray, np.ndarray]:
+        """Stiffness (4, 4) of the whole rod at its stations and forces (4,) where these are 0."""
+        stiffness, rest = self.support.condensed(self.at_work)
+        return stiffness, rest - stiffness @ self.stood
+
+    def springs(self) -> list[tuple[np.ndarray, float]]:
+        """Rows (4,) of the stations and stiffness of springs that act as the model's part."""
+        if self.at_work.all():
+            return [(row, self.share * stiffness) for row, stiffness in self.support.springs()]
+        stiffness = self.law[0]
+        own = np.diag(stiffness)
+        level = own.max()
+        root = np.sqrt(np.where(own > _NO_STIFFNESS * level, own, 0.0))
+        safe = np.where(root > 0, root, np.inf)
+        values, vectors = np.linalg.eigh(stiffness / np.outer(safe, safe))
+        rows = vectors.T * root / np.sqrt(level)
+        return [
+            (row, float(self.share * level * value))
+            for row, value in zip(rows, values, strict=True)
+            if value > _NO_STIFFNESS
+        ]
+
+    def forces(self, stations: np.ndarray) -> RodForces:
+        """What the rod bears with its stations at (4,) m."""
+        stiffness, still = self.law
+        felt = still + stiffness @ stations
+        touches = bool(self.at_work[self.support.ring > 0].any())
+        nut, seat = float(felt[NUT]), -float(felt[SEAT])
+        moment = float(felt[1]), float(felt[2])
+        return RodForces(self.rod, nut, nut - seat, seat if touches else None, moment)
 
 
 @dataclass(frozen=True)
 class Held:
-    """How a stack is held: ties to the rods and to restraints, mirrors, rod readings.
+    """How a stack is held: rods at their stations, mirrors, restraints of motions left free.
 
     Attributes
     ----------
-    ties : at work: the springs of the rods, then restraints of free motions.
-    springs : the springs of the rods, in the order of the ties.
-    rest : while rods are tightened, which is done by given forces: restraints only.
+    ends : what of each rod is in the model.
+    stations : (4r, 3n) rows that read the stations of each, outwards.
+    restraints : at work. rest : while rods are tightened, which is done by given forces.
     nuts : (r, 3n) rows that read the mean height of each rod's nut annulus on the stack.
     outward : sign along z from the loaded face to the nuts.
     fixed : (n, 3) components held at zero by mirrors.
-    rods : names of the rods in the model.
-    copies : how many rods of the whole press each modelled rod stands for.
-    shares : part of each modelled rod's annulus that is in the model: 1, 1/2 or 1/4.
     """
 
-    ties: Ties
-    springs: tuple[RodSpring, ...]
+    ends: tuple[RodEnd, ...]
+    stations: csr_matrix
+    restraints: Ties
     rest: Ties
     nuts: csr_matrix
     outward: int
     fixed: np.ndarray
-    rods: tuple[str, ...]
-    copies: np.ndarray
-    shares: np.ndarray
+
+    @property
+    def rods(self) -> tuple[str, ...]:
+        """Names of the rods in the model."""
+        return tuple(end.rod for end in self.ends)
+
+    @property
+    def copies(self) -> np.ndarray:
+        """How many rods of the whole press each modelled rod stands for, (r,)."""
+        return np.array([end.copies for end in self.ends])
+
+    @property
+    def shares(self) -> np.ndarray:
+        """Part of each modelled rod's annulus that is in the model, (r,)."""
+        return np.array([end.share for end in self.ends])
+
+    @cached_property
+    def ties(self) -> Ties:
+        """The rods as springs, in turn, then restraints."""
+        rows, stiffness = [], []
+        for number, end in enumerate(self.ends):
+            for row, spring in end.springs():
+                rows.append(csr_matrix(row) @ self._of(number))
+                stiffness.append(spring)
+        return _joined(Ties(csr_matrix(vstack(rows)), np.array(stiffness)), self.restraints)
+
+    @property
+    def squeezing(self) -> Ties:
+        """What holds the stack while rods are tightened: their bending, rings against tilts."""
+        rows, stiffness = [], []
+        for number, end in enumerate(self.ends):
+            if end.support.preload and end.seated:
+                values, vectors = np.linalg.eigh(end.share * end.support.squeezed(end.at_work)[0])
+                rows += [csr_matrix(row) @ self._of(number)[1:3] for row in vectors.T]
+                stiffness += list(values)
+        if not rows:
+            return self.rest
+        return _joined(Ties(csr_matrix(vstack(rows)), np.array(stiffness)), self.rest)
+
+    @property
+    def squeeze(self) -> np.ndarray:
+        """Forces (3n,) of tightening on the stack, in N: the preloads, and rings part open."""
+        load = np.zeros(self.stations.shape[1])
+        for number, end in enumerate(self.ends):
+            if not end.support.preload:
+                continue
+            forces = end.support.preload * np.array([1.0, 0.0, 0.0, -1.0 if end.seated else 0.0])
+            if end.seated:
+                forces[1:3] = end.support.squeezed(end.at_work)[1]
+            load -= end.share * (forces @ self._of(number))
+        return load
 
     @property
     def preload(self) -> np.ndarray:
-        """Forces (3n,) of the springs on the stack before any load moves it, in N."""
-        initial = np.array([spring.initial for spring in self.springs])
-        return np.asarray(-self.outward * (initial @ self.ties.rows[: len(initial)]))
+        """Forces (3n,) of the rods on the stack where nothing has moved, in N."""
+        load = np.zeros(self.stations.shape[1])
+        for number, end in enumerate(self.ends):
+            load -= end.share * (end.law[1] @ self._of(number))
+        return load
 
-    def forces(self, moved: np.ndarray) -> list[RodForces]:
-        """Forces of each rod once the stack has moved by (3n,) m from its state at rest."""
-        count = len(self.springs)
-        stretch = self.outward * (self.ties.rows[:count] @ moved)
-        now = [s.initial + s.stiffness * by for s, by in zip(self.springs, stretch, strict=True)]
-        found = []
-        for name, share in zip(self.rods, self.shares, strict=True):
-            own = [(s, f / share) for s, f in zip(self.springs, now, strict=True) if s.rod == name]
-            nut = sum(force for spring, force in own if spring.pulls)
-            frame = sum(force for spring, force in own if spring.grounded)
-            found.append(RodForces(name, nut, frame, nut - frame if len(own) > 1 else None))
-        return found
+    def forces(self, displacement: np.ndarray) -> list[RodForces]:
+        """Forces of each rod under displacements (3n,) in m."""
+        read = (self.stations @ displacement).reshape(-1, STATIONS)
+        return [end.forces(at) for end, at in zip(self.ends, read, strict=True)]
+
+    def tightening(self, displacement: np.ndarray) -> Held:
+        """The same with the rings that press while rods are tightened to (3n,) in m."""
+        read = (self.stations @ displacement).reshape(-1, STATIONS)
+        return replace(self, ends=tuple(
+            replace(end, at_work=end.support.tightened(at[1:3], end.at_work).pressing(at[1:3]))
+            if end.seated and end.support.preload else end
+            for end, at in zip(self.ends, read, strict=True)
+        ))  # fmt: skip
+
+    def pressing(self, displacement: np.ndarray) -> Held:
+        """The same with the rings that press under displacements (3n,) in m."""
+        read = (self.stations @ displacement).reshape(-1, STATIONS)
+        return replace(self, ends=tuple(
+            replace(end, at_work=end.support.at_work(at - end.stood, end.at_work))
+            for end, at in zip(self.ends, read, strict=True)
+        ))  # fmt: skip
+
+    def tightened(self, displacement: np.ndarray) -> Held:
+        """The same once rods are tightened, which took displacements (3n,) in m."""
+        read = (self.stations @ displacement).reshape(-1, STATIONS)
+        ends = []
+        for end, at in zip(self.ends, read, strict=True):
+            stood = at * np.array([1.0, 0.0, 0.0, 1.0])
+            support = end.support
+            if end.seated and support.preload:
+                support = support.tightened(at[1:3], end.at_work)
+            ends.append(replace(end, support=support, stood=stood))
+        return replace(self, ends=tuple(ends))
+
+    def turned(self, after: Held) -> list[str]:
+        """Rods whose seats open or close, in part or all, on the way to another state."""
+        pairs = zip(self.ends, after.ends, strict=True)
+        return [end.rod for end, one in pairs if not np.array_equal(end.at_work, one.at_work)]
+
+    def _of(self, number: int) -> csr_matrix:
+        return self.stations[STATIONS * number : STATIONS * (number + 1)]
 
 
-@dataclass(frozen=True)
-class RodSpring:
-    """A stretch of a rod or its sleeve: stiffness (N/m) and force at rest (N), of the model's part.
-
-    `grounded` springs lead to the other half of the press; those that `pull` hang on the nut.
-    """
-
-    rod: str
-    stiffness: float
-    initial: float
-    grounded: bool
-    pulls: bool
+def _joined(one: Ties, two: Ties) -> Ties:
+    rows = csr_matrix(vstack([one.rows, two.rows]))
+    return Ties(rows, np.concatenate([one.stiffness, two.stiffness]))
 
 
 @dataclass(frozen=True)
@@ -112,36 +232,8 @@ class RodForces:
     nut: float
     frame: float
     seat: float | None
-
-
-def face_weights(nodes: np.ndarray, faces: np.ndarray) -> np.ndarray:
-    """Integrals of the shape functions over faces (k, 6): an (n,) vector whose sum is the area."""
-    local = point_areas(nodes, faces) @ TRIANGLE_VALUES
-    return np.bincount(faces.ravel(), local.ravel(), len(nodes))
-
-
-def point_areas(nodes: np.ndarray, faces: np.ndarray) -> np.ndarray:
-    """Area (k, q) that each quadrature point of faces (k, 6) stands for, in m²."""
-    tangents = np.einsum("qad,kac->kqdc", _TRIANGLE_GRADIENTS, nodes[faces])
-    area = np.linalg.norm(np.cross(tangents[:, :, 0], tangents[:, :, 1]), axis=2)
-    return np.asarray(area * _WEIGHTS)
-
-
-def _triangle() -> tuple[np.ndarray, np.ndarray]:
-    """Six shape functions and their gradients at the rule's points: (q, 6), (q, 6, 2)."""
-    bary = np.column_stack([1 - _POINTS.sum(axis=1), _POINTS])
-    slopes = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
-    pairs = ((0, 1), (1, 2), (2, 0))
-    values = np.column_stack(
-        [bary * (2 * bary - 1)] + [4 * bary[:, i] * bary[:, j] for i, j in pairs]
-    )
-    corner = (4 * bary - 1)[:, :, None] * slopes
-    middle = [4 * (bary[:, i, None] * slopes[j] + bary[:, j, None] * slopes[i]) for i, j in pairs]
-    return values, np.concatenate([corner, np.stack(middle, axis=1)], axis=1)
-
-
-TRIANGLE_VALUES, _TRIANGLE_GRADIENTS = _triangle()
-"""Six shape functions (q, 6) and their gradients (q, 6, 2) at the quadrature points."""
+    moment: tuple[float, float] = (0.0, 0.0)
+    """That the stack's tilt puts on rod and seat, about its outward slopes (N m)."""
 
 
 def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
@@ -161,71 +253,69 @@ def patch_load(mesh: StackMesh, stack: Stack, force: float) -> np.ndarray:
     return load.ravel()
 
 
-def supports(
-    mesh: StackMesh, rods: tuple[TieRod, ...], opened: frozenset[str] = frozenset()
-) -> Held:
-    """Rods at their annuli, mirrors, and restraints of motions that nothing else holds.
+def supports(mesh: StackMesh, rods: tuple[TieRod, ...]) -> Held:
+    """Rods at their stations, mirrors, and restraints of motions that nothing else holds.
 
-    Half of a rod with its nuts (`TieRod.stiffness`) belongs to each stack: a spring tied to the
-    mean displacement of its annulus, as the nut presses uniformly, or of where it presses on a
-    washer that is a body. So does its seat. A rod on a
-    mirror plane is in the model in part. The seats of the rods named in `opened` do not touch.
+    Half of a rod with its nuts belongs to each stack (`fea.hand.support`): tied to the mean
+    displacement of its annulus, as the nut presses uniformly, or of where it presses on a
+    washer that is a body; and to the plane fitted to its seat. A rod on a mirror plane is in the
+    model in part, and does not tilt across it.
     """
     mirrored = [axis for axis, plane in enumerate("xy") if plane in mesh.symmetry]
-    rows, springs, nuts, names, copies, shares = [], [], [], [], [], []
-    annuli = []
-    outward = 1
+    ends: list[RodEnd] = []
+    rows: list[csr_matrix] = []
+    nuts, annuli = [], []
+    outward = _outward(mesh, rods)
     for rod in rods:
         faces = mesh.faces.get(f"nut of {rod.name}")
         if faces is None:
             continue
-        on_plane = sum(abs(rod.at[axis]) < 1e-9 for axis in mirrored)
-        share = 0.5**on_plane
+        share = 0.5 ** sum(abs(rod.at[axis]) < ON_PLANE for axis in mirrored)
         weights = face_weights(mesh.nodes, faces)
         annuli.append(weights)
-        nuts.append(_row(weights / weights.sum(), 2))
+        nuts.append(weighted_row(weights / weights.sum(), 2))
         weights = face_weights(mesh.nodes, mesh.pressed(f"nut of {rod.name}"))
-        nut = _row(weights / weights.sum(), 2)
-        seat, depth = None, 0.0
-        seat_faces = mesh.faces.get(f"seat of {rod.name}")
-        if seat_faces is not None and rod.seat != "none":
-            weights = face_weights(mesh.nodes, seat_faces)
-            seat = _row(weights / weights.sum(), 2)
-            depth = float(mesh.nodes[faces, 2].mean() - mesh.nodes[seat_faces, 2].mean())
-            outward = 1 if depth > 0 else -1
-        for row, stretched, initial, grounded, pulls in springs_of(
-            rod, nut, seat, abs(depth), rod.name in opened
-        ):
-            rows.append(row)
-            springs.append(RodSpring(rod.name, share * stretched, share * initial, grounded, pulls))
-        names.append(rod.name)
-        copies.append(mesh.share * share)
-        shares.append(share)
+        read = [weighted_row(weights / weights.sum(), 2)]
+        seat = mesh.faces.get(f"seat of {rod.name}") if rod.seat != "none" else None
+        depth = 0.0
+        if seat is None:
+            read += 3 * [csr_matrix(read[0].shape)]
+        else:
+            height, *tilts = plane_rows(mesh, f"seat of {rod.name}", rod.at)
+            still = [axis in mirrored and abs(rod.at[axis]) < ON_PLANE for axis in (0, 1)]
+            read += [0 * row if held else row for row, held in zip(tilts, still, strict=True)]
+            read.append(height)
+            depth = abs(float(mesh.nodes[faces, 2].mean() - mesh.nodes[seat, 2].mean()))
+        support = Support.of(rod if seat is not None else replace(rod, seat="none"), depth)
+        rows += read
+        ends.append(
+            RodEnd(rod.name, share, mesh.share * share, seat is not None, support,
+                   np.zeros(STATIONS), support.pressed)
+        )  # fmt: skip
     fixed = np.zeros((len(mesh.nodes), 3), dtype=bool)
     for axis in mirrored:
         fixed[np.unique(mesh.faces[f"symmetry {'xy'[axis]}"]), axis] = True
-    if not any(rod.seat != "none" for rod in rods):
-        first = mesh.faces[f"nut of {names[0]}"]
-        middle = mesh.nodes[mesh.tets[mesh.of_plates], 2].mean()
-        outward = 1 if mesh.nodes[first, 2].mean() > middle else -1
     weights = np.sum(annuli, axis=0)
     free = _restraints(mesh, rods, weights)
-    stiffness = [spring.stiffness for spring in springs]
-    hold = RESTRAINT * sum(stiffness)
-    ties = Ties(csr_matrix(vstack(rows + free)), np.array(stiffness + [hold] * len(free)))
-    still = _restraints(mesh, rods, weights, alone=True)
-    rest = Ties(csr_matrix(vstack(still)), np.full(len(still), hold))
+    hold = RESTRAINT * sum(end.share * end.support.half[0] for end in ends)
+    still_rows = _restraints(mesh, rods, weights, alone=True)
     return Held(
-        ties,
-        tuple(springs),
-        rest,
+        tuple(ends),
+        csr_matrix(outward * vstack(rows)),
+        Ties(csr_matrix(vstack(free)) if free else csr_matrix((0, fixed.size)),
+             np.full(len(free), hold)),
+        Ties(csr_matrix(vstack(still_rows)), np.full(len(still_rows), hold)),
         csr_matrix(vstack(nuts)),
         outward,
         fixed,
-        tuple(names),
-        np.array(copies),
-        np.array(shares),
-    )
+    )  # fmt: skip
+
+
+def _outward(mesh: StackMesh, rods: tuple[TieRod, ...]) -> int:
+    """Sign along z from the loaded face to the nuts."""
+    first = next(f for rod in rods if (f := mesh.faces.get(f"nut of {rod.name}")) is not None)
+    middle = mesh.nodes[mesh.tets[mesh.of_plates], 2].mean()
+    return 1 if mesh.nodes[first, 2].mean() > middle else -1
 
 
 def _restraints(
@@ -244,35 +334,17 @@ def _restraints(
     x, y = mesh.nodes[:, 0], mesh.nodes[:, 1]
     reach = np.sqrt(weights @ (x**2 + y**2))
     if alone:
-        rows.append(_row(weights, 2))
+        rows.append(weighted_row(weights, 2))
         if free_x:
-            rows.append(_row(weights * x / reach, 2))
+            rows.append(weighted_row(weights * x / reach, 2))
         if free_y:
-            rows.append(_row(weights * y / reach, 2))
+            rows.append(weighted_row(weights * y / reach, 2))
         return rows
     across = line_of([rod.at for rod in rods])
     if free_y and across is not None:
         off = (mesh.nodes[:, :2] - rods[0].at) @ across
-        rows.append(_row(weights * off / reach, 2))
+        rows.append(weighted_row(weights * off / reach, 2))
     return rows
-
-
-def sliding(mesh: StackMesh, weights: np.ndarray) -> list[csr_matrix]:
-    """Rows of the mean motion along x, along y, and turning about z, by weights (n,) of nodes."""
-    weights = weights / weights.sum()
-    x, y = mesh.nodes[:, 0], mesh.nodes[:, 1]
-    reach = np.sqrt(weights @ (x**2 + y**2))
-    turn = _row(-weights * y / reach, 0) + _row(weights * x / reach, 1)
-    return [_row(weights, 0), _row(weights, 1), turn]
-
-
-def _row(values: np.ndarray, component: int) -> csr_matrix:
-    """One row with `values` (n,) at a displacement component."""
-    index = np.flatnonzero(values)
-    return csr_matrix(
-        (values[index], (np.zeros(len(index), dtype=int), 3 * index + component)),
-        shape=(1, 3 * len(values)),
-    )
 
 
 def mean_of_nuts(held: Held) -> csr_matrix:
@@ -311,45 +383,3 @@ def _beside_axis(mesh: StackMesh, stack: Stack) -> tuple[csr_matrix, str]:
             rows.append(point_row(mesh, point, 2))
     edge = "inner edge of the patch" if stack.patch.inner else "opening"
     return sum(rows) / len(rows), f"mean round the {edge} (there is a hole on the press axis)"
-
-
-def point_row(mesh: StackMesh, point: tuple[float, float, float], component: int) -> csr_matrix:
-    """Row that reads a displacement component at a point (m) of the stack's plates.
-
-    A point in a mirrored part is read at its image.
-
-    Raises
-    ------
-    LookupError
-        If no element holds the point.
-    """
-    at = np.array(point, dtype=float)
-    sign = 1.0
-    for axis, plane in enumerate("xy"):
-        if plane in mesh.symmetry and at[axis] < 0:
-            at[axis] = -at[axis]
-            sign = -sign if component == axis else sign
-    values, nodes = _locate(mesh, at)
-    row = np.zeros(len(mesh.nodes))
-    row[nodes] = sign * values
-    return _row(row, component)
-
-
-def _locate(mesh: StackMesh, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Shape functions (10,) and nodes (10,) of the element that holds a point.
-
-    Elements are taken straight; a point up to a hundredth of an element outside counts as in.
-    """
-    tets = mesh.tets[mesh.of_plates]
-    corners = mesh.nodes[tets[:, :4]]
-    near = cKDTree(corners.mean(axis=1)).query(at, k=min(400, len(corners)))[1]
-    x = corners[np.atleast_1d(near)]
-    edges = (x[:, 1:] - x[:, :1]).transpose(0, 2, 1)
-    local = np.linalg.solve(edges, (at - x[:, 0])[:, :, None])[:, :, 0]
-    bary = np.column_stack([1 - local.sum(axis=1), local])
-    best = int(bary.min(axis=1).argmax())
-    if bary[best].min() < -0.01:
-        raise LookupError(f"no element at {at}")
-    b = bary[best]
-    values = np.concatenate([b * (2 * b - 1), 4 * b[EDGES[:, 0]] * b[EDGES[:, 1]]])
-    return values, tets[np.atleast_1d(near)[best]]

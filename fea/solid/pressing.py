@@ -28,6 +28,9 @@ log = logging.getLogger(__name__)
 BALANCE = 1e-6
 """Largest allowed difference between rod forces and applied force, as a part of the latter."""
 
+MOST_CHANGES = 40
+"""Solutions in search of where seats press."""
+
 TOUCH = 1e-4
 """Part of the pressing force under which a body that floats is laid down."""
 
@@ -40,6 +43,10 @@ NOTHING = 1e-8
 
 class UnbalancedError(SolveError):
     """Forces or energy are not in balance: the solution is not to be trusted."""
+
+
+class NotSettled(SolveError):
+    """Where the seats of rods press is not found."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +84,8 @@ class Pressing:
     """What a stack does under its rods' preload and the pressing force.
 
     Rods and clamp bolts are tightened by given forces first. From that state of rest on they are
-    springs; seats, which only push, open where nothing presses them any more, and clamp bolts,
-    which only pull, come loose.
+    springs; seats, which only push, open edge by edge where nothing presses them any more, and
+    clamp bolts, which only pull, come loose.
 
     Attributes
     ----------
@@ -171,16 +178,26 @@ class Pressing:
 
     def _tightened(self) -> PressedState | None:
         """The state under the preloads alone, if there are any."""
-        preload = self.held.preload + self._clamps.load
-        if not preload.any():
+        held = self.held
+        if not (held.squeeze + self._clamps.load).any():
             return None
-        found = self._solved(self.held.rest, preload, None)
-        if self._floating(found.contact):
-            # A body that nothing presses may hover in its gap: a touch of the load lays it down.
-            found = self._solved(self.held.rest, preload + TOUCH * self.patch_load, found.contact)
-            found = self._solved(self.held.rest, preload, found.contact)
-        still = np.zeros_like(preload)
-        return self._state(found, self.held, self.held.forces(still), self._clamps.forces(still))
+        still = np.zeros_like(self.patch_load)
+        earlier: Contact | None = None
+        for _ in range(MOST_CHANGES):
+            preload = held.squeeze + self._clamps.load
+            found = self._solved(held.squeezing, preload, earlier)
+            if self._floating(found.contact):
+                # A body that nothing presses may hover: a touch of the load lays it down.
+                touched = preload + TOUCH * self.patch_load
+                found = self._solved(held.squeezing, touched, found.contact)
+                found = self._solved(held.squeezing, preload, found.contact)
+            after = held.tightening(found.displacement)
+            if not held.turned(after):
+                break
+            held = after
+        held = held.tightened(found.displacement)
+        rods = held.forces(found.displacement)
+        return self._state(found, held, rods, self._clamps.forces(still))
 
     def _floating(self, found: Contact | None) -> bool:
         """Whether no force at all passes one of the interfaces that may part."""
@@ -193,32 +210,37 @@ class Pressing:
     def _under(self, share: float, before: PressedState | None) -> PressedState:
         """The state after `before` under a share of capacity.
 
-        Seats that would have to pull open, bolts that would have to push come loose.
+        Seats open where they would have to pull, bolts that would have to push come loose.
         """
-        opened: frozenset[str] = frozenset()
+        held = self.held if before is None else before.held
         loose: frozenset[str] = frozenset()
         earlier = None if before is None else before.contact
-        while True:
-            held = loads.supports(self.mesh, self._press.rods, opened)
+        start = earlier
+        for _ in range(MOST_CHANGES):
             clamps = self._clamps.without(loose)
-            ties = clamps.added_to(held.ties)
-            kept = ties.rows.T @ (ties.stiffness * (ties.rows @ self.rest))
+            other = clamps.added_to(held.restraints)
+            kept = other.rows.T @ (other.stiffness * (other.rows @ self.rest))
             load = share * self.patch_load + held.preload + clamps.load + kept
-            found = self._solved(ties, load, earlier)
-            moved = found.displacement - self.rest
-            rods, forces = held.forces(moved), clamps.forces(moved)
-            lost = {rod.rod for rod in rods if rod.seat is not None and rod.seat < 0}
+            found = self._solved(clamps.added_to(held.ties), load, start)
+            forces = clamps.forces(found.displacement - self.rest)
+            after = held.pressing(found.displacement)
             slack = {bolt.bolt.name for bolt in forces if bolt.working < 0}
-            if not lost and not slack:
+            turned = held.turned(after)
+            if not slack and not turned:
                 now = {bolt.bolt.name: bolt for bolt in forces}
                 bolts = [
                     now.get(bolt.bolt.name, replace(bolt, working=0.0))
-                    for bolt in self._clamps.forces(np.zeros_like(moved))
+                    for bolt in self._clamps.forces(np.zeros_like(found.displacement))
                 ]
-                return self._state(found, held, rods, bolts)
-            log.info(f"{opening_words(lost, slack)}: solved again without them")
-            opened |= lost
-            loose |= slack
+                return self._state(found, held, held.forces(found.displacement), bolts)
+            log.info(f"{opening_words(turned, slack)}: solved again")
+            held, loose = after, loose | slack
+            if self.faces is not None and not self.faces.friction.any():
+                start = found.contact  # where nothing rubs, the way there does not matter
+        raise NotSettled(
+            f"{self._stack.name}: after {MOST_CHANGES} solutions the seats of its rods still "
+            "change where they press; allowed: more preload, or another rods.seat"
+        )
 
     def _state(
         self, found: _Solved, held: Held, rods: Sequence[RodForces], bolts: Sequence[BoltForce]
@@ -336,6 +358,6 @@ __all__ = ["BALANCE", "Held", "PressedState", "Pressing", "UnbalancedError"]
 
 
 def opening_words(seats: Collection[str], bolts: Collection[str]) -> str:
-    """Name the rods whose seats open and the clamp bolts that come loose."""
-    kinds = (("seats open at", seats), ("clamp bolts come loose:", bolts))
+    """Name the rods whose seats open or close, and the clamp bolts that come loose."""
+    kinds = (("seats open or close at", seats), ("clamp bolts come loose:", bolts))
     return "; ".join(f"{words} {', '.join(sorted(names))}" for words, names in kinds if names)

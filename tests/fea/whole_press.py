@@ -14,7 +14,7 @@ from skfem import MeshTet2
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
-from platestack.fea.solid import contact, interfaces, loads
+from platestack.fea.solid import contact, interfaces, loads, readings
 from platestack.fea.solid.contact import Contact, Interfaces
 from platestack.fea.solid.frame.press import GRAVITY
 from platestack.fea.solid.stack import mesh_stack
@@ -58,7 +58,7 @@ class WholePress:
             return csr_matrix(full)
 
         def mean(which: int, faces: np.ndarray) -> csr_matrix:
-            weights = loads.face_weights(meshes[which].nodes, faces)
+            weights = readings.face_weights(meshes[which].nodes, faces)
             return placed(weights / weights.sum(), which)
 
         rods = press.rods
@@ -69,9 +69,9 @@ class WholePress:
             sectors = [_sectors(mesh, rod) for mesh in meshes]
             for up, down in zip(*sectors, strict=True):
                 self.rows.append(mean(1, down) - mean(0, up))
-                area = sum(loads.face_weights(meshes[0].nodes, up))
+                area = sum(readings.face_weights(meshes[0].nodes, up))
                 share = area / sum(
-                    loads.face_weights(meshes[0].nodes, meshes[0].faces[f"seat of {rod.name}"])
+                    readings.face_weights(meshes[0].nodes, meshes[0].faces[f"seat of {rod.name}"])
                 )
                 self.springs.append(share * rod.material.young * rod.sleeve_area / rod.between)
         held, ground = [], sum(self.springs)

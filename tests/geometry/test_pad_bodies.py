@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from platestack.fea.solid import forecast
-from platestack.fea.solid.loads import face_weights
+from platestack.fea.solid.readings import face_weights
 from platestack.fea.solid.stack import mesh_plan
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher

@@ -15,7 +15,7 @@ from skfem import MeshTet, MeshTet2
 
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
-from platestack.fea.solid import contact, loads
+from platestack.fea.solid import contact, loads, readings
 from platestack.fea.solid.contact import Contact
 from platestack.geometry.mesh import StackMesh, quality
 from platestack.geometry.numbering import compact
@@ -119,7 +119,7 @@ class Pile:
     @cached_property
     def places(self) -> np.ndarray:
         """The interfaces' quadrature points, (k, q, 3)."""
-        return np.einsum("qa,kac->kqc", loads.TRIANGLE_VALUES, self.nodes[self.faces.lower])
+        return np.einsum("qa,kac->kqc", readings.TRIANGLE_VALUES, self.nodes[self.faces.lower])
 
     def with_gap(self, gap: Callable[[np.ndarray], np.ndarray]) -> Pile:
         """The same pile with an initial gap (m), a function of places (..., 3)."""
@@ -140,7 +140,7 @@ class Pile:
         self, where: Where, total: tuple[float, float, float], plate: int | None = None
     ) -> np.ndarray:
         """Nodal forces (3n,) of a force (N) spread evenly over faces."""
-        weights = loads.face_weights(self.nodes, self.surface(where, plate))
+        weights = readings.face_weights(self.nodes, self.surface(where, plate))
         return np.multiply.outer(weights / weights.sum(), total).ravel()
 
     def held(self, **where: Where | tuple[Where, int]) -> np.ndarray:

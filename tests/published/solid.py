@@ -21,7 +21,7 @@ from skfem.refdom import RefTri
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import loads
+from platestack.fea.solid import loads, readings
 from platestack.fea.solid.stress import recover
 
 Where = Callable[[np.ndarray], np.ndarray]
@@ -98,7 +98,7 @@ class Solid:
 
     def traction(self, faces: np.ndarray, traction: tuple[float, float, float]) -> np.ndarray:
         """Nodal forces (n, 3) of a constant traction."""
-        return np.multiply.outer(loads.face_weights(self.nodes, faces), traction)
+        return np.multiply.outer(readings.face_weights(self.nodes, faces), traction)
 
     def varying_traction(
         self, faces: np.ndarray, traction: Callable[[np.ndarray], np.ndarray]

@@ -16,7 +16,7 @@ from published.pressed import YOUNG, Pile, blocks, plane
 
 from platestack.fea.hand.connectors import Layer, effective_stiffness
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import loads
+from platestack.fea.solid import loads, readings
 from platestack.fea.solid.contact import connection
 
 SPAN, WIDTH = 2.0, 0.05
@@ -33,7 +33,7 @@ def beam(thicknesses: tuple[float, ...]) -> Pile:
 def deflection(pile: Pile, joining) -> tuple[float, float]:
     """Deflection at mid-span under a half-sine pressure on top of 10 kPa, and its line load."""
     top = float(pile.nodes[:, 2].max())
-    weights = loads.face_weights(pile.nodes, pile.surface(plane("z", top)))
+    weights = readings.face_weights(pile.nodes, pile.surface(plane("z", top)))
     wave = np.cos(np.pi * pile.nodes[:, 0] / SPAN)
     load = np.multiply.outer(-1e4 * weights * wave, (0.0, 0.0, 1.0)).ravel()
     across = lambda p: plane("y")(p) | plane("y", WIDTH)(p)  # noqa: E731

@@ -13,7 +13,7 @@ from platestack.fea.app.selftest.bodies import FACES, Solid, grid, plane, two_bl
 from platestack.fea.app.trials import PublishedComparison
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import contact, loads
+from platestack.fea.solid import contact, readings
 from platestack.geometry.split import split
 
 NAFEMS = "NAFEMS, The Standard NAFEMS Benchmarks, rev. 3 (1990), LE10; secondary copy"
@@ -141,7 +141,9 @@ def _rollers() -> Iterator[PublishedComparison]:
     modulus = young / (2 * (1 - poisson**2))
     force = math.pi * modulus * half**2 / (4 * radius) * step / 2
     skin = mesh.tets[:, FACES].reshape(-1, 6)
-    top = loads.face_weights(nodes, skin[(np.abs(nodes[skin, 2] - 2 * deep) < 1e-12).all(axis=1)])
+    top = readings.face_weights(
+        nodes, skin[(np.abs(nodes[skin, 2] - 2 * deep) < 1e-12).all(axis=1)]
+    )
     load = np.multiply.outer(top / top.sum(), [0.0, 0.0, -force]).ravel()
     x, y, z = nodes.T
     fixed = np.column_stack([np.abs(x) < 1e-12, np.full(len(nodes), True), np.abs(z) < 1e-12])
@@ -149,7 +151,7 @@ def _rollers() -> Iterator[PublishedComparison]:
     system = System(space.stiffness(young, poisson), fixed)
     found = contact.solve(system, space, faces, load)
     pressed = faces.area * found.state.pressure
-    places = np.einsum("qa,ka->kq", loads.TRIANGLE_VALUES, nodes[faces.lower][..., 0])
+    places = np.einsum("qa,ka->kq", readings.TRIANGLE_VALUES, nodes[faces.lower][..., 0])
     width = 2 * math.sqrt((pressed * places**2).sum() / pressed.sum())
     middle = np.abs(nodes[faces.lower][..., 0]) < 1e-12
     peak = 2 * 2 * force / (math.pi * half * step)

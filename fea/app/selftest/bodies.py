@@ -13,7 +13,7 @@ from skfem import MeshTet, MeshTet2
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import loads
+from platestack.fea.solid import readings
 from platestack.fea.solid.stress import recover
 from platestack.fea.solid.stress.estimate import Body
 from platestack.geometry.mesh import StackMesh, quality
@@ -52,7 +52,7 @@ class Solid:
     def weights(self, where: Place) -> np.ndarray:
         """Areas (n,) in m² that nodes of the surface stand for, of faces that lie there."""
         chosen = where(self.nodes)[self.skin].all(axis=1)
-        return loads.face_weights(self.nodes, self.skin[chosen])
+        return readings.face_weights(self.nodes, self.skin[chosen])
 
     def held(self, x: Place, y: Place, z: Place) -> np.ndarray:
         """Components held at zero, (n, 3)."""

@@ -10,8 +10,9 @@ from functools import cached_property
 import numpy as np
 
 from platestack.fea.hand.ram import guide_force
+from platestack.fea.hand.support import STRUTS
 from platestack.fea.jobs.tightening.passes import Bench
-from platestack.fea.solid.frame.press import STRUTS, PressFrame
+from platestack.fea.solid.frame.press import PressFrame
 from platestack.fea.solid.frame.springs import Unheld
 from platestack.geometry.parts import Point
 from platestack.geometry.units import percent, plain, quantity
@@ -110,9 +111,7 @@ class OffCentre:
         load = frame.pressing(press.capacity, offset) + frame.weight
         state = frame.frame.solve(self.advance, load)
         count = len(frame.ends)
-        forces, seats = state.forces[:count], state.forces[count:]
-        if press.rods[0].seat == "sleeve":
-            seats = seats.reshape(-1, STRUTS).sum(axis=1)
+        forces, seats = state.forces[:count], state.forces[count:].reshape(-1, STRUTS).sum(axis=1)
         limits = np.array([end.rod.stress_area * end.rod.material.yield_strength
                            for end in frame.ends]) / press.rod_safety_factor  # fmt: skip
         tilt = frame.tilt(state.displacement)

@@ -9,10 +9,10 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import bsr_matrix, csr_matrix
 
-from platestack.fea.solid import loads
+from platestack.fea.solid import readings
 from platestack.geometry.split import FacePair
 
-VALUES = loads.TRIANGLE_VALUES
+VALUES = readings.TRIANGLE_VALUES
 """Six shape functions at the quadrature points, (q, 6)."""
 
 FROM_POINTS = np.linalg.inv(VALUES)
@@ -74,7 +74,7 @@ class Interfaces:
             lower,
             upper,
             nodes[lower],
-            loads.point_areas(nodes, lower),
+            readings.point_areas(nodes, lower),
             normal,
             tangents,
             np.repeat(np.broadcast_to(friction, len(pairs)), counts),

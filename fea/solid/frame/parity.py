@@ -14,12 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from platestack.fea.solid.readings import ON_PLANE
 from platestack.geometry.mesh import StackMesh
 from platestack.geometry.parts import ClampBolt, Point
 from platestack.geometry.symmetry import Symmetry
-
-ON_PLANE = 1e-9
-"""Distance from a mirror plane up to which a point lies on it (m)."""
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from scipy.linalg import block_diag
 
+from platestack.fea.hand.support import UNKNOWNS, Support, bending
 from platestack.fea.solid.frame.springs import Frame
 from platestack.fea.solid.frame.stations import Stations, condense, condense_both
 from platestack.fea.solid.stack import Report
@@ -16,9 +16,6 @@ from platestack.geometry.parts import Press, Stack, TieRod
 from platestack.geometry.schema import Case
 
 GRAVITY = 9.80665
-
-STRUTS = 8
-"""Struts round a sleeve's ring, each of which only presses."""
 
 
 @dataclass(frozen=True)
@@ -103,93 +100,86 @@ def tightened_and_pressed(
 
 
 def assemble(press: Press, crosshead: Stations, bed: Stations) -> PressFrame:
-    """Join the stations of crosshead and bed by rods and seats.
+    """Join the stations of crosshead and bed by rods and seats (`fea.hand.support`).
 
-    Every rod bends with the stacks that it is clamped to. A sleeve is a ring of struts that only
-    press, of the tube's stiffness in compression and, while all of them press, in bending.
+    Rods without seats bend with the stacks that they are clamped to, so that two of them hold a
+    crosshead upright too.
     """
     first, rods = len(crosshead.stiffness), press.rods
-    inner = rods[0].seated_itself
-    size = first + len(bed.stiffness) + (2 * len(rods) if inner else 0)
-    stiffness = np.zeros((size, size))
     stacks = block_diag(crosshead.stiffness, bed.stiffness)
+    places = _Places((crosshead, bed), (0, first), len(stacks), rods[0].seated_itself)
+    stiffness = np.zeros((places.size, places.size))
     stiffness[: len(stacks), : len(stacks)] = stacks
-    for i, rod in enumerate(rods):
-        length = rod.between if inner else rod.free_length
-        area = rod.area_between if inner else rod.area
-        bending = rod.material.young * area**2 / (4 * math.pi) / length
-        for axis in (0, 1):
-            row = _difference(size, crosshead.tilt(i) + axis, first + bed.tilt(i) + axis)
-            stiffness += bending * np.outer(row, row)
+    pulled: list[tuple[np.ndarray, float]] = []
+    pressed: list[tuple[np.ndarray, float]] = []
+    ends: list[End] = []
+    for side, stack in enumerate(press.stacks):
+        for i, rod in enumerate(rods):
+            annulus = rod.seat_annulus
+            face = stack.seat_face(annulus) if annulus else None
+            depth = abs(stack.nut_face - (stack.load_face if face is None else face))
+            support = Support.of(rod, depth)
+            unseated = (_bent(axis) for axis in (0, 1)) if rod.seat == "none" else ()
+            members = zip(
+                support.rows, support.stiffness, support.across, support.ring, strict=True
+            )
+            for number, (row, spring, across, part) in enumerate(
+                (*members, *((row, bending(rod), True, 0.0) for row in unseated))
+            ):
+                if across and side == 1:
+                    continue  # it is one member, from the crosshead on
+                whole = places.row(i, row, (0, 1) if across else (side,))
+                if part > 0:
+                    pressed.append((whole, spring))
+                elif number > 0:
+                    stiffness += spring * np.outer(whole, whole)
+                else:
+                    pulled.append((whole, spring))
+                    ends.append(
+                        End(rod.name, rod, None, rod.free_length)
+                        if across
+                        else End(f"{rod.name} {stack.name}", rod, stack, depth)
+                    )
+    rows, springs = zip(*(pulled + pressed), strict=True)
     ram = crosshead.patch, first + bed.patch
-    if inner:
-        rows, springs, ends = _seated(press, crosshead, bed, stiffness)
-    else:
-        rows, springs, ends = _through(press, crosshead, bed, size)
     # The bed stands on the floor: three supports, which carry nothing as the ram pulls it in.
     reach = max(max(map(abs, rod.at)) for rod in rods)
     held = range(ram[1], ram[1] + 3)
     stiffness[held, held] += max(springs) * np.array([1.0, reach**2, reach**2])
-    bias = np.concatenate([crosshead.bias, bed.bias, np.zeros(size - len(stacks))])
+    bias = np.concatenate([crosshead.bias, bed.bias, np.zeros(places.size - len(stacks))])
     frame = Frame(stiffness, np.array(rows), np.array(springs), bias)
-    return PressFrame(press, frame, ends, ram)
+    return PressFrame(press, frame, tuple(ends), ram)
 
 
-Springs = tuple[list[np.ndarray], list[float], tuple[End, ...]]
+@dataclass(frozen=True)
+class _Places:
+    """Where the stations of both stacks, and points of the rods' own, are among all unknowns."""
+
+    stacks: tuple[Stations, Stations]
+    first: tuple[int, int]
+    owns: int
+    """First of the rods' own: three for each rod at each stack, if there are any."""
+    seated_itself: bool
+
+    @property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return self.owns + 6 * self.stacks[0].count * self.seated_itself
+
+    def row(self, rod: int, row: np.ndarray, sides: tuple[int, ...]) -> np.ndarray:
+        """A member's row (7,) by outward stations of a rod, among all unknowns of some stacks."""
+        found = np.zeros(self.size)
+        for side in sides:
+            stations, first, outward = self.stacks[side], self.first[side], (1.0, -1.0)[side]
+            own = self.owns + 3 * (side * stations.count + rod)
+            at = [first + rod, first + stations.tilt(rod), first + stations.tilt(rod) + 1]
+            at += [first + stations.seat(rod), own, own + 1, own + 2]
+            for place, value in zip(at, row, strict=True):
+                if value:
+                    found[place] += outward * value
+        return found
 
 
-def _difference(size: int, plus: int, minus: int) -> np.ndarray:
-    row = np.zeros(size)
-    row[plus], row[minus] = 1.0, -1.0
-    return row
-
-
-def _through(press: Press, crosshead: Stations, bed: Stations, size: int) -> Springs:
-    """Rods from nut to nut, and sleeves if there are some."""
-    first = len(crosshead.stiffness)
-    rows = [_difference(size, i, first + i) for i in range(len(press.rods))]
-    springs = [rod.stiffness for rod in press.rods]
-    ends = tuple(End(rod.name, rod, None, rod.free_length) for rod in press.rods)
-    for i, rod in enumerate(press.rods):
-        if rod.seat != "sleeve":
-            continue
-        # Second moment of n points on a circle of radius r: n r²/2; of the tube: A (R² + r²)/4.
-        radius = math.hypot(rod.seat_outer / 2, rod.sleeve_inner / 2) / math.sqrt(2)
-        for turn in 2 * math.pi * np.arange(STRUTS) / STRUTS:
-            row = np.zeros(size)
-            arm = np.array([1.0, radius * math.cos(turn), radius * math.sin(turn)])
-            for sign, start, stations in ((-1, 0, crosshead), (1, first, bed)):
-                tilt = start + stations.tilt(i)
-                row[[start + stations.seat(i), tilt, tilt + 1]] = sign * arm
-            rows.append(row)
-            springs.append(rod.material.young * rod.sleeve_area / rod.between / STRUTS)
-    return rows, springs, ends
-
-
-def _seated(press: Press, crosshead: Stations, bed: Stations, stiffness: np.ndarray) -> Springs:
-    """Rods with a node at each of their two seats; the shank between goes into `stiffness`."""
-    first, size = len(crosshead.stiffness), len(stiffness)
-    nodes = first + len(bed.stiffness)
-    pulled: list[np.ndarray] = []
-    pressed: list[np.ndarray] = []
-    through: list[float] = []
-    ends: list[End] = []
-    for stack, start, stations, side in zip(
-        press.stacks, (0, first), (crosshead, bed), (0, 1), strict=True
-    ):
-        for i, rod in enumerate(press.rods):
-            node = nodes + 2 * i + side
-            annulus = rod.seat_annulus
-            face = stack.seat_face(annulus) if annulus else None
-            depth = abs(stack.nut_face - (stack.load_face if face is None else face))
-            sign = stack.direction
-            pulled.append(sign * _difference(size, start + i, node))
-            pressed.append(sign * _difference(size, node, start + stations.seat(i)))
-            ends.append(End(f"{rod.name} {stack.name}", rod, stack, depth))
-            through.append(1 / (1 / ends[-1].stiffness + rod.end_compliance))
-    for i, rod in enumerate(press.rods):
-        shank = rod.material.young * rod.area_between / rod.between
-        row = _difference(size, nodes + 2 * i, nodes + 2 * i + 1)
-        stiffness += shank * np.outer(row, row)
-    seats = [rod.seat_stiffness for rod in press.rods] * 2
-    return pulled + pressed, through + seats, tuple(ends)
+def _bent(axis: int) -> np.ndarray:
+    """Row (7,) of a tilt of the stack."""
+    return np.eye(UNKNOWNS)[1 + axis]

@@ -13,6 +13,7 @@ between the states (Mangasarian, J. Optim. Theory Appl. 121 (2004) 1).
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -132,12 +133,13 @@ class Frame:
 
         with np.errstate(divide="ignore", invalid="ignore"):
             turns = -stretch / change
-        low, at_low = 0.0, slope(0.0)
-        for high in np.sort(turns[np.isfinite(turns) & (turns > 0)]):
-            at_high = slope(float(high))
-            if at_high >= 0:
-                return low - at_low * (float(high) - low) / (at_high - at_low)
-            low, at_low = float(high), at_high
+        turns = np.sort(turns[np.isfinite(turns) & (turns > 0)])
+        after = bisect_left(turns, 0.0, key=lambda turn: slope(float(turn)))
+        low = float(turns[after - 1]) if after else 0.0
+        at_low = slope(low)
+        if after < len(turns):
+            high = float(turns[after])
+            return low - at_low * (high - low) / (slope(high) - at_low)
         rate = slope(low + 1.0) - at_low
         # Beyond the last change a straight slope: where it meets zero, or no end at all.
         return low - at_low / rate if rate > 0 else low + 1.0

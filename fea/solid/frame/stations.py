@@ -8,7 +8,7 @@ between its stations, rigid motions included, exactly as the mesh has it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -16,12 +16,14 @@ import numpy as np
 from scipy.sparse import bsr_matrix, csr_matrix, vstack
 from skfem import MeshTet2
 
+from platestack.fea.hand.support import STATIONS
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
-from platestack.fea.solid import clamping, contact, interfaces, loads
+from platestack.fea.solid import clamping, contact, interfaces, loads, readings
 from platestack.fea.solid.contact import Interfaces
-from platestack.fea.solid.frame.parity import ON_PLANE, Parity, parities
+from platestack.fea.solid.frame.parity import Parity, parities
+from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.pressing import PressedState, Pressing, materials
 from platestack.fea.solid.stack import Report, mesh_stack
 from platestack.geometry.layout import line_of
@@ -154,24 +156,22 @@ class _Model:
 
     def loaded(self, done: Pressing) -> tuple[Stations, Stations]:
         """Stations of the stack tightened and pressed, each with the forces of its state."""
-        rods, pressed = self._press.rods, done.pressed
-        bears = {rod.rod: rod for rod in pressed.rods}
-        borne = [bears[self._modelled[self._image(rod.at)].name] for rod in rods]
+        pressed = done.pressed
         at_capacity = self.stations(pressed.solver.system.extra, pressed).through(
             self._seen(pressed.displacement),
-            self._forces([rod.nut for rod in borne], [rod.seat or 0.0 for rod in borne], 1.0),
+            self._forces(done.pressed.rods, 1.0),
         )
         if done.tightened is None:
             return replace(at_capacity, bias=np.zeros_like(at_capacity.bias)), at_capacity
-        preload = [rod.preload for rod in rods]
         rest = self.stations(done.tightened.solver.system.extra, done.tightened)
-        return rest.through(self._seen(done.rest), self._forces(preload, preload, 0.0)), at_capacity
+        forces = self._forces(done.tightened.rods, 0.0)
+        return rest.through(self._seen(done.rest), forces), at_capacity
 
     def closed_by_preload(self, faces: Interfaces) -> bsr_matrix | None:
         """What contact adds to the stiffness under preload alone."""
         held = loads.supports(self._mesh, self._press.rods)
-        system = System(self._matrix, held.fixed, held.rest)
-        squeeze = held.preload + self._clamps.load
+        system = System(self._matrix, held.fixed, held.squeezing)
+        squeeze = held.squeeze + self._clamps.load
         return contact.solve(system, self._space, faces, squeeze).solver.system.extra
 
     def stations(self, closed: bsr_matrix | None, state: PressedState | None = None) -> Stations:
@@ -218,7 +218,9 @@ class _Model:
                     stiffness.append(share * spring)
         weights = np.asarray(self._held.nuts.sum(axis=0)).ravel()[2::3]
         hold = 2 * sum(rod.stiffness for rod in self._modelled)
-        for row, motion in zip(loads.sliding(self._mesh, weights), ({0}, {1}, {0, 1}), strict=True):
+        for row, motion in zip(
+            readings.sliding(self._mesh, weights), ({0}, {1}, {0, 1}), strict=True
+        ):
             if parity.holds(motion):
                 rows.append(row)
                 stiffness.append(hold)
@@ -234,9 +236,11 @@ class _Model:
         rows = []
         for number, rod in enumerate(self._modelled):
             on = "seat" if self._seated else "nut"
-            height, *tilts = self._plane(f"{on} of {rod.name}", rod.at)
-            rows += [self._held.ties.rows[number], *tilts, *([height] if self._seated else [])]
-        return csr_matrix(vstack(rows + self._plane(self._stack.patch_name, self._centre)))
+            height, *tilts = readings.plane_rows(self._mesh, f"{on} of {rod.name}", rod.at)
+            nut = self._held.outward * self._held.stations[STATIONS * number]
+            rows += [nut, *tilts, *([height] if self._seated else [])]
+        patch = readings.plane_rows(self._mesh, self._stack.patch_name, self._centre)
+        return csr_matrix(vstack(rows + patch))
 
     @property
     def _centre(self) -> Point:
@@ -264,43 +268,28 @@ class _Model:
         away = [np.hypot(*np.subtract(rod.at, there)) for rod in self._modelled]
         return int(np.argmin(away))
 
-    def _plane(self, name: str, at: Point) -> list[csr_matrix]:
-        """Rows of the mean height of some faces round a place and of their tilts, by area.
-
-        The faces are taken as symmetric at x and y through their centre, as patch and annuli are;
-        where a mirror cuts them, the centre is on it.
-        """
-        weights = loads.face_weights(self._mesh.nodes, self._mesh.pressed(name))
-        rows = [_row(weights / weights.sum())]
-        for axis in (0, 1):
-            cut = axis in self._parities[0].mirrored and abs(at[axis]) < ON_PLANE
-            along = self._mesh.nodes[:, axis]
-            off = along - (0.0 if cut else weights @ along / weights.sum())
-            rows.append(_row(weights * off / (weights @ off**2)))
-        return rows
-
     def _seen(self, displacement: np.ndarray) -> np.ndarray:
         """What the stations (s,) of the whole stack read of an even state (3n,)."""
         even, read = self._parities[0], self._rows @ displacement
         return np.array([even.sign(at, tilt) * read[row] for row, at, tilt in self._stations])
 
-    def _forces(self, nuts: list[float], seats: list[float], part: float) -> np.ndarray:
-        """Forces (s,) on the stations, upwards: nuts and seats in N, a part of the capacity."""
-        stack, sign = self._stack, self._stack.direction
+    def _forces(self, rods: Sequence[RodForces], part: float) -> np.ndarray:
+        """Forces (s,) on the stations, upwards: what rods bear, and a part of the capacity."""
+        stack, sign, even = self._stack, self._stack.direction, self._parities[0]
         force = part * sign * self._press.capacity
-        tilts = np.zeros(2 * len(nuts))
-        seated = sign * np.array(seats) if self._seated else np.zeros(0)
-        patch = force * np.array([1.0, *stack.off])
-        return np.concatenate([-sign * np.array(nuts), tilts, seated, patch])
+        bears = {rod.rod: rod for rod in rods}
+        at = [rod.at for rod in self._press.rods]
+        borne = [bears[self._modelled[self._image(place)].name] for place in at]
+        moments = [
+            -sign * even.sign(place, axis) * one.moment[axis]
+            for place, one in zip(at, borne, strict=True)
+            for axis in (0, 1)
+        ]
+        nuts = [-sign * one.nut for one in borne]
+        seats = [sign * (one.seat or 0.0) for one in borne] if self._seated else []
+        return np.concatenate([nuts, moments, seats, force * np.array([1.0, *stack.off])])
 
 
 def _tilting(rod: TieRod) -> float:
     """Stiffness (N m) of a spring that holds the tilt at a rod."""
     return rod.stiffness * rod.diameter**2
-
-
-def _row(weights: np.ndarray) -> csr_matrix:
-    """Row that reads the weighted vertical displacement."""
-    full = np.zeros(3 * len(weights))
-    full[2::3] = weights
-    return csr_matrix(full)

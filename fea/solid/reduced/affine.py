@@ -21,10 +21,10 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import bsr_matrix, csr_matrix
+from scipy.sparse import bsr_matrix
 from skfem import MeshTet2
 
-from platestack.fea.hand import joint
+from platestack.fea.hand.support import SEAT, STATIONS, TURNS, Support
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
@@ -52,7 +52,8 @@ class NotAffineError(ValueError):
 class Parameters:
     """Thickness of each plate over that of the reference, and stiffness of springs likewise.
 
-    `springs` has the factor of each spring that a rod is, in the order of `joint.springs_of`.
+    `springs` has the factor of each spring that a rod is, in the order of
+    `Support.springs`, both tilts alike.
     """
 
     stretch: tuple[float, ...]
@@ -110,12 +111,15 @@ class AffineProblem:
                 f"{stack.name}: {len(stack.plates)} plates; only stacks of up to {MOST_PLATES} "
                 "have a reduced model"
             )
-        # A seat that preload does not press opens at once, as pressing only relieves it.
-        loose = frozenset(rod.name for rod in press.rods if not rod.preload)
-        held = loads.supports(mesh, press.rods, loose)
-        names = [spring.rod for spring in held.springs]
+        if any(rod.seat != "none" and not rod.preload for rod in press.rods):
+            raise NotAffineError(
+                f"{stack.name}: seats that no preload presses open and close at once; only rods "
+                "without seats, or with preload, have a reduced model"
+            )
+        held = loads.supports(mesh, press.rods)
         group = np.zeros(len(held.ties.stiffness), dtype=np.int64)
-        group[: len(names)] = [names[:index].count(name) for index, name in enumerate(names)]
+        own = [number for end in held.ends for number in _groups(end.support)]
+        group[: len(own)] = own
         free = ~held.fixed.ravel()
         reading = loads.deflection_row(mesh, stack, held)[0].toarray().ravel()
         young = np.array([plate.material.young for plate in stack.plates])[mesh.plate]
@@ -199,30 +203,56 @@ class AffineProblem:
         return np.asarray(own * (ties.stiffness * (ties.rows @ vector)))
 
     def seats(self, basis: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Force on each seat that touches (N): at rest (r,), and by group and vector (g, r, N)."""
-        held, springs = self.held, self.held.springs
-        stiff = np.array([spring.stiffness for spring in springs])
-        pull = held.outward * stiff[:, None] * (held.ties.rows[: len(springs)] @ basis.T)
-        # The nut's force less what reaches the other stack: `loads.Held.forces`.
-        signs = [float(spring.pulls) - float(spring.grounded) for spring in springs]
-        rods = held.rods if self.springs > 1 else ()
-        share = np.array([[sign * (s.rod == rod) for s, sign in zip(springs, signs, strict=True)]
-                          for rod in rods]).reshape(len(rods), len(springs))  # fmt: skip
-        rest = share @ np.array([spring.initial for spring in springs])
-        own = self.group[: len(springs)] == np.arange(self.springs)[:, None]
-        return rest, np.array([(share * group) @ pull for group in own])
+        """Force on the rims of seats: at rest (r,), and by group and vector (g, r, N), in N.
+
+        What a whole seat would bear if it were pressed all over as at a place of its rim, at
+        places all round it. Where that is negative, the rim opens. The mean over a rim is the
+        force on the seat.
+        """
+        ties, ends = self.held.ties, self.held.ends if self.springs > 1 else ()
+        pull = ties.stiffness[:, None] * (ties.rows @ basis.T)
+        rest, relieved, first = [], [], 0
+        for end in ends:
+            support, springs = end.support, end.springs()
+            felt = np.zeros((TURNS, self.springs, len(basis)))
+            for number, (group, (row, _)) in enumerate(
+                zip(_groups(support), springs, strict=True), first
+            ):
+                felt[:, group] += np.multiply.outer(_rim(support) @ row, pull[number])
+            first += len(springs)
+            rest += TURNS * [end.share * support.preload]
+            relieved.append(felt)
+        whole = np.array(relieved).reshape(-1, self.springs, len(basis))
+        return np.array(rest), whole.transpose(1, 0, 2)
+
+
+def _groups(support: Support) -> list[int]:
+    """Which factor of `Parameters.springs` each spring of a rod takes: both tilts take the last."""
+    count = len(support.springs())
+    return [min(number, count - 2) if count > 1 else 0 for number in range(count)]
+
+
+def _rim(support: Support) -> FloatArray:
+    """Force at places round a seat's rim (12, 4), as if on all of it, per force on the stations.
+
+    Of the moment on the stations the ring bears what it adds to their stiffness against tilts.
+    """
+    ring = support.ring > 0
+    against = support.half * support.rows[:, 1] ** 2
+    arms = -support.rows[ring][-TURNS:, 1:3]
+    spread = support.ring[ring] @ support.rows[ring, 1] ** 2
+    found = np.zeros((TURNS, STATIONS))
+    found[:, SEAT] = -1.0
+    found[:, 1:3] = -arms / spread * against[ring].sum() / against.sum()
+    return found
 
 
 def factors(rod: TieRod, depth: float, old: TieRod, old_depth: float) -> tuple[float, ...]:
     """Factors of the springs of a rod over those of an old one; depths of their stacks in m."""
     if not rod.preload or rod.seat == "none":
         return (1.0,)  # in balance these springs only lift the stack, however stiff they are
-    row = csr_matrix((1, 1))
-    pairs = (
-        joint.springs_of(one, row, row, deep, opened=False)
-        for one, deep in ((rod, depth), (old, old_depth))
-    )
-    return tuple(new[1] / before[1] for new, before in zip(*pairs, strict=True))
+    pairs = (Support.of(one, deep).springs() for one, deep in ((rod, depth), (old, old_depth)))
+    return tuple(new[1] / before[1] for new, before in zip(*pairs, strict=True))[:-1]
 
 
 def _thinned(data: FloatArray, like: bsr_matrix) -> bsr_matrix:

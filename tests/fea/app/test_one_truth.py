@@ -198,9 +198,9 @@ def test_a_place_beside_an_edge_is_told_as_beside_it(press_of):
 def test_the_log_names_what_came_loose(caplog):
     seats, bolts = frozenset({"rod 2", "rod 1"}), frozenset({"clamp bolt 1"})
     for lost, slack, words in (
-        (seats, frozenset(), "seats open at rod 1, rod 2"),
+        (seats, frozenset(), "seats open or close at rod 1, rod 2"),
         (frozenset(), bolts, "clamp bolts come loose: clamp bolt 1"),
-        (seats, bolts, "seats open at rod 1, rod 2; clamp bolts come loose: clamp bolt 1"),
+        (seats, bolts, "seats open or close at rod 1, rod 2; clamp bolts come loose: clamp bolt 1"),
     ):
         assert pressing.opening_words(lost, slack) == words
 

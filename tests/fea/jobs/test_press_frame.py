@@ -14,7 +14,7 @@ from platestack.fea.app.cli.app import app
 from platestack.fea.jobs.tightening import Bench
 from platestack.fea.jobs.tightening import sheet as job
 from platestack.fea.jobs.tightening.sheet import make
-from platestack.fea.solid import loads, stack
+from platestack.fea.solid import loads, readings, stack
 from platestack.fea.solid.frame.press import assemble
 from platestack.fea.solid.frame.stations import condense
 from platestack.fea.solid.pressing import Pressing
@@ -322,7 +322,7 @@ def test_loose_plates_as_they_stand_at_preload(small_text):
         rods = tuple(dataclasses.replace(rod, preload=preload) for rod in press.rods)
         done = Pressing(dataclasses.replace(press, rods=rods), press.bed, mesh, lambda step: None)
         rows = [
-            loads.face_weights(done.mesh.nodes, done.mesh.faces[f"{what} of rod 1"])
+            readings.face_weights(done.mesh.nodes, done.mesh.faces[f"{what} of rod 1"])
             for what in ("nut", "seat")
         ]
         nut, seat = (row @ done.rest[2::3] / row.sum() for row in rows)
@@ -347,7 +347,7 @@ def test_connectors_stiffen_the_stations(small_text):
         whole = case.mesh.model_copy(update={"symmetry": "whole"})
         mesh = stack.mesh_stack(press, press.bed, case.model_copy(update={"mesh": whole}))
     done = Pressing(press, press.bed, mesh, lambda step: None)
-    area = loads.face_weights(done.mesh.nodes, done.mesh.faces[press.bed.patch_name])
+    area = readings.face_weights(done.mesh.nodes, done.mesh.faces[press.bed.patch_name])
     nuts = loads.mean_of_nuts(done.held) @ done.moved
     patch_at = stations.patch
     held, force = stations.stiffness.copy(), np.zeros(len(stations.stiffness))

@@ -19,7 +19,7 @@ from platestack.fea.checks.joining import joining_facts
 from platestack.fea.hand import bolts as hand
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import clamping, contact, interfaces, loads, stack
+from platestack.fea.solid import clamping, contact, interfaces, loads, readings, stack
 from platestack.fea.solid.contact.faces import at_points
 from platestack.fea.solid.model import Solution
 from platestack.fea.solid.pressing import Pressing
@@ -68,7 +68,7 @@ def test_annuli_on_every_kind_of_stack():
                 assert faces is None
                 continue
             share = 0.5 if name == "demo" and "y" in whole.symmetry else 1.0
-            area = loads.face_weights(opened.nodes, faces).sum()
+            area = readings.face_weights(opened.nodes, faces).sum()
             assert area == pytest.approx(share * ring, rel=5e-3)
             # No node of it belongs to the platen that covers it.
             platen = opened.plate_names.index("platen")

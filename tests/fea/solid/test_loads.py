@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from platestack.fea.solid import loads
+from platestack.fea.solid import loads, readings
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
 from platestack.geometry.mesh import EDGES, Sizes, StackMesh
@@ -69,7 +69,7 @@ def test_quadratic_functions_are_integrated_exactly(corners, factors):
     a, b, c = np.array(corners)
     nodes = np.array([a, b, c, (a + b) / 2, (b + c) / 2, (c + a) / 2])
     area = np.linalg.norm(np.cross(b - a, c - a)) / 2
-    weights = loads.face_weights(nodes, np.arange(6)[None])
+    weights = readings.face_weights(nodes, np.arange(6)[None])
     # ∫ L1^p L2^q L3^r dA = 2 A p! q! r! / (p + q + r + 2)! over a triangle.
     bary = np.vstack([np.eye(3), [[0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]]])
     pairs = [(0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (0, 2)]
@@ -82,7 +82,7 @@ def test_quadratic_functions_are_integrated_exactly(corners, factors):
 
 def test_moments_of_a_rectangle(quarter):
     # The symmetry face x = 0 of the small bed: 0 < y < 90 mm, 0 < z < 100 mm.
-    weights = loads.face_weights(quarter.nodes, quarter.faces["symmetry x"])
+    weights = readings.face_weights(quarter.nodes, quarter.faces["symmetry x"])
     _, y, z = quarter.nodes.T
     b, h = 0.09, 0.1
     for power, exact in {
@@ -240,7 +240,7 @@ def test_a_point_reads_a_quadratic_field_exactly(quarter, x, y, z, factors, comp
 
     u = np.zeros((len(mesh.nodes), 3))
     u[:, component] = field(mesh.nodes)
-    read = (loads.point_row(mesh, (x, y, z), component) @ u.ravel())[0]
+    read = (readings.point_row(mesh, (x, y, z), component) @ u.ravel())[0]
     # A mirror turns the component across it, and no other.
     sign = -1 if (component == 0 and x < 0) or (component == 1 and y < 0) else 1
     exact = field(np.array([[abs(x), abs(y), z]]))[0]
@@ -254,7 +254,7 @@ def test_a_point_reads_a_quadratic_field_exactly(quarter, x, y, z, factors, comp
 )
 def test_a_point_off_the_steel_is_refused(quarter, point):
     with pytest.raises(LookupError, match="no element at"):
-        loads.point_row(quarter, point, 2)
+        readings.point_row(quarter, point, 2)
 
 
 def test_whole_model_reads_points_where_they_are(whole):
@@ -262,7 +262,7 @@ def test_whole_model_reads_points_where_they_are(whole):
     mesh = straight(mesh)
     u = vertical(mesh, mesh.nodes[:, 0] + 2 * mesh.nodes[:, 1])
     for point in ((-0.1, 0.05, 0.12), (0.1, -0.05, 0.12), (-0.1, -0.05, 0.06)):
-        read = (loads.point_row(mesh, point, 2) @ u)[0]
+        read = (readings.point_row(mesh, point, 2) @ u)[0]
         assert read == pytest.approx(point[0] + 2 * point[1], abs=1e-12)
 
 

@@ -20,7 +20,7 @@ from skfem.helpers import ddot, eye, sym_grad, trace
 from skfem.models.elasticity import lame_parameters
 
 from platestack.fea.numerics import solvers
-from platestack.fea.solid import loads, model, pressing, stack
+from platestack.fea.solid import loads, readings, model, pressing, stack
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.errors import CaseError, PlatestackError
@@ -39,7 +39,7 @@ def vector(solved: stack.StackSolution) -> np.ndarray:
 def at(solved: stack.StackSolution, point: tuple[float, float, float]) -> np.ndarray:
     """Displacement at a point, m."""
     u = vector(solved).ravel()
-    return np.array([(loads.point_row(solved.mesh, point, i) @ u)[0] for i in range(3)])
+    return np.array([(readings.point_row(solved.mesh, point, i) @ u)[0] for i in range(3)])
 
 
 def case_of(name: str):
