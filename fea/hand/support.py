@@ -127,16 +127,20 @@ class Support:
         """Which members (m,) work when the stations have moved by (4,) from rest."""
         working = start
         for _ in range(MOST_CHANGES):
-            own, matrix, force = self._own(working)
-            place = np.concatenate([moved, np.zeros(UNKNOWNS - STATIONS)])
-            place[own] = np.linalg.solve(
-                matrix[np.ix_(own, own)], -force[own] - matrix[own, :STATIONS] @ moved
-            )
-            now = (self.ring == 0) | (self.rest + self.half * (self.rows @ place) > 0)
+            now = (self.ring == 0) | (self.forces(moved, working) > 0)
             if (now == working).all():
                 break
             working = now
         return working
+
+    def forces(self, moved: FloatArray, at_work: BoolArray) -> FloatArray:
+        """Force (m,) in each member, if those at work are, after stations have moved by (4,)."""
+        own, matrix, force = self._own(at_work)
+        place = np.concatenate([moved, np.zeros(UNKNOWNS - STATIONS)])
+        place[own] = np.linalg.solve(
+            matrix[np.ix_(own, own)], -force[own] - matrix[own, :STATIONS] @ moved
+        )
+        return np.asarray(self.rest + self.half * (self.rows @ place))
 
     def _own(self, at_work: BoolArray) -> tuple[list[int], FloatArray, FloatArray]:
         """Unknowns of the rod's own, stiffness (7, 7) of all, and forces (7,) at rest."""

@@ -44,18 +44,20 @@ def deflection(pressing: Pressing) -> float:
     held, clamps = pressing.pressed.held, pressing._clamps
     loose = {bolt.bolt.name for bolt in pressing.pressed.bolts if bolt.working == 0.0}
     at_work = clamps.without(loose)
-    ties = at_work.added_to(held.ties)
-    plates = _Plates(pressing, ties)
+    plates = _Plates(pressing, at_work.added_to(held.ties))
     rest, state = np.zeros(len(pressing.patch_load)), _State.at_rest(plates)
     if pressing.tightened is not None:
-        first = loads.supports(pressing.mesh, pressing._press.rods).rest
-        preload = pressing.held.preload + clamps.load
-        tightened = plates.held_by(first)
+        tight = pressing.tightened.held
+        preload = tight.squeeze + clamps.load
+        tightened = plates.held_by(tight.squeezing)
         rest, state = tightened.loaded(preload, state)
         if plates.floats(state):
             rest, state = tightened.loaded(preload + TOUCH * pressing.patch_load, state)
             rest, state = tightened.loaded(preload, state)
-    kept = ties.rows.T @ (ties.stiffness * (ties.rows @ rest))
+        held = tight.tightened(rest).pressing(pressing.pressed.displacement)
+        plates = plates.held_by(at_work.added_to(held.ties))
+    other = at_work.added_to(held.restraints)
+    kept = other.rows.T @ (other.stiffness * (other.rows @ rest))
     load = pressing.patch_load + held.preload + at_work.load + kept
     moved = plates.loaded(load, state)[0] - rest
     row, _ = loads.deflection_row(pressing.mesh, pressing._stack, held)

@@ -15,7 +15,7 @@ from skfem import MeshTet, MeshTet2
 
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System, Ties
-from platestack.fea.solid import contact, loads, readings
+from platestack.fea.solid import contact, readings
 from platestack.fea.solid.contact import Contact
 from platestack.geometry.mesh import StackMesh, quality
 from platestack.geometry.numbering import compact

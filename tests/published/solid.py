@@ -21,7 +21,7 @@ from skfem.refdom import RefTri
 from platestack.fea.numerics import solvers
 from platestack.fea.numerics.elasticity import QuadraticSpace
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import loads, readings
+from platestack.fea.solid import readings
 from platestack.fea.solid.stress import recover
 
 Where = Callable[[np.ndarray], np.ndarray]

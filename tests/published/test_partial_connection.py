@@ -16,7 +16,7 @@ from published.pressed import YOUNG, Pile, blocks, plane
 
 from platestack.fea.hand.connectors import Layer, effective_stiffness
 from platestack.fea.numerics.system import System
-from platestack.fea.solid import loads, readings
+from platestack.fea.solid import readings
 from platestack.fea.solid.contact import connection
 
 SPAN, WIDTH = 2.0, 0.05

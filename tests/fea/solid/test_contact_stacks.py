@@ -47,7 +47,7 @@ def across(pressing: Pressing) -> list[tuple[float, float]]:
     faces, state = pressing.faces, pressing.pressed
     found, system = state.contact, state.solver.system
     ties, mesh = system.free_ties, pressing.mesh
-    kept = ties.stiffness * (ties.rows @ pressing.moved)
+    kept = ties.stiffness * (ties.rows @ pressing.pressed.displacement)
     acting = (pressing.patch_load + state.held.preload - ties.rows.T @ kept)[2::3]
     pairs = []
     for number in range(len(faces.names)):
@@ -94,9 +94,9 @@ def test_energy_of_a_load_cycle_is_stored_or_rubbed_away(bed):
         system = System(whole.matrix, held.fixed, ties)
         return system, contact.solve(system, whole.space, faces, load, before=before)
 
-    _, found = solve(held.rest, held.preload)
-    rest = found.displacement
-    still = held.preload + held.ties.rows.T @ (held.ties.stiffness * (held.ties.rows @ rest))
+    _, found = solve(held.squeezing, held.squeeze)
+    held = held.tightened(found.displacement)
+    still = held.preload
     work = stored = rubbed = before = 0.0
     works = []
     for part in np.concatenate([np.arange(1, steps + 1), np.arange(steps - 1, -1, -1)]) / steps:

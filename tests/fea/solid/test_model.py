@@ -20,7 +20,7 @@ from skfem.helpers import ddot, eye, sym_grad, trace
 from skfem.models.elasticity import lame_parameters
 
 from platestack.fea.numerics import solvers
-from platestack.fea.solid import loads, readings, model, pressing, stack
+from platestack.fea.solid import loads, model, pressing, readings, stack
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.errors import CaseError, PlatestackError
