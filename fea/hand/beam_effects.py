@@ -6,18 +6,22 @@ these estimates it is. Each has a spread that says how far the estimate may be o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from platestack.fea.hand import halfspace, joint, section
 from platestack.fea.hand.beam_across import across_on_edge
-from platestack.fea.hand.bending import supports
+from platestack.fea.hand.bending import Curve, Load, bend, supports
 from platestack.fea.hand.leaves import Leaves
 from platestack.fea.hand.plate_bending import as_plate
-from platestack.fea.hand.situation import Effect, Situation
-from platestack.geometry.parts import Patch, Plate
+from platestack.fea.hand.situation import Effect, Situation, turned
+from platestack.geometry.parts import Patch, Plate, TieRod
 from platestack.geometry.units import fixed
+
+FloatArray = npt.NDArray[np.float64]
 
 
 def effects(case: Situation) -> tuple[Effect, ...]:
@@ -35,6 +39,7 @@ def effects(case: Situation) -> tuple[Effect, ...]:
         *_leaves(case),
         *_closing(case),
         *_pads(case),
+        *_seats(case),
         *_mesh(case),
     )
 
@@ -274,6 +279,71 @@ def _pads(case: Situation) -> list[Effect]:
             "the end of the cylinder stiffens the plates on which it presses",
         )
     ]
+
+
+def _seats(case: Situation) -> list[Effect]:
+    """Seats that are pressed, and the rods in them, hold the slope of the plates.
+
+    All round they do so as springs against tilt (`fea.hand.support`), of which the steel under them
+    takes a part; where their moment is beyond the kern of what is left on them they open at one
+    edge, and may hold hardly at all.
+    """
+    rod = case.rods[0]
+    if rod.seat == "none":
+        return []
+    less, closed = _held_slope(case, case.rods, case.plates, case.loads[0])
+    if case.stack.layout == "flat":
+        turned_rods = tuple(replace(rod, at=rod.at[::-1]) for rod in case.rods)
+        load = Load(turned(case.stack.patch), case.force)
+        plates = tuple(section.turned(plate) for plate in case.plates)
+        more, closed_too = _held_slope(case, turned_rods, plates, load)
+        less, closed = less + more, closed and closed_too
+    part, spread = (0.8, 0.3) if closed else (0.5, 0.5)
+    return [
+        Effect(
+            "slope held by seats",
+            part * less,
+            spread * abs(less),
+            "seats that are pressed all round, and the rods in them, resist the tilt of the plates",
+        )
+    ]
+
+
+def _held_slope(
+    case: Situation, rods: Sequence[TieRod], plates: tuple[Plate, ...], load: Load
+) -> tuple[float, bool]:
+    """What seats add to the deflection along x (m), negative, and whether no edge of them opens."""
+    held = supports(rods)
+    if len(held) < 2:
+        return 0.0, True
+    found = joint.against_tilt(rods[0])
+    outer = max(rods[0].seat_outer, rods[0].diameter)
+
+    def bent(couples: Sequence[float]) -> Curve:
+        loads = [load]
+        for row, couple in zip(held, couples, strict=True):
+            for side in (1, -1):
+                patch = Patch("disc", (row.x + side * outer / 4, 0.0), outer / 2, outer / 2)
+                loads.append(Load(patch, side * couple / (outer / 2)))
+        return bend(plates, tuple(loads), held, welded=case.welded)
+
+    def read(curve: Curve) -> tuple[float, FloatArray]:
+        ends = np.array([[row.x - outer / 4, row.x + outer / 4] for row in held])
+        at = np.interp(ends, curve.x, curve.deflection)
+        return case.read(curve), (at[:, 1] - at[:, 0]) / (outer / 2)
+
+    unit = case.force * outer
+    sag, slope = read(bent([0.0] * len(held)))
+    each = [read(bent(row)) for row in unit * np.eye(len(held))]
+    sags = np.array([one - sag for one, _ in each]) / unit
+    slopes = np.array([one - slope for _, one in each]).T / unit
+    count = np.array([len(row.patches) for row in held])
+    moments = -np.linalg.solve(np.diag(1 / (count * found)) + slopes, slope)
+    # What is left on a seat of all that its rod bears, against the moment that it has to take.
+    worst = float(np.abs(moments / count).max())
+    force = float(np.abs(case.curve.forces / [len(r.patches) for r in supports(case.rods)]).max())
+    left = rods[0].preload - (1 - joint.felt(rods[0]).usual[0]) * force
+    return float(sags @ moments), worst < joint.kern(rods[0]) * left
 
 
 def _mesh(case: Situation) -> list[Effect]:

@@ -8,11 +8,12 @@ stiffnesses (joint diagram, VDI 2230-1:2015, not verified against the standard).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
-from platestack.fea.hand.support import NUT, SEAT, Support
+from platestack.fea.hand.support import MOST_CHANGES, NUT, SEAT, Support
 from platestack.geometry.parts import TieRod
 
 
@@ -92,3 +93,45 @@ def support_stiffness(rod: TieRod) -> float:
     support = Support.of(rod, (rod.free_length - rod.between) / 2)
     stiffness, _ = support.condensed(np.ones(len(support.ring), dtype=bool))
     return float(stiffness[np.ix_([NUT, SEAT], [NUT, SEAT])].sum())
+
+
+def against_tilt(rod: TieRod) -> float:
+    """Moment of half a rod, its seat pressed all round, against a tilt of the stack (N m)."""
+    support = Support.of(rod, (rod.free_length - rod.between) / 2)
+    return float(support.condensed(np.ones(len(support.ring), dtype=bool))[0][1, 1])
+
+
+def kern(rod: TieRod) -> float:
+    """How far from its middle the force on a seat may act until an edge opens (m).
+
+    (D² + d²) / 8D of an annulus (Roark's Formulas for Stress and Strain; not verified, re-derived).
+    """
+    annulus = rod.seat_annulus
+    assert annulus is not None
+    inner = rod.sleeve_inner if rod.seat == "sleeve" else annulus.inner
+    return (annulus.length**2 + inner**2) / (8 * annulus.length)
+
+
+@lru_cache(maxsize=256)
+def tilted(rod: TieRod, working: float, tilt: float) -> tuple[float, float]:
+    """Forces under a nut and on a seat (N) of a rod that bears `working`, between tilted stacks.
+
+    The stacks are rigid otherwise: then an edge of the seat goes on pressing longest, and the nut
+    bears that besides.
+    """
+    if rod.seat == "none":
+        return rod.preload + working, 0.0
+    support = Support.of(rod, (rod.free_length - rod.between) / 2)
+    at_work, tilts = np.ones(len(support.ring), dtype=bool), np.array([0.0, tilt, 0.0, 0.0])
+    up = np.array([1.0, 0.0, 0.0, 1.0])
+    for _ in range(MOST_CHANGES):
+        stiffness, rest = support.condensed(at_work)
+        still = rest + stiffness @ tilts
+        # Nut less seat is what the rod bears of the pressing force.
+        lift = (working - float(up @ still)) / float(up @ stiffness @ up)
+        now = support.at_work(tilts + lift * up, at_work)
+        if (now == at_work).all():
+            break
+        at_work = now
+    felt_there = still + lift * (stiffness @ up)
+    return float(felt_there[NUT]), -float(felt_there[SEAT])

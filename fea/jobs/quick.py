@@ -7,6 +7,7 @@ decides. What needs no solution has no band.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -18,7 +19,7 @@ from platestack.fea.checks.cracks import edge_flaw, growth_check
 from platestack.fea.checks.cylinder import overload
 from platestack.fea.checks.use import Use, edge_detail
 from platestack.fea.hand.beam import BeamCheck, BeamResult, beam_check
-from platestack.fea.hand.joint import felt
+from platestack.fea.hand.joint import felt, tilted
 from platestack.fea.hand.record import Check, Input
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.statics import Statics, share
@@ -89,9 +90,10 @@ class _Leaning(Statics):
         return found
 
     def _bears(self, rod: TieRod) -> list[RodForces]:
-        return [self._borne(rod, ideals) for ideals in self.beams.values()]
+        return [self._borne(rod, name) for name in self.beams]
 
-    def _borne(self, rod: TieRod, ideals: tuple[BeamResult, ...]) -> RodForces:
+    def _borne(self, rod: TieRod, stack: str) -> RodForces:
+        ideals = self.beams[stack]
         rows = ROWS[self.side] if len(ideals[0].rows) > 2 else 1.0
         force = rows * max(share(ideal, rod) for ideal in ideals)
         if rod.seat == "none":
@@ -101,8 +103,13 @@ class _Leaning(Statics):
         least = shares.least - UNEVEN * any(map(closing, self.press.stacks))
         nut = rod.preload + (least, expected, most)[self.side] * force
         left = rod.preload - (1 - (most, expected, least)[self.side]) * force
-        # Once a seat has opened its rod bears all.
-        return RodForces(rod.name, nut if left > 0 else force, force, max(left, 0.0))
+        # Once a seat has opened its rod bears all, and what an edge of the seat still does.
+        nut, left = nut if left > 0 else force, max(left, 0.0)
+        if self.side != 1:
+            tilt = math.hypot(*Statics.tilts(self, rod)[stack]) * TILT[True][2]
+            edge, pressed = tilted(rod, force, tilt)
+            nut, left = (nut, max(left, pressed)) if self.side == 0 else (max(nut, edge), left)
+        return RodForces(rod.name, nut, force, left)
 
 
 def closing(stack: Stack) -> float:

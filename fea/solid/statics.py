@@ -5,6 +5,7 @@ All kinds of checks can run on it: a kind that loops over `solution.stacks` find
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -44,11 +45,13 @@ class Statics(Solution):
         return found
 
     def _bears(self, rod: TieRod) -> list[RodForces]:
-        forces = []
+        forces, tilts = [], self.tilts(rod).values()
         for ideals in self.beams.values():
             force = self.times * max(share(ideal, rod) for ideal in ideals)
             least, most = joint.felt(rod).usual
-            nut = max(rod.preload + most * force, force)  # all of it, once the seat has opened
+            edge = max(joint.tilted(rod, force, math.hypot(*tilt))[0] for tilt in tilts)
+            # All of it, once the seat has opened, and what an edge of the seat still bears.
+            nut = max(rod.preload + most * force, force, edge)
             left = max(rod.preload - self.relief * (1 - least) * force, 0.0)
             forces.append(RodForces(rod.name, nut, force, None if rod.seat == "none" else left))
         return forces

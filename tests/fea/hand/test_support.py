@@ -1,8 +1,8 @@
 """Seats that press edge by edge: a ring under a force off its middle, against closed forms.
 
-Kern of an annulus (D² + d²) / 8D: a linear pressure p = p₀ (1 + x/a) is nothing at the rim where its
-force is at e = I / (A R), with I/A = (R² + r²)/4 (Roark's Formulas for Stress and Strain, properties
-of sections; not verified). Beyond it: pressure k max(0, δ − θ x) integrated over the annulus.
+Kern of an annulus (D² + d²) / 8D: a linear pressure p = p₀ (1 + x/a) is nothing at the rim where
+its force is at e = I / (A R), with I/A = (R² + r²)/4 (Roark's Formulas for Stress and Strain,
+properties of sections; not verified). Beyond it: pressure k max(0, δ − θ x) over the annulus.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platestack.fea.hand import joint
 from platestack.fea.hand.support import STRUTS, Support
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
@@ -113,3 +114,21 @@ def test_tightening_on_a_tilted_stack_leaves_the_preload_on_one_edge(rod_with, s
         asked, moment = support.squeezed(at_work)
         assert (rest + stiffness @ moved)[1:3] == pytest.approx(moment + asked @ slope, abs=1e-3)
     assert at_work[support.ring > 0].sum() < STRUTS
+
+
+@pytest.mark.parametrize("seat", KINDS)
+@pytest.mark.parametrize("tilt", [0.0, 2e-3])
+def test_between_rigid_tilted_stacks_nut_less_seat_is_the_working_force(rod_with, seat, tilt):
+    """Whole while little is pressed; a seat that has lifted in the middle presses at an edge."""
+    rod = rod_with(seat)
+    for working in (50e3, 250e3, 400e3):
+        nut, left = joint.tilted(rod, working, tilt)
+        assert nut - left == pytest.approx(working, rel=1e-9)
+        assert left > -1e-3
+        if tilt == 0.0 and left > 1.0:
+            matrix = Support.of(rod, (rod.free_length - rod.between) / 2).condensed(
+                np.ones(STRUTS + (3 if seat == "sleeve" else 6), dtype=bool)
+            )[0]
+            through = matrix[0, [0, 3]].sum() / matrix[np.ix_([0, 3], [0, 3])].sum()
+            assert nut == pytest.approx(200e3 + through * working, rel=1e-9)
+    assert (left > 1.0) == (tilt > 0 and seat == "sleeve")
