@@ -12,11 +12,12 @@ from typer.testing import CliRunner
 
 from platestack.fea.app.cli.app import app
 from platestack.fea.hand.support import STRUTS
+from platestack.fea.jobs.offcentre import OffCentre
 from platestack.fea.jobs.tightening import Bench
 from platestack.fea.jobs.tightening import sheet as job
 from platestack.fea.jobs.tightening.sheet import make
 from platestack.fea.solid import loads, readings, stack
-from platestack.fea.solid.frame.press import assemble
+from platestack.fea.solid.frame.press import GRAVITY, assemble
 from platestack.fea.solid.frame.stations import condense
 from platestack.fea.solid.pressing import Pressing
 from platestack.geometry import case as case_file
@@ -148,6 +149,30 @@ def test_sleeves_give_way_as_rods_take_up(sleeved):
             assert (forces[2:] > 0).all()
             assert (forces[:2] < 180e3 + force / 2).all()
     assert forces[2:] == pytest.approx(0.0, abs=1.0)
+
+
+@pytest.mark.parametrize("preload", [90e3, 110e3])
+def test_a_stack_alone_presses_on_edges_as_the_frame_does(sleeved, welded_text, preload):
+    """Where pressing has lifted a seat in the middle, or takes an edge off it: within 1 %."""
+    rods = tuple(dataclasses.replace(rod, preload=preload) for rod in sleeved[0].rods)
+    press = dataclasses.replace(sleeved[0], rods=rods)
+    case = case_file.parse(welded_text)
+    frame = assemble(press, *sleeved[1].values())
+    here = OffCentre(frame, 1.0).at((0.0, 0.0))
+    alone = []
+    for one in press.stacks:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(stack, "default_sizes", lambda *_: COARSE)
+            mesh = stack.mesh_stack(press, one, case)
+        alone.append(Pressing(press, one, mesh, lambda step: None).pressed)
+        end, bears = alone[-1].held.ends[0], alone[-1].rods[0]
+        assert 0 < end.at_work[end.support.ring > 0].sum() < STRUTS
+        assert bears.nut - bears.seat == pytest.approx(press.capacity / 2, rel=1e-6)
+    nut, seat = (np.mean([getattr(one.rods[0], name) for one in alone]) for name in ("nut", "seat"))
+    assert here.forces == pytest.approx([nut] * 2, rel=0.01)
+    weight = GRAVITY * press.crosshead.mass
+    assert here.clamp == pytest.approx([seat] * 2, abs=0.01 * nut + weight)
+    assert seat > 1e3
 
 
 def test_sheet_says_when_one_round_is_enough(sleeved):
