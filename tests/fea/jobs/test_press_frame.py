@@ -172,7 +172,7 @@ def test_a_stack_alone_presses_on_edges_as_the_frame_does(sleeved, welded_text, 
     assert here.forces == pytest.approx([nut] * 2, rel=0.01)
     weight = GRAVITY * press.crosshead.mass
     assert here.clamp == pytest.approx([seat] * 2, abs=0.01 * nut + weight)
-    assert seat > 1e3
+    assert seat > 0
 
 
 def test_sheet_says_when_one_round_is_enough(sleeved):
