@@ -6,6 +6,7 @@ import math
 import time
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from platestack.fea.hand import beam
 from platestack.fea.hand.bending import NotABeam
 from platestack.fea.solid import forecast
 from platestack.fea.solid.forecast import Forecast
+from platestack.fea.solid.frame.shared import joined
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.stack import Report, StackSolution, solve_stack
 from platestack.geometry import layout
@@ -58,7 +60,8 @@ class Solution:
 
         A rod is in series with both. Each was solved as if the other were its mirror image; between
         two that are alike stiff the rod bears the mean, and in the mean, as in each stack, the
-        rods together bear the pressing force.
+        rods together bear the pressing force. Rods with seats are joined to both stacks anew
+        (`fea.solid.frame.shared`).
         """
         return _mean([bears.frame for bears in self._bears(rod)])
 
@@ -91,10 +94,28 @@ class Solution:
 
     def rod_shares(self, rod: TieRod) -> dict[str, float]:
         """Part of the pressing force that a rod bears (N), as each stack that was solved says."""
-        return {name: _image(one, rod, self.press.rods).frame for name, one in self.stacks.items()}
+        return {
+            name: one.rods[_image(one, rod, self.press.rods)].frame
+            for name, one in self.stacks.items()
+        }
+
+    @cached_property
+    def _joined(self) -> dict[str, dict[str, RodForces]]:
+        """What each modelled rod with seats bears between both stacks, by stack."""
+        standing = [one.standing for one in self.stacks.values()]
+        if len(standing) != 2 or standing[0] is None or standing[1] is None:
+            return {}
+        found = joined(standing[0], standing[1]) or []
+        return {
+            name: {pair[side].rod: pair[side] for pair in found}
+            for side, name in enumerate(self.stacks if found else ())
+        }
 
     def _bears(self, rod: TieRod) -> list[RodForces]:
-        return [_image(solved, rod, self.press.rods) for solved in self.stacks.values()]
+        return [
+            self._joined.get(name, one.rods)[_image(one, rod, self.press.rods)]
+            for name, one in self.stacks.items()
+        ]
 
 
 def _mean(values: list[float]) -> float:
@@ -136,15 +157,15 @@ def check_sag(press: Press) -> None:
                 )
 
 
-def _image(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> RodForces:
-    """Forces of a rod, or of its image where only the image is in the model."""
+def _image(solved: StackSolution, rod: TieRod, rods: tuple[TieRod, ...]) -> str:
+    """Name of a rod, or of its image where only the image is in the model."""
     at = [
         abs(c) if plane in solved.mesh.symmetry else c
         for c, plane in zip(rod.at, "xy", strict=True)
     ]
     for other in rods:
         if other.name in solved.rods and np.allclose(other.at, at, atol=1e-9):
-            return solved.rods[other.name]
+            return other.name
     raise LookupError(f"{rod.name} has no image in the model of the {solved.stack.name}")
 
 

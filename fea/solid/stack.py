@@ -13,6 +13,7 @@ from scipy.sparse import csr_matrix
 from platestack.fea.hand.beam import BeamCheck, beam_check
 from platestack.fea.solid import clamping, loads
 from platestack.fea.solid.clamping import BoltForce
+from platestack.fea.solid.frame.shared import Standing
 from platestack.fea.solid.interfaces import InterfaceResult
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.pressing import Pressing
@@ -83,6 +84,8 @@ class StackSolution:
     seconds: dict[str, float]
     bolts: tuple[BoltForce, ...] = ()
     """What each modelled clamp bolt bears at capacity."""
+    standing: Standing | None = None
+    """How rods with seats stand, to be joined to the other stack."""
     complementarity: float | None = None
     """Largest complementarity error (`Contact.complementarity`) of the states, None if welded."""
 
@@ -323,6 +326,7 @@ class _Reading:
             accurate=accurate,
             seconds=self._clock.seconds,
             bolts=state.bolts,
+            standing=Standing.of(state, mesh.symmetry),
         )
 
     def _estimate(self, row: csr_matrix) -> Estimate:

@@ -73,7 +73,7 @@ def _assembled(one: Standing, two: Standing) -> tuple[Frame, np.ndarray]:
         own = np.linalg.inv(stack.flexibility) - still[np.ix_(stack.read, stack.read)]
         stiffness[np.ix_(places, places)] += own
         bias[places] -= own @ at + force[stack.read]
-    kept: tuple[list[np.ndarray], list[float], list[float]] = [], [], []
+    kept: list[tuple[np.ndarray, float, float]] = []
     for rod, (first, second) in enumerate(zip(one.ends, two.ends, strict=True)):
         for rows, spring, rest, both_ways in _members(first, second):
             whole = np.zeros(2 * half)
@@ -85,14 +85,14 @@ def _assembled(one: Standing, two: Standing) -> tuple[Frame, np.ndarray]:
                 stiffness += k * np.outer(whole, whole)
                 bias += k * lead * whole
             else:
-                for part, value in zip(kept, (whole, k, lead), strict=True):
-                    part.append(value)  # type: ignore[arg-type]
+                kept.append((whole, k, lead))
+    one_way, springs, advance = (np.array(column) for column in zip(*kept, strict=True))
     # Both together may rise: nothing holds them, and nothing lifts them.
-    stiffness[half, half] += max(kept[1])
-    bias[half] -= max(kept[1]) * two.at[NUT]
-    used = np.abs(stiffness).sum(axis=0) + np.abs(kept[0]).sum(axis=0) == 0
+    stiffness[half, half] += springs.max()
+    bias[half] -= springs.max() * two.at[NUT]
+    used = np.abs(stiffness).sum(axis=0) + np.abs(one_way).sum(axis=0) == 0
     stiffness[used, used] = 1.0  # what the model does not have stays where it is
-    return Frame(stiffness, np.array(kept[0]), np.array(kept[1]), bias), np.array(kept[2])
+    return Frame(stiffness, one_way, springs, bias), advance
 
 
 def _stations(rods: int) -> np.ndarray:
