@@ -3,9 +3,9 @@
 Presses drawn at random, loose and clamped, with every seat, under 20 to 120 % of what they were
 drawn for, some so that seats open, are put together as a frame (what ``offcentre`` loads) on coarse
 meshes. On the press axis its nuts and seats must bear what ``run`` says of both stacks, which are
-pressed alone and then joined, within 2 % of a rod's even share or preload. Rows are kept in FILE as they are
-found, so that a second call goes on. The crosshead's weight, which a stack alone does not have, is
-made nothing.
+pressed alone and then joined, within 2 % of a rod's even share or preload. Rows are kept in FILE as
+they are found, so that a second call goes on. The crosshead's weight, which a stack alone does not
+have, is made nothing.
 """
 
 from __future__ import annotations

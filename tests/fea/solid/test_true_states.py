@@ -124,7 +124,10 @@ def test_a_load_step_in_parts_ends_where_one_does(small_text, loose, monkeypatch
         return found
 
     monkeypatch.setattr(contact, "solve", stubborn)
-    assert pressed(small_text, "loose", "1 mm").deflection()[0] == pytest.approx(whole, rel=2e-3)
+    found = pressed(small_text, "loose", "1 mm")
+    error = found.contact_error + loose.contact_error
+    assert error < 1e-2 * whole
+    assert found.deflection()[0] == pytest.approx(whole, abs=error)
     assert len(taken) >= 2
 
 
