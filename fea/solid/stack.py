@@ -13,10 +13,10 @@ from scipy.sparse import csr_matrix
 from platestack.fea.hand.beam import BeamCheck, beam_check
 from platestack.fea.solid import clamping, loads
 from platestack.fea.solid.clamping import BoltForce
-from platestack.fea.solid.frame.shared import Standing
 from platestack.fea.solid.interfaces import InterfaceResult
 from platestack.fea.solid.loads import RodForces
 from platestack.fea.solid.pressing import Pressing
+from platestack.fea.solid.standing import Standing
 from platestack.fea.solid.stress import adapt, estimate, peaks, recover
 from platestack.fea.solid.stress.estimate import Body, Estimate
 from platestack.fea.solid.stress.peaks import Fields, Peak

@@ -25,9 +25,9 @@ from platestack.fea.jobs.offcentre import OffCentre
 from platestack.fea.solid import stack
 from platestack.fea.solid.frame import press as frame_press
 from platestack.fea.solid.frame import stations
-from platestack.fea.solid.frame.shared import Standing
 from platestack.fea.solid.model import Solution
 from platestack.fea.solid.pressing import Pressing
+from platestack.fea.solid.standing import Standing
 from platestack.fea.support.errors import SolveError
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
