@@ -161,7 +161,10 @@ def _mend(data: dict[str, Any], error: ErrorDetails, times: float) -> bool:
 
 
 def text_of(path: Path) -> str:
-    """Text of a file: plain, of a sensible size, UTF-8. Raises `CaseError`."""
+    """Text of a file: plain, of a sensible size, UTF-8, with the outlines of drawings it names.
+
+    Raises `CaseError`.
+    """
     file = str(path)
 
     def unusable(reason: str) -> CaseError:
@@ -174,12 +177,17 @@ def text_of(path: Path) -> str:
             data = opened.read(LARGEST_FILE + 1)
         if len(data) > LARGEST_FILE:
             raise unusable(f"it has {path.stat().st_size} bytes; allowed: up to {LARGEST_FILE}")
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise unusable("it is not a text in UTF-8") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise unusable(reason[:1].lower() + reason[1:]) from None
+    if ".dxf" not in text.casefold():
+        return text
+    from platestack.geometry import outline_file  # nobody else waits for it
+
+    return outline_file.with_points(text, path.parent, file)
 
 
 def _distinct(errors: list[ErrorDetails]) -> list[ErrorDetails]:
@@ -219,7 +227,9 @@ def _problem(error: ErrorDetails, data: dict[str, Any], model: type[BaseModel]) 
         return Problem(key, given, f"{hint}allowed: {expected}")
     if kind == "union_tag_not_found":
         return Problem(
-            f"{key}.shape", "", "the key is missing; allowed: 'round', 'rectangle' or 'groove'"
+            f"{key}.shape",
+            "",
+            "the key is missing; allowed: 'round', 'rectangle', 'groove' or 'contour'",
         )
     if kind != "value_error":
         message = f"allowed: {message[0].lower()}{message[1:]}"

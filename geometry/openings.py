@@ -8,8 +8,16 @@ from itertools import combinations
 
 from platestack.geometry.errors import Problem
 from platestack.geometry.parts import ClampBolt, Patch, Plate, Press, Stack, TieRod
-from platestack.geometry.shapes import Groove, Hole, RectangleHole, RoundHole
-from platestack.geometry.steel_under import steel_area
+from platestack.geometry.shapes import (
+    ContourHole,
+    Groove,
+    Hole,
+    Outline,
+    RectangleHole,
+    RoundHole,
+    Through,
+)
+from platestack.geometry.steel_under import polygon, steel_area
 from platestack.geometry.units import LENGTH, show
 
 LEAST_BORNE = 0.5
@@ -27,15 +35,19 @@ def _reach(hole: Hole) -> tuple[float, float, float]:
     """Half-lengths along both directions and the radius of the rounding (m)."""
     if isinstance(hole, RoundHole):
         return hole.diameter / 2, hole.diameter / 2, hole.diameter / 2
+    if isinstance(hole, ContourHole):
+        return hole.length / 2, hole.width / 2, 0.0
     assert isinstance(hole, RectangleHole)
     return hole.length / 2, hole.width / 2, hole.radius
 
 
-def _apart(one: Hole, two: Hole) -> float:
+def _apart(one: Through, two: Through) -> float:
     """Distance between two holes (m), rectangles taken with rounded corners as given."""
+    if isinstance(one, ContourHole) or isinstance(two, ContourHole):
+        return float(polygon(one).distance(polygon(two))) or -LEAST_BRIDGE
     (a1, b1, r1), (a2, b2, r2) = _reach(one), _reach(two)
-    x = abs(one.at[0] - two.at[0]) - (a1 - r1) - (a2 - r2)  # type: ignore[index]
-    y = abs(one.at[1] - two.at[1]) - (b1 - r1) - (b2 - r2)  # type: ignore[index]
+    x = abs(one.at[0] - two.at[0]) - (a1 - r1) - (a2 - r2)
+    y = abs(one.at[1] - two.at[1]) - (b1 - r1) - (b2 - r2)
     core = math.hypot(max(x, 0.0), max(y, 0.0)) + min(max(x, y), 0.0)
     return core - r1 - r2
 
@@ -50,6 +62,18 @@ def _label(hole: Hole) -> str:
     )
     what = hole.purpose if isinstance(hole, RoundHole) else "opening"
     return f"{what} {size} at ({_length(hole.at[0])}, {_length(hole.at[1])})"
+
+
+def room(outline: Outline, shape: Through) -> float:
+    """Least distance from the edge of a shape to that of the outline (m); negative if it leaves."""
+    if outline.contour is not None:
+        within, own = outline.contour.polygon, polygon(shape)
+        return float(within.exterior.distance(own)) if within.contains(own) else -LEAST_BRIDGE
+    if isinstance(shape, ContourHole):
+        return min(outline.clearance((float(x), float(y))) for x, y in shape.contour.points)
+    (x, y), (a, b, r) = shape.at, _reach(shape)
+    corners = [(x + i * (a - r), y + j * (b - r)) for i in (-1, 1) for j in (-1, 1)]
+    return min(outline.clearance(corner, r) for corner in corners)
 
 
 def inside(stack: Stack, plate: Plate) -> Iterator[Problem]:
@@ -74,10 +98,7 @@ def inside(stack: Stack, plate: Plate) -> Iterator[Problem]:
                 "allowed: corner_radius up to half of the opening's shorter side",
             )
             continue
-        corners = [
-            (hole.at[0] + i * (a - r), hole.at[1] + j * (b - r)) for i in (-1, 1) for j in (-1, 1)
-        ]
-        if min(outline.clearance(corner, r) for corner in corners) < LEAST_BRIDGE:
+        if room(outline, hole) < LEAST_BRIDGE:
             yield Problem(
                 where,
                 _label(hole),
@@ -119,7 +140,7 @@ def _grooves(plate: Plate, where: str, solid: list) -> Iterator[Problem]:
                     f"{_label(groove)} and {_label(hole)}",
                     "they overlap; allowed: grooves clear of other openings",
                 )
-        if plate.outline.corners != "straight":
+        if plate.outline.corners != "straight" or plate.outline.contour is not None:
             yield Problem(where, _label(groove), "allowed: grooves in plates with straight corners")
     for one, two in combinations(grooves, 2):
         if one.along != two.along or abs(one.at - two.at) < one.reach + two.reach + LEAST_BRIDGE:
@@ -176,7 +197,7 @@ def _bolt_end(
     yield from _covered(stack, bolt.annulus, what, on)
     if bolt.normal != "z":
         return
-    taken: list[tuple[str, Hole]] = []
+    taken: list[tuple[str, Through]] = []
     if abs(height - stack.nut_face) < 1e-9:
         taken += [(f"nut of {rod.name}", RoundHole(rod.at, rod.bearing_outer))
                   for rod in press.rods]  # fmt: skip
@@ -194,7 +215,7 @@ def _placed(head: RoundHole) -> str:
     return f"diameter {_length(head.diameter)} at ({_length(x)}, {_length(y)})"
 
 
-def _outline_of(patch: Patch) -> Hole:
+def _outline_of(patch: Patch) -> RoundHole | RectangleHole:
     """A patch as if it were a hole: what must keep clear of it."""
     if patch.shape == "rectangle":
         return RectangleHole(patch.centre, patch.length, patch.width)
@@ -234,8 +255,8 @@ def _at_face(stack: Stack, z: float) -> list[Plate]:
 
 
 def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iterator[Problem]:
-    a, b = patch.length / 2, patch.width / 2
     x, y = patch.centre
+    form = _outline_of(patch)
     size = (
         f"{_length(patch.length)} x {_length(patch.width)}"
         if patch.shape == "rectangle"
@@ -245,11 +266,7 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
     key = f"{stack.name}, {what}"
 
     def clearance(plate: Plate) -> float:
-        if patch.shape == "rectangle":
-            return min(
-                plate.outline.clearance((x + i * a, y + j * b)) for i in (-1, 1) for j in (-1, 1)
-            )
-        return plate.outline.clearance((x, y), a)
+        return room(plate.outline, form)
 
     best = max(plates, key=clearance)
     if clearance(best) < 0:
@@ -270,7 +287,6 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
                 key, given, f"{bears:.0%} of it lies on steel; allowed: {LEAST_BORNE:.0%} or more"
             )
         return
-    form = _outline_of(patch)
     for hole in best.holes:
         if isinstance(hole, Groove):
             continue

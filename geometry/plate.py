@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from platestack.geometry.cylinder_part import Material
-from platestack.geometry.shapes import Groove, Hole, Outline, Patch, mirror
+from platestack.geometry.shapes import Groove, Hole, Outline, Patch
 
 Axis = Literal["y", "z"]
 
@@ -89,9 +89,7 @@ class Plate:
         if axis == 1 and self.normal == "y":
             outline, base, holes = self.outline, -self.top, self.holes
         else:
-            old = self.outline
-            centre = mirror(old.centre, axis)
-            outline = Outline(old.length, old.width, old.corners, old.corner, centre)
+            outline = self.outline.mirrored(axis)
             base, holes = self.base, tuple(hole.mirrored(axis) for hole in self.holes)
         return Plate(
             "",

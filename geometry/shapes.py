@@ -3,30 +3,48 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
+
+from platestack.geometry.contour import Contour
+from platestack.geometry.curves import Point
 
 if TYPE_CHECKING:  # a mistyped key is answered before numpy could be loaded
     import numpy as np
 
-Point = tuple[float, float]
-
 
 @dataclass(frozen=True)
 class Outline:
-    """A rectangle about `centre` whose corners may be chamfered or rounded by `corner` (m)."""
+    """A rectangle about `centre` whose corners may be chamfered or rounded by `corner` (m).
+
+    With a `contour` it is that instead, and length, width and centre are those of its box.
+    """
 
     length: float
     width: float
     corners: Literal["straight", "chamfered", "rounded"] = "straight"
     corner: float = 0.0
     centre: Point = (0.0, 0.0)
+    contour: Contour | None = None
+
+    @classmethod
+    def of(cls, contour: Contour) -> Outline:
+        """The outline that a contour is."""
+        x0, y0, x1, y1 = contour.box
+        return cls(x1 - x0, y1 - y0, centre=((x0 + x1) / 2, (y0 + y1) / 2), contour=contour)
 
     @property
     def area(self) -> float:
         """Area in m²."""
+        if self.contour is not None:
+            return self.contour.area
         lost = {"straight": 0.0, "chamfered": 2.0, "rounded": 4.0 - math.pi}[self.corners]
         return self.length * self.width - lost * self.corner**2
+
+    @property
+    def mean_width(self) -> float:
+        """Width of a rectangle (m), or of one as long and as large as the contour."""
+        return self.width if self.contour is None else self.area / self.length
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -36,6 +54,8 @@ class Outline:
 
     def clearance(self, at: Point, radius: float = 0.0) -> float:
         """Distance from a circle to the nearest edge (m); negative where the circle leaves."""
+        if self.contour is not None:
+            return self.contour.clearance(at) - radius
         x, y = abs(at[0] - self.centre[0]), abs(at[1] - self.centre[1])
         a, b, c = self.length / 2, self.width / 2, self.corner
         distance = min(a - x, b - y)
@@ -44,6 +64,30 @@ class Outline:
         elif self.corners == "rounded" and x > a - c and y > b - c:
             distance = min(distance, c - math.hypot(x - a + c, y - b + c))
         return distance - radius
+
+    def mirrored(self, axis: int) -> Outline:
+        """Return the outline reflected in the plane where coordinate `axis` is zero."""
+        if self.contour is not None:
+            return Outline.of(self.contour.mirrored(axis))
+        return replace(self, centre=mirror(self.centre, axis))
+
+    def moved(self, x: float, y: float) -> Outline:
+        """Return the outline moved by x and y (m)."""
+        if self.contour is not None:
+            return Outline.of(self.contour.moved(x, y))
+        return replace(self, centre=(self.centre[0] + x, self.centre[1] + y))
+
+    def with_edges(self, more: float) -> Outline:
+        """Return the outline with more steel (m) on its upper and lower edge, to be machined."""
+        if self.contour is None:
+            return replace(self, width=self.width + 2 * more)
+        return Outline.of(self.contour.with_edges(more))
+
+    def exchanged(self) -> Outline:
+        """Return the outline with x and y exchanged."""
+        if self.contour is not None:
+            return Outline.of(self.contour.exchanged())
+        return Outline(self.width, self.length, self.corners, self.corner, self.centre[::-1])
 
 
 @dataclass(frozen=True)
@@ -63,6 +107,10 @@ class RoundHole:
         """Return the hole reflected in the plane where coordinate `axis` is zero."""
         return RoundHole(mirror(self.at, axis), self.diameter, self.purpose)
 
+    def moved(self, x: float, y: float) -> RoundHole:
+        """Return the hole moved by x and y (m)."""
+        return replace(self, at=(self.at[0] + x, self.at[1] + y))
+
 
 @dataclass(frozen=True)
 class RectangleHole:
@@ -81,6 +129,46 @@ class RectangleHole:
     def mirrored(self, axis: int) -> RectangleHole:
         """Return the hole reflected in the plane where coordinate `axis` is zero."""
         return RectangleHole(mirror(self.at, axis), self.length, self.width, self.radius)
+
+    def moved(self, x: float, y: float) -> RectangleHole:
+        """Return the hole moved by x and y (m)."""
+        return replace(self, at=(self.at[0] + x, self.at[1] + y))
+
+
+@dataclass(frozen=True)
+class ContourHole:
+    """A hole of any contour through a plate."""
+
+    contour: Contour
+
+    @property
+    def at(self) -> Point:
+        """Centre of its box."""
+        x0, y0, x1, y1 = self.contour.box
+        return (x0 + x1) / 2, (y0 + y1) / 2
+
+    @property
+    def length(self) -> float:
+        """Of its box along x (m)."""
+        return self.contour.box[2] - self.contour.box[0]
+
+    @property
+    def width(self) -> float:
+        """Of its box along y (m)."""
+        return self.contour.box[3] - self.contour.box[1]
+
+    @property
+    def area(self) -> float:
+        """Area in m²."""
+        return self.contour.area
+
+    def mirrored(self, axis: int) -> ContourHole:
+        """Return the hole reflected in the plane where coordinate `axis` is zero."""
+        return ContourHole(self.contour.mirrored(axis))
+
+    def moved(self, x: float, y: float) -> ContourHole:
+        """Return the hole moved by x and y (m)."""
+        return ContourHole(self.contour.moved(x, y))
 
 
 @dataclass(frozen=True)
@@ -114,7 +202,8 @@ class Groove:
         return Groove(self.along, at, self.width, self.depth, self.head_width, self.head_depth)
 
 
-Hole = RoundHole | RectangleHole | Groove
+Through = RoundHole | RectangleHole | ContourHole
+Hole = Through | Groove
 
 
 @dataclass(frozen=True)

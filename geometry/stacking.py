@@ -11,6 +11,7 @@ from platestack.geometry import tables, units
 from platestack.geometry.parts import Axis, ClampBolt, Material, Plate, Point
 from platestack.geometry.schema import (
     Case,
+    ContourOpening,
     Fastening,
     GrooveOpening,
     Opening,
@@ -21,7 +22,15 @@ from platestack.geometry.schema import (
     Saddle,
     StackSection,
 )
-from platestack.geometry.shapes import Groove, Hole, Outline, RectangleHole, RoundHole
+from platestack.geometry.shapes import (
+    ContourHole,
+    Groove,
+    Hole,
+    Outline,
+    RectangleHole,
+    RoundHole,
+    Through,
+)
 
 
 @dataclass
@@ -86,6 +95,13 @@ def steel(name: str, found: tables.Grade, thickness: float) -> Material:
 def _outline(section: StackSection, own: PlateEntry | Platen | None = None) -> Outline:
     across = section.width if section.layout == "flat" else section.height
     assert across is not None
+    drawn = section.outline if own is None or own.outline is None else own.outline
+    if isinstance(own, Platen):
+        drawn = own.outline
+    if own is not None and (own.length or own.width or own.corners) and own.outline is None:
+        drawn = None
+    if drawn is not None:
+        return Outline.of(drawn.contour)
     length, width = section.length, across
     corners, corner = section.corners, section.corner_size
     if own is not None:
@@ -99,8 +115,16 @@ def _outline(section: StackSection, own: PlateEntry | Platen | None = None) -> O
     return Outline(length, width, corners, 0.0 if corners == "straight" else corner or 0.0)
 
 
+def _through(hole: Hole) -> Through:
+    """A hole of an upright plate, which has no grooves."""
+    assert not isinstance(hole, Groove)
+    return hole
+
+
 def hole_of(opening: Opening) -> Hole:
     """The hole that an opening of the case is."""
+    if isinstance(opening, ContourOpening):
+        return ContourHole(opening.contour)
     if isinstance(opening, RoundOpening):
         return RoundHole(opening.at, opening.diameter)
     if isinstance(opening, RectangleOpening):
@@ -228,6 +252,8 @@ class Stacking:
             platen.corners or "straight",
             platen.corner_size or 0.0,
         )
+        if platen.outline is not None:
+            outline = Outline.of(platen.outline.contour)
         low, high = lower, upper + lift
         yield self._platen(platen, outline, low if self.direction == 1 else high)
         yield from self._saddles(saddle, width, high if self.direction == 1 else low)
@@ -242,8 +268,9 @@ class Stacking:
         gaps = (*edge_gaps(section), 0.0)
         base = start
         for index, (entry, gap) in enumerate(zip(self._entries(), gaps, strict=True)):
-            outline = _raised(_outline(section, entry), middle)
-            own = (_raised_hole(hole_of(o), middle) for o in (*section.openings, *entry.openings))
+            outline = _outline(section, entry).moved(0.0, middle)
+            openings = (*section.openings, *entry.openings)
+            own = (_through(hole_of(o)).moved(0.0, middle) for o in openings)
             name = f"plate {index + 1}"
             yield self._plate(
                 name, "plate", outline, entry.thickness, base, entry.grade, (*own, *bolts), "y"
@@ -314,23 +341,6 @@ class Stacking:
         steel = material(self.case, grade or self.section.grade, thickness)
         grooved: Literal["+", "-"] = "-" if self.direction == 1 else "+"
         return Plate(name, role, outline, thickness, base, steel, normal, holes, grooved)
-
-
-def _raised(outline: Outline, z: float) -> Outline:
-    return Outline(
-        outline.length,
-        outline.width,
-        outline.corners,
-        outline.corner,
-        (outline.centre[0], outline.centre[1] + z),
-    )
-
-
-def _raised_hole(hole: Hole, z: float) -> Hole:
-    if isinstance(hole, RoundHole):
-        return RoundHole((hole.at[0], hole.at[1] + z), hole.diameter, hole.purpose)
-    assert isinstance(hole, RectangleHole)
-    return RectangleHole((hole.at[0], hole.at[1] + z), hole.length, hole.width, hole.radius)
 
 
 def washer_thickness(case: Case) -> float:

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from platestack.geometry.parts import Patch, Plate, Stack
-from platestack.geometry.shapes import Groove, Hole, RoundHole
+from platestack.geometry.shapes import ContourHole, Groove, Hole, RoundHole, Through
 
 QUARTER = 64
 """Segments of a quarter circle: areas of discs are within 1e-4."""
@@ -65,12 +65,21 @@ def _patch(patch: Patch) -> Any:
 
 
 def _hole(hole: Hole, plate: Plate) -> Any:
-    from shapely import MultiPoint, Point, box
+    from shapely import box
 
     if isinstance(hole, Groove):
         x0, y0, x1, y1 = plate.outline.box
         low, high = hole.at - hole.width / 2, hole.at + hole.width / 2
         return box(x0, low, x1, high) if hole.along == "x" else box(low, y0, high, y1)
+    return polygon(hole)
+
+
+def polygon(hole: Through) -> Any:
+    """A hole as a shapely polygon."""
+    from shapely import MultiPoint, Point
+
+    if isinstance(hole, ContourHole):
+        return hole.contour.polygon
     if isinstance(hole, RoundHole):
         return Point(*hole.at).buffer(hole.diameter / 2, quad_segs=QUARTER)
     (x, y), a, b = hole.at, hole.length / 2 - hole.radius, hole.width / 2 - hole.radius

@@ -201,7 +201,10 @@ def _crowding(case: Situation) -> float:
 def _short_plates(case: Situation) -> list[Effect]:
     """Let a plate shorter than the stack take up its share over about its thickness."""
     longest = max(plate.outline.length for plate in case.plates)
-    short = [p for p in case.plates if p.outline.length < longest - p.thickness / 2]
+    short = [
+        p for p in case.plates
+        if p.outline.contour is None and p.outline.length < longest - p.thickness / 2
+    ]  # fmt: skip
     if not short:
         return []
     kept = []

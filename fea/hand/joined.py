@@ -38,7 +38,9 @@ class Joined:
     @property
     def layers(self) -> list[hand.Layer]:
         """The plates, holes not taken out."""
-        return [hand.Layer(p.thickness, p.outline.width, p.material.young) for p in self.plates]
+        return [
+            hand.Layer(p.thickness, p.outline.mean_width, p.material.young) for p in self.plates
+        ]
 
     @property
     def span(self) -> float:

@@ -32,6 +32,8 @@ Box = tuple[float, float, float, float]
 
 DEGREE = 10
 """Of the polynomials along x and along y."""
+STRIPS = 24
+"""Across, into which a contour is cut."""
 _SLOPES = np.polynomial.legendre.legder(np.eye(DEGREE + 1))
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(DEGREE + 2)
 _RADII, _RINGS = np.polynomial.legendre.leggauss(4)
@@ -139,20 +141,39 @@ def _fields(case: Situation) -> list[tuple[_Polynomials, _Polynomials]]:
 
 def _layers(case: Situation) -> Iterator[_Layer]:
     """What bends, gross: each plate, or where they are one the section that each outline adds."""
-    groups: dict[Box, list[Plate]] = {}
+    groups: dict[tuple[Box, ...], list[Plate]] = {}
     for plate in case.plates:
-        groups.setdefault(plate.outline.box, []).append(plate)
+        groups.setdefault(_boxes(plate.outline), []).append(plate)
     below = 0.0, 0.0
     held: list[Plate] = []
-    for box in sorted(groups, key=lambda b: -(b[2] - b[0]) * (b[3] - b[1])):
-        held = [*(held if case.welded else ()), *groups[box]]
+    for boxes in sorted(groups, key=lambda found: -sum(map(_area, found))):
+        held = [*(held if case.welded else ()), *groups[boxes]]
         strip = tuple(replace(p, outline=Outline(1.0, 1.0), holes=()) for p in held)
         found = section.stiffness(strip, np.zeros(1), welded=case.welded)
         poisson = held[0].material.poisson
         bending, shear = float(found.bending[0]) / (1 - poisson**2), float(found.shear[0])
-        yield _Layer(box, bending - below[0], poisson, shear - below[1])
+        for box in boxes:
+            yield _Layer(box, bending - below[0], poisson, shear - below[1])
         if case.welded:
             below = bending, shear
+
+
+def _area(box: Box) -> float:
+    return (box[2] - box[0]) * (box[3] - box[1])
+
+
+def _boxes(outline: Outline) -> tuple[Box, ...]:
+    """An outline as rectangles: the one around it, or strips across that follow its contour."""
+    if outline.contour is None:
+        return (outline.box,)
+    ends = np.linspace(outline.box[0], outline.box[2], STRIPS + 1)
+    chords = outline.contour.chords((ends[1:] + ends[:-1]) / 2)
+    return tuple(
+        (float(x0), float(low), float(x1), float(high))
+        for chord in chords
+        for x0, x1, (low, high) in zip(ends[:-1], ends[1:], chord, strict=True)
+        if high > low
+    )
 
 
 def _blocks(

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from platestack.geometry.parts import Plate
-from platestack.geometry.shapes import Groove, Hole, Outline, RectangleHole, RoundHole
+from platestack.geometry.shapes import ContourHole, Groove, Hole, RectangleHole, RoundHole
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -72,21 +73,25 @@ def without_holes(plate: Plate) -> Plate:
 
 def turned(plate: Plate) -> Plate:
     """Return a flat plate with x and y exchanged, so that its sections along y can be taken."""
-    old = plate.outline
-    outline = Outline(old.width, old.length, old.corners, old.corner, old.centre[::-1])
-    return replace(plate, outline=outline, holes=tuple(_turned_hole(h) for h in plate.holes))
+    return replace(
+        plate, outline=plate.outline.exchanged(), holes=tuple(_turned_hole(h) for h in plate.holes)
+    )
 
 
 def breaks(plate: Plate) -> list[float]:
     """Return the x (m) at which the plate's section changes abruptly or begins to change."""
     own = plate.outline
     found = _ends(own.centre[0], own.length / 2, own.corner)
+    for shape in (own, *plate.holes):
+        contour = getattr(shape, "contour", None)
+        if contour is not None:
+            found += [x for segment in contour.segments for x, _ in segment.extremes]
     for hole in plate.holes:
         if isinstance(hole, RoundHole):
             found += _ends(hole.at[0], hole.diameter / 2)
         elif isinstance(hole, RectangleHole):
             found += _ends(hole.at[0], hole.length / 2, hole.radius)
-        elif hole.along == "y":
+        elif isinstance(hole, Groove) and hole.along == "y":
             found += _ends(hole.at, hole.width / 2) + _ends(hole.at, hole.head_width / 2)
     return found
 
@@ -95,6 +100,7 @@ def cut(plate: Plate, x: FloatArray) -> Rectangles:
     """Cut a plate at stations x (n,) (m) into rectangles."""
     low, high, width = _gross(plate, x)
     taken = [part for hole in plate.holes for part in _removed(plate, hole, x)]
+    taken += _notches(plate, x)
     # An opening through the whole plate has no edges of its own: without them one layer is left.
     inner = [e for part in taken for e in part[:2] if (e != low).any() and (e != high).any()]
     edges = np.stack([low, high, *inner])
@@ -209,6 +215,12 @@ def joined(cuts: list[Rectangles]) -> Rectangles:
 def _gross(plate: Plate, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Lower edge, upper edge and width of a plate without its holes, each (n,)."""
     own = plate.outline
+    if own.contour is not None:
+        low, high = _ends_across(own.contour.chords(x))
+        inside = high > low
+        if plate.normal == "y":
+            return low, high, np.where(inside, plate.thickness, 0.0)
+        return np.full_like(x, plate.base), np.full_like(x, plate.top), high - low
     across = _rectangle_chord(x - own.centre[0], own.length, own.width, own.corner, own.corners)
     if plate.normal == "z":
         return np.full_like(x, plate.base), np.full_like(x, plate.top), across
@@ -223,14 +235,44 @@ def _removed(
     """Return what a hole takes out at x: (lower edge, upper edge, width), each (n,)."""
     if isinstance(hole, Groove):
         return _slots(plate, hole, x)
+    if isinstance(hole, ContourHole):
+        return [_gone(plate, *chord.T) for chord in hole.contour.chords(x)]
     if isinstance(hole, RoundHole):
         chord = 2 * np.sqrt(np.maximum(hole.diameter**2 / 4 - (x - hole.at[0]) ** 2, 0.0))
     else:
         chord = _rectangle_chord(x - hole.at[0], hole.length, hole.width, hole.radius, "rounded")
+    return [_gone(plate, hole.at[1] - chord / 2, hole.at[1] + chord / 2)]
+
+
+def _gone(
+    plate: Plate, low: FloatArray, high: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What is not there of a plate from one place across to another, like `_removed`."""
     if plate.normal == "z":
-        return [(np.full_like(x, plate.base), np.full_like(x, plate.top), chord)]
-    gone = np.where(chord > 0, plate.thickness, 0.0)
-    return [(hole.at[1] - chord / 2, hole.at[1] + chord / 2, gone)]
+        return np.full_like(low, plate.base), np.full_like(low, plate.top), high - low
+    return low, high, np.where(high > low, plate.thickness, 0.0)
+
+
+def _ends_across(chords: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest place across of chords (k, n, 2), each (n,); the same where none is."""
+    low, high = chords[..., 0], chords[..., 1]
+    there = high > low
+    some = there.any(axis=0)
+    return (
+        np.where(some, np.where(there, low, np.inf).min(axis=0), low[0]),
+        np.where(some, np.where(there, high, -np.inf).max(axis=0), low[0]),
+    )
+
+
+def _notches(plate: Plate, x: FloatArray) -> list[tuple[FloatArray, FloatArray, FloatArray]]:
+    """What a contour leaves out between its outermost edges, like `_removed`."""
+    if plate.outline.contour is None:
+        return []
+    chords = plate.outline.contour.chords(x)
+    return [
+        _gone(plate, low[:, 1], np.where(high[:, 1] > high[:, 0], high[:, 0], low[:, 1]))
+        for low, high in pairwise(chords)
+    ]
 
 
 def _slots(
@@ -278,4 +320,6 @@ def _turned_hole(hole: Hole) -> Hole:
         return replace(hole, at=hole.at[::-1])
     if isinstance(hole, RectangleHole):
         return replace(hole, at=hole.at[::-1], length=hole.width, width=hole.length)
+    if isinstance(hole, ContourHole):
+        return ContourHole(hole.contour.exchanged())
     return replace(hole, along="x" if hole.along == "y" else "y")

@@ -10,7 +10,7 @@ from functools import cached_property
 from platestack.fea.hand import section
 from platestack.fea.hand.bending import Curve, Load, bend, supports
 from platestack.geometry.parts import Patch, Plate, Stack, TieRod
-from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
+from platestack.geometry.shapes import ContourHole, Groove, RectangleHole, RoundHole, Through
 
 
 @dataclass(frozen=True)
@@ -150,7 +150,7 @@ def _distance(plate: Plate, face: float) -> float:
     return min(abs(low - face), abs(high - face))
 
 
-def _hole_at_axis(plate: Plate) -> RoundHole | RectangleHole | None:
+def _hole_at_axis(plate: Plate) -> Through | None:
     """Return the hole of a flat plate that opens at the press axis."""
     if plate.normal != "z":
         return None
@@ -158,6 +158,8 @@ def _hole_at_axis(plate: Plate) -> RoundHole | RectangleHole | None:
         if isinstance(hole, Groove):
             continue
         x, y = abs(hole.at[0]), abs(hole.at[1])
+        if isinstance(hole, ContourHole) and hole.contour.clearance((0.0, 0.0)) > 0:
+            return hole
         if isinstance(hole, RoundHole) and math.hypot(x, y) < hole.diameter / 2:
             return hole
         if isinstance(hole, RectangleHole) and x < hole.length / 2 and y < hole.width / 2:

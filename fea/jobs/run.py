@@ -6,7 +6,6 @@ import importlib.metadata
 import json
 import logging
 import platform
-import shutil
 from pathlib import Path
 
 import meshio
@@ -43,14 +42,15 @@ def run(path: Path, out: Path, report: Report, *, drawn: bool = True) -> Summary
         log.info(name)
         report(name)
 
-    case = case_file.read(path)
+    text = case_file.text_of(path)
+    case = case_file.parse(text, str(path))
     with (
         units.using(case.units),
         run_directory.directory(out) as folder,
         logbook.kept() as lines,
     ):
-        # Copied now: an edit made while it runs is not what was solved.
-        shutil.copyfile(path, folder / "case.toml")
+        # As it was read: an edit made while it runs is not what was solved.
+        (folder / "case.toml").write_text(text, encoding="utf-8")
         if drawn:
             step("renderer: try")
             pictures.preflight()

@@ -17,7 +17,7 @@ from platestack.geometry.cutting.work import PlateWork
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Point
 from platestack.geometry.schema import Cutting
-from platestack.geometry.shapes import Outline, RectangleHole, RoundHole
+from platestack.geometry.shapes import ContourHole, Outline, RectangleHole, RoundHole, Through
 from platestack.geometry.units import dimension, fixed, quantity, shown_in, stock
 
 if TYPE_CHECKING:
@@ -40,6 +40,8 @@ Vertex = tuple[float, float, float]
 QUARTER = math.tan(math.pi / 8)
 LEAST_EDGE = 1e-6
 """Shorter edges (m) are left out."""
+LEAST_STEP = 2e-5
+"""How far (m) the arcs that stand for a curve may be from it."""
 
 
 def _per_metre() -> float:
@@ -47,8 +49,12 @@ def _per_metre() -> float:
     return 1 / shown_in("m").scale
 
 
-def vertices(shape: Outline | RectangleHole) -> list[Vertex]:
+def vertices(shape: Outline | RectangleHole | ContourHole) -> list[Vertex]:
     """Closed contour, counter-clockwise, as straight lines and arcs."""
+    contour = getattr(shape, "contour", None)
+    if contour is not None:
+        return contour.vertices(LEAST_STEP)
+    assert not isinstance(shape, ContourHole)
     if isinstance(shape, Outline):
         (cx, cy), kind, r = shape.centre, shape.corners, shape.corner
     else:
@@ -71,12 +77,14 @@ def vertices(shape: Outline | RectangleHole) -> list[Vertex]:
     return [one for one, after in follow if math.dist(one[:2], after[:2]) > LEAST_EDGE]
 
 
-def grown(
-    shape: Outline | RoundHole | RectangleHole, by: float
-) -> Outline | RoundHole | RectangleHole:
+def grown(shape: Outline | Through, by: float) -> Outline | Through:
     """The parallel contour at a distance outwards (m); inwards if negative."""
     if isinstance(shape, RoundHole):
         return replace(shape, diameter=shape.diameter + 2 * by)
+    if isinstance(shape, ContourHole):
+        return ContourHole(shape.contour.grown(by))
+    if isinstance(shape, Outline) and shape.contour is not None:
+        return Outline.of(shape.contour.grown(by))
     length, width = shape.length + 2 * by, shape.width + 2 * by
     if isinstance(shape, RectangleHole):
         return replace(
@@ -99,8 +107,8 @@ def draw(work: PlateWork, cutting: Cutting) -> Drawing:
     _contour(space, work.plate.outline, "finished")
     blank = grown(work.blank, offset)
     _contour(space, blank, "cut")
-    _x0, y0, _, _ = blank.box if isinstance(blank, Outline) else work.blank.box
-    _lead(space, (blank.centre[0], y0 - lead), (blank.centre[0], y0))  # type: ignore[union-attr]
+    x, y = _lowest(blank)
+    _lead(space, (x, y - lead), (x, y))
     for hole in work.holes:
         _contour(space, hole.finished, "finished")
         if hole.way == "bored":
@@ -108,9 +116,9 @@ def draw(work: PlateWork, cutting: Cutting) -> Drawing:
         if hole.cut is not None:
             cut = grown(hole.cut, -offset)
             _contour(space, cut, "cut")
-            half = _half(cut)
-            x, y = hole.cut.at
-            _lead(space, (x, y - half + min(lead, half)), (x, y - half))
+            x, y = _lowest(cut)
+            half = (cut.diameter if isinstance(cut, RoundHole) else cut.width) / 2
+            _lead(space, (x, y + min(lead, half)), (x, y))
         else:
             _contour(space, hole.finished, "drill")
             _cross(space, hole.finished.at, 0.01)
@@ -119,11 +127,18 @@ def draw(work: PlateWork, cutting: Cutting) -> Drawing:
     return document
 
 
-def _half(shape: Outline | RoundHole | RectangleHole) -> float:
-    return (shape.diameter if isinstance(shape, RoundHole) else shape.width) / 2
+def _lowest(shape: Outline | Through) -> Point:
+    """The place where the cut begins: in the middle below."""
+    contour = getattr(shape, "contour", None)
+    if contour is not None:
+        x, y = min(map(tuple, contour.points), key=lambda p: (p[1], abs(p[0])))
+        return float(x), float(y)
+    x, y = shape.centre if isinstance(shape, Outline) else shape.at
+    assert not isinstance(shape, ContourHole)
+    return x, y - (shape.diameter if isinstance(shape, RoundHole) else shape.width) / 2
 
 
-def _contour(space: Modelspace, shape: Outline | RoundHole | RectangleHole, layer: str) -> None:
+def _contour(space: Modelspace, shape: Outline | Through, layer: str) -> None:
     look = {"layer": layer}
     if isinstance(shape, RoundHole):
         space.add_circle(
@@ -264,7 +279,7 @@ def _free_place(work: PlateWork, size: float) -> Point:
     return work.plate.outline.centre
 
 
-def _far(shape: RoundHole | RectangleHole) -> float:
+def _far(shape: Through) -> float:
     if isinstance(shape, RoundHole):
         return shape.diameter / 2
     return math.hypot(shape.length, shape.width) / 2

@@ -26,7 +26,14 @@ from platestack.geometry.cutting.tolerance import (
 from platestack.geometry.heights import machined_faces
 from platestack.geometry.parts import Plate, Press, Stack
 from platestack.geometry.schema import Cutting
-from platestack.geometry.shapes import Groove, Outline, RectangleHole, RoundHole
+from platestack.geometry.shapes import (
+    ContourHole,
+    Groove,
+    Outline,
+    RectangleHole,
+    RoundHole,
+    Through,
+)
 from platestack.geometry.units import dimension, quantity
 
 AS_CUT = {"oxyfuel": 1.0, "plasma": 1.5}
@@ -40,9 +47,9 @@ Way = Literal["cut", "bored", "drilled"]
 class HoleWork:
     """How one opening is made: its finished shape, and the shape to cut before, if any."""
 
-    finished: RoundHole | RectangleHole
+    finished: Through
     way: Way
-    cut: RoundHole | RectangleHole | None
+    cut: Through | None
     passes: float = 0.0
     """Diameter of what must pass it (m); 0 if nothing is known to."""
     passage: float | None = None
@@ -100,10 +107,14 @@ class PlateWork:
         return box * self.plate.bought * self.plate.material.density
 
 
-def perimeter(shape: Outline | RoundHole | RectangleHole) -> float:
+def perimeter(shape: Outline | Through) -> float:
     """Length of the edge of a shape (m)."""
+    contour = getattr(shape, "contour", None)
+    if contour is not None:
+        return float(contour.perimeter)
     if isinstance(shape, RoundHole):
         return math.pi * shape.diameter
+    assert not isinstance(shape, ContourHole)
     straight = 2 * (shape.length + shape.width)
     if isinstance(shape, RectangleHole):
         return straight - (8 - 2 * math.pi) * shape.radius
@@ -153,7 +164,7 @@ def _plate(number: str, press: Press, stack: Stack, plate: Plate, cutting: Cutti
     return PlateWork(number, stack.name, plate, blank, tuple(holes), words, area, tolerances)
 
 
-def _passing(hole: RoundHole | RectangleHole, press: Press) -> float:
+def _passing(hole: Through, press: Press) -> float:
     """Diameter of what goes through a hole (m); a clamp bolt is nine tenths of its hole."""
     purpose = getattr(hole, "purpose", "")
     if purpose == "rod":
@@ -168,14 +179,14 @@ def _reach(work: HoleWork, others: list[HoleWork]) -> float:
 
 
 def hole_work(
-    hole: RoundHole | RectangleHole, thickness: float, cutting: Cutting,
+    hole: Through, thickness: float, cutting: Cutting,
     passes: float = 0.0, pitch: float = 0.0,
 ) -> HoleWork:  # fmt: skip
     """Decide how a hole is made: by its least width over the plate's thickness, and by its fit.
 
     `passes` is the diameter of what must pass it, `pitch` the largest distance to a like hole (m).
     """
-    if isinstance(hole, RectangleHole):
+    if not isinstance(hole, RoundHole):
         return HoleWork(hole, "cut", hole)
     left = passage(hole.diameter, thickness, pitch, cutting) if passes > 0 else None
     wide = hole.diameter >= AS_CUT[cutting.process] * thickness * (1 - 1e-9)
@@ -192,7 +203,7 @@ def _milled(stack: Stack, plate: Plate, cutting: Cutting) -> tuple[tuple[str, ..
     """Faces and edges that must be flat and square, their area, and the blank they need."""
     outline = plate.outline
     if plate.normal == "y":  # the long edges carry the load
-        blank = replace(outline, width=outline.width + 2 * cutting.allowance)
+        blank = outline.with_edges(cutting.allowance)
         area = 2 * outline.length * plate.thickness
         return ("upper and lower edge, square to the faces",), area, blank
     faces = machined_faces(stack, plate)

@@ -14,12 +14,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import cKDTree
+from shapely import contains_xy
 
 from platestack.geometry.mesh import Sizes
 from platestack.geometry.mesher import thickened
-from platestack.geometry.mesher.sizes import rim_sizes
+from platestack.geometry.mesher.sizes import bent, rim_sizes
 from platestack.geometry.parts import Patch, Plate, Point, Stack, TieRod
-from platestack.geometry.shapes import RectangleHole, RoundHole
+from platestack.geometry.shapes import ContourHole, RectangleHole, RoundHole
 from platestack.geometry.symmetry import Symmetry
 
 POINTS = 4_000
@@ -116,6 +117,14 @@ def _curves(
             for hole in plate.holes:
                 if isinstance(hole, RoundHole):
                     yield circle(hole.at, hole.diameter / 2, height, plate.normal)
+            for segment in bent(plate):
+                points = segment.flattened(1e-4)
+                w = np.full(len(points), height)
+                order = [points[:, 0], points[:, 1], w]
+                if plate.normal == "y":
+                    order = [points[:, 0], w, points[:, 1]]
+                size = by_radius.get(round(segment.least_radius, 6), sizes.body)
+                yield size, np.column_stack(order)
     for rod in rods:
         yield circle(rod.at, rod.bearing_outer / 2, stack.nut_face)
         seat = rod.seat_annulus
@@ -157,6 +166,8 @@ def _inside(plate: Plate, symmetry: Symmetry) -> tuple[np.ndarray, float]:
     u, v = points[:, 0], points[:, 1 if plate.normal == "z" else 2]
     if plate.role in ("washer", "flange"):
         kept &= np.hypot(*(np.column_stack([u, v]) - plate.outline.centre).T) < plate.outline.corner
+    if plate.outline.contour is not None:
+        kept &= contains_xy(plate.outline.contour.polygon, u, v)
     for hole in plate.holes:
         if isinstance(hole, RoundHole):
             kept &= np.hypot(u - hole.at[0], v - hole.at[1]) > hole.diameter / 2
@@ -164,6 +175,8 @@ def _inside(plate: Plate, symmetry: Symmetry) -> tuple[np.ndarray, float]:
             kept &= (np.abs(u - hole.at[0]) > hole.length / 2) | (
                 np.abs(v - hole.at[1]) > hole.width / 2
             )
+        elif isinstance(hole, ContourHole):
+            kept &= ~contains_xy(hole.contour.polygon, u, v)
     return points[kept], float(np.prod(high - low)) * float(kept.mean())
 
 

@@ -9,10 +9,12 @@ from dataclasses import replace
 import gmsh
 import numpy as np
 
+from platestack.geometry.curves import Arc, Line
 from platestack.geometry.mesh import SizeField, Sizes
 from platestack.geometry.mesher.solids import SNAP
-from platestack.geometry.parts import Pad, Stack, TieRod
+from platestack.geometry.parts import Pad, Plate, Stack, TieRod
 from platestack.geometry.shapes import RoundHole
+from platestack.geometry.smooth import Curve
 
 BOLT_TURN = 2 * math.pi / 12
 """Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""
@@ -32,7 +34,8 @@ def set_fields(
     by_radius = rim_sizes(stack, rods, sizes)
     for _, curve in gmsh.model.getEntities(1):
         least = sizes.least
-        if gmsh.model.getType(1, curve) in ("Circle", "Ellipse"):
+        kind = gmsh.model.getType(1, curve)
+        if kind in ("Circle", "Ellipse"):
             radius = _radius(curve)
             size = by_radius.get(round(radius, 6), sizes.body)
             least = min(least, RIM_TURN * radius)
@@ -41,6 +44,10 @@ def set_fields(
                 grown = (most - size) / sizes.growth  # how far from the rim
                 walls = {wall for wall, length in _walls(curve) if length / 2 > grown}
                 bores.setdefault(round(most, 6), set()).update(walls)
+        elif kind == "BSpline":
+            low, high = gmsh.model.getParametrizationBounds(1, curve)
+            bend = gmsh.model.getCurvature(1, curve, np.linspace(low[0], high[0], 50))
+            size = 2 * math.pi / sizes.round_divisions / max(*bend, 1e-9)
         elif _on_rectangle(curve, stack):
             size = min(stack.patch.length, stack.patch.width) / sizes.patch_divisions
         else:
@@ -102,6 +109,8 @@ def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[floa
                 want(radius, around * radius)
         if plate.outline.corners == "rounded":
             want(plate.outline.corner, around * plate.outline.corner)
+        for segment in bent(plate):
+            want(segment.least_radius, around * segment.least_radius)
     for bolt in stack.bolts:
         for diameter in (bolt.hole, bolt.bearing_outer):
             want(diameter / 2, BOLT_TURN * diameter / 2)
@@ -122,6 +131,15 @@ def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[floa
     elif patch.shape == "disc":
         want(patch.length / 2, patch.length / sizes.patch_divisions)
     return wanted
+
+
+def bent(plate: Plate) -> Iterator[Arc | Curve]:
+    """Arcs and curves of the contours of a plate."""
+    for shape in (plate.outline, *plate.holes):
+        contour = getattr(shape, "contour", None)
+        for segment in contour.segments if contour is not None else ():
+            if not isinstance(segment, Line):
+                yield segment
 
 
 def pad_size(pad: Pad, sizes: Sizes) -> float:

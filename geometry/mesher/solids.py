@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass
 
 import gmsh
+import numpy as np
 
+from platestack.geometry.contour import Contour
+from platestack.geometry.curves import Arc, Line
 from platestack.geometry.errors import MeshError
 from platestack.geometry.parts import ClampBolt, Patch, Plate, Stack, TieRod
-from platestack.geometry.shapes import Groove, Hole, Outline, RoundHole
+from platestack.geometry.shapes import ContourHole, Groove, Hole, Outline, RoundHole
 from platestack.geometry.symmetry import Symmetry
 
 Tag = tuple[int, int]
@@ -106,6 +109,8 @@ def _far_sheets(made: list[Tag]) -> list[Tag]:
 def _outline(outline: Outline, z: float) -> Tag:
     """A sheet at a height, its corners as they are."""
     occ = gmsh.model.occ
+    if outline.contour is not None:
+        return _sheet(outline.contour, z)
     x0, y0, x1, y1 = outline.box
     c = outline.corner
     if outline.corners == "straight" or c == 0:
@@ -137,10 +142,35 @@ def _outline(outline: Outline, z: float) -> Tag:
     return (2, occ.addPlaneSurface([occ.addCurveLoop(edges)]))
 
 
+def _sheet(contour: Contour, z: float) -> Tag:
+    """A sheet within a contour, at a height."""
+    occ = gmsh.model.occ
+    corners = [occ.addPoint(*segment.start, z) for segment in contour.segments]
+    edges = []
+    for segment, start, end in zip(
+        contour.segments, corners, [*corners[1:], corners[0]], strict=True
+    ):
+        if isinstance(segment, Line):
+            edges.append(occ.addLine(start, end))
+        elif isinstance(segment, Arc):
+            middle = occ.addPoint(*segment.centre, z)
+            edges.append(occ.addCircleArc(start, middle, end))
+            occ.remove([(0, middle)])
+        else:
+            inner = [occ.addPoint(*at, z) for at in segment.controls[1:-1]]
+            knots, times = np.unique(segment.knots, return_counts=True)
+            tags = [start, *inner, end]
+            edges.append(occ.addBSpline(tags, degree=3, knots=knots, multiplicities=times))
+            occ.remove([(0, tag) for tag in inner])
+    return (2, occ.addPlaneSurface([occ.addCurveLoop(edges)]))
+
+
 def _cutter(hole: Hole, z: float) -> Tag:
     occ = gmsh.model.occ
     if isinstance(hole, RoundHole):
         return (2, occ.addDisk(*hole.at, z, hole.diameter / 2, hole.diameter / 2))
+    if isinstance(hole, ContourHole):
+        return _sheet(hole.contour, z)
     assert not isinstance(hole, Groove)
     return _outline(Outline(hole.length, hole.width, "rounded", hole.radius, hole.at), z)
 

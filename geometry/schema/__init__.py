@@ -10,6 +10,7 @@ from platestack.geometry.schema.cutting import Cutting
 from platestack.geometry.schema.cylinder import ReturnSpring
 from platestack.geometry.schema.duty import Flange, Limits, MeshWish
 from platestack.geometry.schema.fastening import Connectors, Fastening, Fixing, GlandBolts
+from platestack.geometry.schema.outline import ContourOpening, Drawn, OutlinePoint
 from platestack.geometry.schema.prices import Prices, Rate
 from platestack.geometry.schema.quantities import Section
 from platestack.geometry.schema.spectrum import Block, Spectrum

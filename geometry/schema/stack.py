@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from platestack.geometry.schema.fastening import Connectors, Fastening
+from platestack.geometry.schema.outline import ContourOpening, Drawn
 from platestack.geometry.schema.quantities import (
     Bow,
     Corners,
@@ -61,7 +62,9 @@ class GrooveOpening(Section):
         return self
 
 
-Opening = Annotated[RoundOpening | RectangleOpening | GrooveOpening, Field(discriminator="shape")]
+Opening = Annotated[
+    RoundOpening | RectangleOpening | GrooveOpening | ContourOpening, Field(discriminator="shape")
+]
 
 
 class PlateOutline(Section):
@@ -71,6 +74,14 @@ class PlateOutline(Section):
     width: Length | None = None
     corners: Corners | None = None
     corner_size: Length | None = None
+    outline: Drawn | None = None
+    """In place of length, width and corners."""
+
+    @model_validator(mode="after")
+    def _one_outline(self) -> PlateOutline:
+        if self.outline is not None and (self.length or self.width or self.corners):
+            raise ValueError("outline does not go with length, width or corners")
+        return self
 
 
 class PlateEntry(PlateOutline):
@@ -174,6 +185,8 @@ class StackSection(Section):
     height: Length | None = None
     corners: Corners = "straight"
     corner_size: Length | None = None
+    outline: Drawn | None = None
+    """Of all plates that do not have their own; length and width (or height) may be left out."""
     grade: Name = "S355J2"
     plates: Annotated[tuple[PlateEntry, ...], BeforeValidator(_plates), Field(min_length=1)]
     openings: tuple[Opening, ...] = ()
@@ -184,6 +197,21 @@ class StackSection(Section):
     gaps: tuple[Distance, ...] | None = None
     spacers: Spacers = Spacers()
     saddle: Saddle | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _sized_by_outline(cls, data: Any) -> Any:
+        """Length and width of the outline's box, where they are left out."""
+        if not isinstance(data, dict) or data.get("outline") is None:
+            return data
+        across = "height" if data.get("layout") == "on edge" else "width"
+        lacking = {"length", across} - data.keys()
+        try:
+            x0, y0, x1, y1 = Drawn.model_validate(data["outline"]).contour.box
+        except ValidationError:  # told where the outline itself is read
+            x0, y0, x1, y1 = 0.0, 0.0, 1.0, 1.0
+        size = {"length": x1 - x0, across: y1 - y0}
+        return data | {key: f"{size[key]!r} m" for key in lacking}
 
     @model_validator(mode="after")
     def _fits_layout(self) -> StackSection:
@@ -199,6 +227,11 @@ class StackSection(Section):
             raise ValueError('gaps and saddle go with layout "on edge" only')
         if not flat and (self.platen is None or self.saddle is None):
             raise ValueError('layout "on edge" needs [platen] and [saddle] tables of the stack')
+        if self.outline is not None and self.corners != "straight":
+            raise ValueError("outline does not go with corners")
+        drawn = [self.outline, *(plate.outline for plate in self.plates)]
+        if any(drawn) and self.connectors is not None and self.connectors.kind == "seams":
+            raise ValueError("seams go along straight edges; allowed with an outline: dowels")
         if self.corners != "straight" and self.corner_size is None:
             raise ValueError(f'corners "{self.corners}" need corner_size, such as "60 mm"')
         return self

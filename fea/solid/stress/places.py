@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from platestack.geometry.parts import Plate, Stack, TieRod
-from platestack.geometry.shapes import Groove, RectangleHole, RoundHole
-from platestack.geometry.units import fixed, place, shown_in
+from platestack.geometry.shapes import ContourHole, Groove, RectangleHole, RoundHole
+from platestack.geometry.units import dimension, fixed, place, shown_in
 
 AWAY = 2e-3
 """Distance (m) from which a place is told as beside a feature, not at it."""
@@ -41,7 +41,7 @@ def describe(
     features = [*_holes(plate, u, v, n), *_areas(stack, rods, at)]
     distance, feature = min(features, default=(math.inf, ""))
     if distance > tolerance:
-        distance, feature = abs(plate.outline.clearance((u, v))), "outer edge"
+        distance, feature = abs(plate.outline.clearance((u, v))), _edge(plate, u, v, tolerance)
     if distance > tolerance:
         on_face = min(abs(n - plate.base), abs(n - plate.top)) < tolerance / 4
         feature = "face" if on_face else "inside"
@@ -68,11 +68,22 @@ def _holes(plate: Plate, u: float, v: float, n: float) -> list[tuple[float, str]
             )
             if inside:
                 found.append((min(a, b), "edge of the rectangular opening"))
+        elif isinstance(hole, ContourHole):
+            found.append((abs(hole.contour.clearance((u, v))), "edge of the opening"))
         elif isinstance(hole, Groove):
             across = abs((v if hole.along == "x" else u) - hole.at) - hole.reach
             down = (plate.top - n if plate.grooved == "+" else n - plate.base) - hole.depth
             found.append((math.hypot(max(across, 0.0), max(down, 0.0)), "groove"))
     return found
+
+
+def _edge(plate: Plate, u: float, v: float, tolerance: float) -> str:
+    """The outer edge, or the inner corner of the contour that is there."""
+    contour = plate.outline.contour
+    for (x, y), radius in contour.inner_corners if contour is not None else ():
+        if math.hypot(u - x, v - y) < tolerance + radius:
+            return f"inner corner, radius {dimension(radius)}" if radius else "sharp inner corner"
+    return "outer edge"
 
 
 def _areas(
