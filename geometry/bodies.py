@@ -11,7 +11,7 @@ from platestack.geometry.cutting.work import HoleWork, PlateWork
 from platestack.geometry.cylinder_part import Cylinder
 from platestack.geometry.drafting.solids import Flat, Opening, Slot, Step, Turned
 from platestack.geometry.parts import Press, TieRod
-from platestack.geometry.shapes import Outline, RoundHole
+from platestack.geometry.shapes import ContourHole, Outline, RoundHole
 from platestack.geometry.units import dimension, shown_in
 
 MADE = {"cut": "as cut", "bored": "bored", "drilled": "drilled"}
@@ -89,9 +89,10 @@ def plate(work: PlateWork) -> Flat:
              s.head_depth) for s in work.slots
     )  # fmt: skip
     shaped = own.outline.corners != "straight" and own.outline.corner > 0
+    corners = "free" if own.outline.contour is not None else own.outline.corners if shaped else ""
     return Flat(
         contour, own.thickness, tuple(_opening(hole, (x, y)) for hole in work.holes), slots,
-        own.outline.corners if shaped else "", own.outline.corner if shaped else 0.0,
+        corners, own.outline.corner if shaped else 0.0,
     )  # fmt: skip
 
 
@@ -103,6 +104,9 @@ def _opening(hole: HoleWork, middle: tuple[float, float]) -> Opening:
         if hole.passes:
             words += f"; position ⌀ {dimension((shape.diameter - hole.passes) / 2)}"
         return Opening(at, shape.diameter, words=words)
+    if isinstance(shape, ContourHole):
+        around = tuple((u - shape.at[0], v - shape.at[1], bulge) for u, v, bulge in vertices(shape))
+        return Opening(at, 0.0, shape.length, shape.width, words=MADE[hole.way], contour=around)
     return Opening(at, 0.0, shape.length, shape.width, shape.radius, words=MADE[hole.way])
 
 

@@ -130,7 +130,7 @@ class Contour:
 
     def moved(self, x: float, y: float) -> Contour:
         """Moved by x and y (m)."""
-        return self._mapped(lambda p: (p[0] + x, p[1] + y), turned=False)
+        return self._mapped(lambda p: (round(p[0] + x, 9), round(p[1] + y, 9)), turned=False)
 
     def with_edges(self, more: float) -> Contour:
         """With a strip (m) more on the straight edges that bound it above and below."""
@@ -169,6 +169,16 @@ class Contour:
         for segment in self.segments:
             if isinstance(segment, Arc) and not segment.left:
                 yield segment.middle, segment.radius
+
+
+def bulged(vertices: Sequence[tuple[float, float, float]]) -> Contour:
+    """The contour of lines and arcs through vertices x, y (m) with their bulges, as of DXF."""
+    segments: list[Segment] = []
+    for (ax, ay, bulge), (bx, by, _) in pairwise([*vertices, vertices[0]]):
+        # The arc rises by `bulge` halves of its chord, to the right of the way.
+        top = (ax + bx) / 2 + bulge * (by - ay) / 2, (ay + by) / 2 - bulge * (bx - ax) / 2
+        segments += through((ax, ay), top, (bx, by)) if bulge else [Line((ax, ay), (bx, by))]
+    return Contour(tuple(segments))
 
 
 def closed(corners: Sequence[Corner]) -> Contour:
@@ -250,7 +260,7 @@ def _pieces(corners: Sequence[Corner]) -> list[tuple[Segment, float]]:
         elif run[1].control is not None:
             pieces = [Curve((run[0].to, *run[1].control, run[1].to), BEZIER)]
         elif run[1].through is not None:
-            pieces = through(run[0].to, run[1].through, run[1].to)
+            pieces = [*through(run[0].to, run[1].through, run[1].to)]
         else:
             pieces = [Line(run[0].to, run[1].to)]
         found += [*((piece, 0.0) for piece in pieces[:-1]), (pieces[-1], run[-1].radius)]

@@ -193,9 +193,11 @@ def at_place(at: Point) -> str:
 
 
 def unit_vector(start: Point, end: Point) -> Point:
+    """Direction from one point to another."""
     away = math.dist(start, end)
     return (end[0] - start[0]) / away, (end[1] - start[1]) / away
 
 
 def as_point(x: Any) -> Point:
+    """Two numbers of an array as a point."""
     return float(x[0]), float(x[1])

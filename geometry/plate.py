@@ -72,9 +72,8 @@ class Plate:
             if isinstance(hole, Groove):
                 holes.append(replace(hole, at=round(hole.at - (y if hole.along == "x" else x), 9)))
             else:
-                at = round(hole.at[0] - x, 9), round(hole.at[1] - y, 9)
-                holes.append(replace(hole, at=at))
-        return replace(self.outline, centre=(0.0, 0.0)), tuple(holes)
+                holes.append(hole.moved(-x, -y))
+        return self.outline.moved(-x, -y), tuple(holes)
 
     @property
     def bounds(self) -> tuple[tuple[float, float, float], tuple[float, float, float]]:

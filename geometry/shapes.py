@@ -72,10 +72,10 @@ class Outline:
         return replace(self, centre=mirror(self.centre, axis))
 
     def moved(self, x: float, y: float) -> Outline:
-        """Return the outline moved by x and y (m)."""
+        """Return the outline moved by x and y (m), to the nanometre."""
         if self.contour is not None:
             return Outline.of(self.contour.moved(x, y))
-        return replace(self, centre=(self.centre[0] + x, self.centre[1] + y))
+        return replace(self, centre=_moved(self.centre, x, y))
 
     def with_edges(self, more: float) -> Outline:
         """Return the outline with more steel (m) on its upper and lower edge, to be machined."""
@@ -108,8 +108,8 @@ class RoundHole:
         return RoundHole(mirror(self.at, axis), self.diameter, self.purpose)
 
     def moved(self, x: float, y: float) -> RoundHole:
-        """Return the hole moved by x and y (m)."""
-        return replace(self, at=(self.at[0] + x, self.at[1] + y))
+        """Return the hole moved by x and y (m), to the nanometre."""
+        return replace(self, at=_moved(self.at, x, y))
 
 
 @dataclass(frozen=True)
@@ -131,8 +131,8 @@ class RectangleHole:
         return RectangleHole(mirror(self.at, axis), self.length, self.width, self.radius)
 
     def moved(self, x: float, y: float) -> RectangleHole:
-        """Return the hole moved by x and y (m)."""
-        return replace(self, at=(self.at[0] + x, self.at[1] + y))
+        """Return the hole moved by x and y (m), to the nanometre."""
+        return replace(self, at=_moved(self.at, x, y))
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,7 @@ class ContourHole:
         return ContourHole(self.contour.mirrored(axis))
 
     def moved(self, x: float, y: float) -> ContourHole:
-        """Return the hole moved by x and y (m)."""
+        """Return the hole moved by x and y (m), to the nanometre."""
         return ContourHole(self.contour.moved(x, y))
 
 
@@ -229,6 +229,10 @@ class Patch:
     def mirrored(self, axis: int) -> Patch:
         """Return the patch reflected in the plane where coordinate `axis` is zero."""
         return Patch(self.shape, mirror(self.centre, axis), self.length, self.width, self.inner)
+
+
+def _moved(at: Point, x: float, y: float) -> Point:
+    return round(at[0] + x, 9), round(at[1] + y, 9)
 
 
 def mirror(at: Point, axis: int) -> Point:

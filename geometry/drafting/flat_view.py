@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 from platestack.geometry.drafting.dimensions import (
@@ -16,9 +17,11 @@ from platestack.geometry.drafting.dimensions import (
     tiers,
 )
 from platestack.geometry.drafting.draft import Draft
-from platestack.geometry.drafting.solids import Flat, Opening, Slot
+from platestack.geometry.drafting.solids import Flat, Opening, Slot, Vertex
 from platestack.geometry.units import dimension
 
+BY_FILE = "as in the cut file"
+"""Of a contour that no few dimensions describe: the file gives each of its points."""
 CROSS = 2.5
 """How far centre lines reach beyond what they are of."""
 APART = 28.0
@@ -34,7 +37,7 @@ def flat_view(part: Flat, scale: float, *, first_angle: bool = True) -> Draft:
     draft, k = Draft(), 1e3 * scale
     x0, y0, x1, y1 = (k * v for v in part.box)
     draft.own()
-    _contour(draft, part, k)
+    _contour(draft, part.contour, k)
     for slot in part.slots:
         _slot(draft, slot, (x0, y0, x1, y1), k)
     for opening in part.openings:
@@ -57,8 +60,11 @@ def flat_view(part: Flat, scale: float, *, first_angle: bool = True) -> Draft:
     return draft
 
 
-def _contour(draft: Draft, part: Flat, k: float) -> None:
-    for (ax, ay, bulge), (bx, by, _) in pairwise([*part.contour, part.contour[0]]):
+def _contour(
+    draft: Draft, contour: Sequence[Vertex], k: float, at: tuple[float, float] = (0.0, 0.0)
+) -> None:
+    placed = [(at[0] + x, at[1] + y, bulge) for x, y, bulge in contour]
+    for (ax, ay, bulge), (bx, by, _) in pairwise([*placed, placed[0]]):
         if not bulge:
             draft.stroke((k * ax, k * ay), (k * bx, k * by))
             continue
@@ -82,10 +88,14 @@ def _opening(draft: Draft, opening: Opening, k: float) -> None:
             draft.circle((x, y), a)
     else:
         a, b, r = k * opening.length / 2, k * opening.width / 2, k * opening.radius
-        for sx, sy, start in ((1, 1, 0.0), (-1, 1, 90.0), (-1, -1, 180.0), (1, -1, 270.0)):
+        if opening.contour:
+            _contour(draft, opening.contour, k, opening.at)
+        for sx, sy, start in (
+            () if opening.contour else ((1, 1, 0.0), (-1, 1, 90.0), (-1, -1, 180.0), (1, -1, 270.0))
+        ):
             if r:
                 draft.circle((x + sx * (a - r), y + sy * (b - r)), r, start=start, end=start + 90)
-        for s in (1, -1):
+        for s in () if opening.contour else (1, -1):
             draft.stroke((x - a + r, y + s * b), (x + a - r, y + s * b))
             draft.stroke((x + s * a, y - b + r), (x + s * a, y + b - r))
     draft.stroke((x - a - CROSS, y), (x + a + CROSS, y), ink="centre")
@@ -106,13 +116,17 @@ def _labelled(part: Flat, k: float, top: float) -> list[Label]:
     made: list[Label] = []
     groups: dict[tuple[object, ...], list[Opening]] = {}
     for one in part.openings:
-        alike = one.diameter, one.length, one.width, one.radius, one.thread, one.words
+        alike = one.diameter, one.length, one.width, one.radius, one.thread, one.words, one.contour
         groups.setdefault(alike, []).append(one)
     for group in groups.values():
         one = max(group, key=lambda o: (o.at[1], o.at[0]))
         times = f"{len(group)} × " if len(group) > 1 else ""
         x, y = one.at
-        if one.diameter:
+        if one.contour:
+            shown = tuple(("cut contour", BY_FILE) for _ in group)
+            anchor = (k * (x + one.contour[0][0]), k * (y + one.contour[0][1]))
+            lines = (f"{times}opening, {BY_FILE}", *((one.words,) if one.words else ()))
+        elif one.diameter:
             text = one.thread or f"⌀ {dimension(one.diameter)}"
             shown = tuple(("opening", text) for _ in group)
             anchor = (k * (x + 0.26 * one.diameter), k * (y + 0.427 * one.diameter))
@@ -127,6 +141,9 @@ def _labelled(part: Flat, k: float, top: float) -> list[Label]:
         made.append(Label(anchor, lines, shown))
     for number, slot in enumerate(part.slots):
         made.append(_slot_label(slot, k, part, top, (1.6 - 0.3 * number) % 1.6 - 0.8))
+    if part.corner == "free":
+        x, y, _ = max(part.contour, key=lambda vertex: vertex[1] + 1e-3 * vertex[0])
+        made.append(Label((k * x, k * y), (f"outline {BY_FILE}",), (("cut contour", BY_FILE),)))
     if part.corner_size:
         text = dimension(part.corner_size)
         words = f"R {text}" if part.corner == "rounded" else f"{text} × 45°"

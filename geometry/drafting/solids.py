@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import accumulate, pairwise
+from itertools import accumulate
+
+from platestack.geometry.contour import Contour, bulged
 
 Vertex = tuple[float, float, float]
 """x, y (m) and bulge: the tangent of a quarter of the arc's angle to the next vertex."""
@@ -73,7 +75,7 @@ def stations(steps: tuple[Step, ...]) -> list[float]:
 
 @dataclass(frozen=True)
 class Opening:
-    """An opening through a flat part: a circle, or a rectangle with rounded corners."""
+    """An opening through a flat part: a circle, a rectangle with rounded corners, a contour."""
 
     at: tuple[float, float]
     diameter: float = 0.0
@@ -84,10 +86,14 @@ class Opening:
     """Designation with its class; the diameter is the nominal one."""
     words: str = ""
     """How it is made, its fit."""
+    contour: tuple[Vertex, ...] = ()
+    """From its middle, where it is neither; length and width are those of its box."""
 
     @property
     def area(self) -> float:
         """Area (m²)."""
+        if self.contour:
+            return bulged(self.contour).area
         if self.diameter:
             return math.pi / 4 * self.diameter**2
         return self.length * self.width - (4 - math.pi) * self.radius**2
@@ -125,23 +131,18 @@ class Flat:
     """Dimensioned across flats, instead of by length and width."""
 
     @cached_property
+    def _around(self) -> Contour:
+        return bulged(self.contour)
+
+    @property
     def box(self) -> tuple[float, float, float, float]:
         """Least and greatest x and y: x0, y0, x1, y1 (m)."""
-        x, y, _ = zip(*self.contour, strict=True)
-        return min(x), min(y), max(x), max(y)
+        return self._around.box
 
     @property
     def area(self) -> float:
-        """Area within the contour (m²): its polygon, and what arcs bulge out."""
-        around = [*self.contour, self.contour[0]]
-        area = 0.0
-        for (x0, y0, bulge), (x1, y1, _) in pairwise(around):
-            area += (x0 * y1 - x1 * y0) / 2
-            angle, chord = 4 * math.atan(bulge), math.dist((x0, y0), (x1, y1))
-            if bulge:
-                radius = chord / 2 / math.sin(angle / 2)
-                area += radius**2 / 2 * (angle - math.sin(angle))
-        return area
+        """Area within the contour (m²)."""
+        return self._around.area
 
     @property
     def volume(self) -> float:
