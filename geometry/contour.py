@@ -118,10 +118,16 @@ class Contour:
         return found
 
     def grown(self, by: float) -> Contour:
-        """The parallel contour at a distance outwards (m), inwards if negative, as a polygon."""
-        around = self.polygon.buffer(by, join_style="mitre").simplify(FLAT)
+        """The parallel contour at a distance outwards (m), inwards if negative.
+
+        A polygon, within a hundredth of a millimetre, unless it is the contour itself.
+        """
+        if by == 0:
+            return self
+        around = self.polygon.buffer(by, join_style="mitre").simplify(10 * FLAT)
         at = [(float(x), float(y)) for x, y in around.exterior.coords]
-        return checked(Contour(tuple(Line(*ends) for ends in pairwise(at))))
+        sense = 1 if around.exterior.is_ccw else -1
+        return Contour(tuple(Line(*ends) for ends in pairwise(at[::sense])))
 
     def mirrored(self, axis: int) -> Contour:
         """Reflected in the plane where coordinate `axis` is zero."""

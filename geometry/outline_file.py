@@ -363,4 +363,4 @@ def _replace(table: Any, key: Any, folder: Path) -> None:
 
 
 def _words(at: Point) -> list[str]:
-    return [f"{1e3 * v + 0.0:.9g} mm" for v in at]
+    return [f"{round(1e3 * v, 6) + 0.0:.12g} mm" for v in at]

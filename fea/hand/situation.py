@@ -47,11 +47,11 @@ class Situation:
     def reading(self) -> float:
         """Distance from the press axis at which the deflection is read (m).
 
-        0, or where a hole opens in the loaded face at the axis the edge of the patch around it:
-        the inner edge of an annulus, otherwise the end along x.
+        0, or where a hole opens in the loaded face at the axis, the nearest steel; the inner edge of
+        an annular patch where that is farther.
         """
-        patch = self.stack.patch
-        return (patch.inner or patch.length) / 2 if self.opening else 0.0
+        hole = _hole_at_axis(self.loaded_plate)
+        return max(_to_its_edge(hole), self.stack.patch.inner / 2) if hole else 0.0
 
     @property
     def deflection(self) -> float:
@@ -148,6 +148,16 @@ def _distance(plate: Plate, face: float) -> float:
     """From the nearer horizontal face of a plate to a height (m)."""
     low, high = plate.bounds[0][2], plate.bounds[1][2]
     return min(abs(low - face), abs(high - face))
+
+
+def _to_its_edge(hole: Through) -> float:
+    """Distance from the axis to the edge of the hole around it (m)."""
+    x, y = hole.at
+    if isinstance(hole, ContourHole):
+        return hole.contour.clearance((0.0, 0.0))
+    if isinstance(hole, RoundHole):
+        return hole.diameter / 2 - math.hypot(x, y)
+    return min(hole.length / 2 - abs(x), hole.width / 2 - abs(y))
 
 
 def _hole_at_axis(plate: Plate) -> Through | None:
