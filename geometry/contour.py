@@ -235,14 +235,12 @@ def mirrored(corners: Sequence[Corner], plane: str) -> list[Corner]:
                                                _image(after.control[0], axis)))
             for one, after in zip(found, [*found[1:], Corner((0, 0))], strict=True)
         ]  # fmt: skip
-        last, first = images[-1], images[0]
-        back = images[-2:0:-1]
-        if math.dist(last.to, found[-1].to) > FLAT:
-            back = [last, *back]
-        if math.dist(first.to, found[0].to) > FLAT:
-            back = [*back, first]
-        else:  # the last step leads to the first point
-            found[0] = replace(found[0], through=first.through, control=first.control)
+        back = images[::-1]
+        if math.dist(back[-1].to, found[0].to) < FLAT:  # the last step leads to the first point
+            closing = back.pop()
+            found[0] = replace(found[0], through=closing.through, control=closing.control)
+        if back and math.dist(back[0].to, found[-1].to) < FLAT:
+            back = back[1:]
         found += back
     return found
 

@@ -47,8 +47,8 @@ class Situation:
     def reading(self) -> float:
         """Distance from the press axis at which the deflection is read (m).
 
-        0, or where a hole opens in the loaded face at the axis, the nearest steel; the inner edge of
-        an annular patch where that is farther.
+        0, or where a hole opens in the loaded face at the axis, the nearest steel; the inner edge
+        of an annular patch where that is farther.
         """
         hole = _hole_at_axis(self.loaded_plate)
         return max(_to_its_edge(hole), self.stack.patch.inner / 2) if hole else 0.0

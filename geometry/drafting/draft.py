@@ -54,8 +54,9 @@ class Arc:
 
     @property
     def points(self) -> tuple[Point, ...]:
-        """Points along it, every few degrees."""
-        n = max(2, math.ceil((self.end - self.start) / 7.5))
+        """Points along it, every few degrees, chords within a fiftieth of a millimetre."""
+        step = min(7.5, math.degrees(2 * math.acos(max(0.0, 1 - 0.02 / self.radius))))
+        n = max(2, math.ceil((self.end - self.start) / step))
         turns = (math.radians(self.start + (self.end - self.start) * i / n) for i in range(n + 1))
         x, y, r = *self.centre, self.radius
         return tuple((x + r * math.cos(a), y + r * math.sin(a)) for a in turns)

@@ -73,7 +73,8 @@ def _contour(
         away = radius * math.cos(angle / 2) / chord
         cx, cy = (ax + bx) / 2 - (by - ay) * away, (ay + by) / 2 + (bx - ax) * away
         start = math.degrees(math.atan2(ay - cy, ax - cx))
-        draft.circle((k * cx, k * cy), k * radius, start=start, end=start + math.degrees(angle))
+        ends = sorted((start, start + math.degrees(angle)))
+        draft.circle((k * cx, k * cy), k * abs(radius), start=ends[0], end=ends[1])
 
 
 def _opening(draft: Draft, opening: Opening, k: float) -> None:

@@ -137,7 +137,9 @@ class Flat:
     @property
     def box(self) -> tuple[float, float, float, float]:
         """Least and greatest x and y: x0, y0, x1, y1 (m)."""
-        return self._around.box
+        digits = 5 if self.corner == "free" else 12  # arcs stand for curves: to 0.01 mm
+        x0, y0, x1, y1 = (round(v, digits) for v in self._around.box)
+        return x0, y0, x1, y1
 
     @property
     def area(self) -> float:

@@ -105,6 +105,11 @@ def test_mirrored_shares(plane, back):
     assert contour.box == pytest.approx((-0.3, -0.2, 0.3, 0.2))
 
 
+def test_mirrored_corner_is_a_rectangle():
+    contour = closed(mirrored([Corner((0.3, 0.2), radius=0.1)], "both"))
+    assert contour.area == pytest.approx(0.24 - (4 - math.pi) * 0.01, rel=1e-12)
+
+
 def test_mirrored_arc_is_the_whole_circle():
     quarter = [Corner((0.5, 0)), Corner((0, 0.5), through=(0.5 * math.sqrt(0.5),) * 2)]
     contour = closed(mirrored(quarter, "both"))

@@ -113,7 +113,7 @@ def _views(press: Press, boxes: tuple[_Box, ...], k: float, projection: str) -> 
     balloons(front, seen, -1)
     draft.add(front)
     side, also = _view(boxes, k, 1, sense)
-    _pitch(side, press, boxes, k, 1)
+    _pitch(side, press, boxes, k, 1, sense)
     balloons(side, {n: at for n, at in also.items() if n not in seen}, 1)
     half = [max(abs(v) for box in boxes for v in (box.low[a], box.high[a])) for a in (0, 1)]
     draft.add(side, (k * (half[0] + half[1]) + APART, 0.0))
@@ -171,14 +171,16 @@ def _front_dimensions(draft: Draft, press: Press, boxes: tuple[_Box, ...], k: fl
         spans.append(_span(min(face, other), max(face, other), k, right))
     spans.append(_span(low, high, k, right))
     tiers(draft, "right", dict.fromkeys(spans), right - 2.0)
-    _pitch(draft, press, boxes, k, 0)
+    _pitch(draft, press, boxes, k, 0, 1)
 
 
-def _pitch(draft: Draft, press: Press, boxes: tuple[_Box, ...], k: float, axis: int) -> None:
+def _pitch(
+    draft: Draft, press: Press, boxes: tuple[_Box, ...], k: float, axis: int, sense: int
+) -> None:
     """Distance of the outer rods and length of the bed along an axis, below a view."""
     low = -k * min(box.low[2] for box in boxes)
-    at = [rod.at[axis] for rod in press.rods]
-    bed = [end[axis] for plate in press.bed.plates for end in plate.bounds]
+    at = [sense * rod.at[axis] for rod in press.rods]
+    bed = [sense * end[axis] for plate in press.bed.plates for end in plate.bounds]
     spans = [_span(a, b, k, low) for a, b in ((min(at), max(at)), (min(bed), max(bed))) if b > a]
     tiers(draft, "below", spans, low + 2.0)
 

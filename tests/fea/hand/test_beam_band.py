@@ -13,7 +13,11 @@ from scipy.special import ellipe
 from platestack.fea.hand import halfspace
 from platestack.fea.hand.beam import beam_check
 from platestack.fea.hand.bending import Load, bend, supports
-from platestack.geometry import layout
+from platestack.fea.solid.pressing import Pressing
+from platestack.geometry import case as case_file
+from platestack.geometry import layout, mesher
+from platestack.geometry.mesh import Sizes
+from platestack.geometry.symmetry import choose_symmetry
 from tests.figures import drawn_presses, sound_presses
 
 E, NU = 210e9, 0.3
@@ -242,3 +246,16 @@ def test_drawn_presses_lie_in_the_band_and_wrong_ones_do_not(seed):
         wrongs.append(sound_presses.with_rods(given, 0.75))
     for wrong in wrongs:
         assert not beam_check(*wrong).agrees(1e-3 * deflection, 1e-3 * error)
+
+
+def test_a_hole_on_the_axis_is_read_at_its_rim(small_text):
+    """Where the solids read: the steel nearest to the axis, not the end of the patch above it."""
+    hole = 'openings = [{ shape = "round", diameter = "50 mm" }]'
+    wide = small_text.replace('"80 mm"', '"160 mm"')
+    press = layout.build(case_file.parse(wide.replace("[bed]", f"[bed]\n{hole}")))
+    sizes = Sizes(0.05, round_divisions=8, ring_divisions=1, patch_divisions=4)
+    mirrors = choose_symmetry(press.bed, press.rods)
+    mesh = mesher.make(press.bed, press.rods, mirrors, sizes)
+    deflection, _ = Pressing(press, press.bed, mesh, lambda step: None).deflection()
+    low, high = beam_check(press.bed, press.rods, press.capacity).band
+    assert low < deflection < high
