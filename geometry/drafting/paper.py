@@ -8,6 +8,8 @@ from platestack.geometry.units import INCH, shown_in
 
 SCALES = tuple(1 / n for n in (1, 2, 5, 10, 20, 50, 100, 200))
 """Drawn over real size, ISO 5455, none enlarged; drawings in inches take the same ones."""
+BETWEEN = tuple(sorted((*SCALES, *(1 / n for n in (15, 25, 40, 75, 150))), reverse=True))
+"""The same with some between, for what is only looked at."""
 FILING, EDGE = 20.0, 10.0
 """Margins: on the left, for filing, and elsewhere (ISO 5457, not verified against the standard)."""
 

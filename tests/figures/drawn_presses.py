@@ -50,10 +50,9 @@ class Draw:
     def press(self) -> Case:
         """The next sound press; what the rules refuse is drawn again."""
         while True:
-            tree = self._tree()
             try:
-                return self._sized(tree)
-            except (PlatestackError, _Unsound):
+                return self._sized(self._tree())
+            except (PlatestackError, _Unsound, StopIteration):  # no rod is thick enough
                 continue
 
     def _tree(self) -> Tree:

@@ -151,3 +151,13 @@ def test_figures_keep_their_error(us):
     shown, error = (float(part) for part in text.removesuffix(" in").split(" ± "))
     assert math.isclose(shown * INCH, One.value, abs_tol=0.5e-4 * INCH)
     assert math.isclose(error * INCH, One.error, rel_tol=0.07)
+
+
+@pytest.mark.parametrize(
+    ("inches", "shown"),
+    [(3.0625, "3.0625"), (0.1875, "0.1875"), (2.5, "2.5"), (18, "18"), (1 / 3, "0.333"),
+     (-6.8125, "-6.8125"), (0.00001, "0")],
+)  # fmt: skip
+def test_drawings_show_sixteenths_of_an_inch_whole(inches, shown):
+    with units.using("US"):
+        assert units.dimension(inches * 0.0254) == shown

@@ -16,7 +16,7 @@ from platestack.geometry.drafting.dimensions import Span, tiers
 from platestack.geometry.drafting.draft import Draft
 from platestack.geometry.drafting.frame import DrawingHead, SheetDraft, compose
 from platestack.geometry.drafting.lettering import wrapped
-from platestack.geometry.drafting.paper import paper
+from platestack.geometry.drafting.paper import BETWEEN, paper
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 from platestack.geometry.shapes import Point
@@ -56,7 +56,7 @@ def general(
 
     def first(sheet: str) -> SheetDraft:
         return compose(own, lambda scale: _views(press, boxes, 1e3 * scale, head.projection),
-                       _notes(press, case), (paper("large"),), sheet)  # fmt: skip
+                       _notes(press, case), (paper("large"),), sheet, BETWEEN)  # fmt: skip
 
     sheets: list[Callable[[str], SheetDraft]] = [first]
     for number, rows in enumerate(_pages([_row(line) for line in lines]), 2):

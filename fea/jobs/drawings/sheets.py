@@ -22,6 +22,10 @@ WIDE = 0.62
 """Share of the sheet's width that a turned part may take; dimensions stand beside it."""
 
 
+SHORT = 0.125
+"""Parts of this length (m) go on the smaller paper."""
+
+
 def heading(press: Press, case: Case, digest: str, projection: str = "") -> DrawingHead:
     """What all title blocks of a press have in common."""
     own = case.drawings
@@ -64,7 +68,7 @@ def draw(part: PartDrawing, head: DrawingHead, sheet: str = "") -> SheetDraft:
         make = partial(flat_view, solid, first_angle=head.projection == "first")
         papers: tuple[Paper, ...] = (small, large) if size < 0.2 else (large,)
         return compose(head, make, part.notes, papers, sheet)
-    short = solid.length <= 0.8 * max(step.diameter for step in solid.outside)
+    short = solid.length <= max(SHORT, 0.8 * max(step.diameter for step in solid.outside))
     on = small if short else large
 
     def turned(scale: float) -> Draft | None:
