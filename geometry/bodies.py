@@ -11,7 +11,9 @@ from platestack.geometry.cutting.work import HoleWork, PlateWork
 from platestack.geometry.cylinder_part import Cylinder
 from platestack.geometry.drafting.solids import Flat, Opening, Slot, Step, Turned
 from platestack.geometry.parts import Press, TieRod
+from platestack.geometry.schema.fastening import Fixing
 from platestack.geometry.shapes import ContourHole, Outline, RoundHole
+from platestack.geometry.stacking import bolt_hole
 from platestack.geometry.units import dimension, shown_in
 
 MADE = {"cut": "as cut", "bored": "bored", "drilled": "drilled"}
@@ -60,12 +62,28 @@ def nut(one: TieRod) -> Flat:
     turns = (math.radians(60 * i) for i in range(6))
     contour = tuple((corner * math.cos(a), corner * math.sin(a), 0.0) for a in turns)
     hole = Opening((0.0, 0.0), thread.d, thread=thread_words(one, nut=True))
-    return Flat(contour, one.nut_height, (hole,), hexagon=True)
+    return Flat(contour, one.nut_height, (hole,), form="hexagon")
 
 
 def ring(outer: float, inner: float, length: float, inner_words: str = "") -> Turned:
     """A washer, a sleeve, a flange."""
     return Turned((Step(outer, length),), (Step(inner, length, words=inner_words),))
+
+
+def flange(made: Cylinder, outer: float, thickness: float, fixing: Fixing | None) -> Flat:
+    """The cylinder's flange: a ring with holes for the bolts that fix it, from the x axis on."""
+    quarter, r = math.tan(math.pi / 8), outer / 2
+    contour = ((r, 0.0, quarter), (0.0, r, quarter), (-r, 0.0, quarter), (0.0, -r, quarter))
+    openings = [Opening((0.0, 0.0), made.outer_diameter, words="for the tube")]
+    if fixing is not None:
+        circle = fixing.circle or (made.outer_diameter + outer) / 2
+        turns = [2 * math.pi * i / fixing.count for i in range(fixing.count)]
+        words = f"on a circle ⌀ {dimension(circle)}"
+        openings += [
+            Opening((circle / 2 * math.cos(a), circle / 2 * math.sin(a)), bolt_hole(fixing),
+                    words=words) for a in turns
+        ]  # fmt: skip
+    return Flat(contour, thickness, tuple(openings), form="round")
 
 
 def plain(diameter: float, length: float, chamfer: float = 0.0) -> Turned:

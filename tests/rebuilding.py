@@ -69,9 +69,14 @@ def turned(draft: Draft) -> float:
 def flat(draft: Draft) -> float:
     """Volume of a flat part (m³)."""
     by = {one.role: one.text for one in draft.shown}
-    width, thickness = metres(by["width"]), metres(by["thickness"])
-    length = metres(by["length"]) if "length" in by else 0.0
-    area = length * width if length else math.sqrt(3) / 2 * width**2  # a hexagon across flats
+    thickness, length, width = metres(by["thickness"]), 0.0, 0.0
+    if "across flats" in by:
+        area = math.sqrt(3) / 2 * metres(by["across flats"]) ** 2
+    elif "diameter" in by:
+        area = math.pi / 4 * metres(by["diameter"]) ** 2
+    else:
+        length, width = metres(by["length"]), metres(by["width"])
+        area = length * width
     for kind, lost in (("chamfered", 2.0), ("rounded", 4 - math.pi)):
         if kind in by:
             area -= lost * metres(by[kind]) ** 2

@@ -45,14 +45,15 @@ def flat_view(part: Flat, scale: float, *, first_angle: bool = True) -> Draft:
     draft.own().stroke((x0 - CROSS, 0.0), (x1 + CROSS, 0.0), ink="centre")
     draft.stroke((0.0, y0 - CROSS), (0.0, y1 + CROSS), ink="centre")
     found = _labelled(part, k, y1)
-    if not part.hexagon:
+    if not part.form:
         text = dimension(part.box[2] - part.box[0])
         span = Span(x0, x1, (y1, y1), text, (("length", text),))
         tiers(draft, "above", [span], y1 - 1.0, blocked=rising(found))
     text = dimension(part.box[3] - part.box[1])
-    words = f"across flats {text}" if part.hexagon else text
-    start = 0.0 if part.hexagon else x1
-    tiers(draft, "right", [Span(y0, y1, (start, start), words, (("width", text),))], x1 - 1.0)
+    words, role = {"hexagon": (f"across flats {text}", "across flats"),
+                   "round": (f"⌀ {text}", "diameter")}.get(part.form, (text, "width"))  # fmt: skip
+    start = 0.0 if part.form else x1
+    tiers(draft, "right", [Span(y0, y1, (start, start), words, ((role, text),))], x1 - 1.0)
     labels(draft, found, draft.extent[3] + 3.0)  # words of dimensions may reach above the view
     _coordinates(draft, part, k)
     edge = _edge(part, k, first_angle=first_angle)
@@ -208,10 +209,9 @@ def _edge(part: Flat, k: float, *, first_angle: bool) -> Draft:
                        (face + sense * whole, y + half), (face, y + half)]  # fmt: skip
     points += [(face, y1), (t - face, y1), (t - face, y0)]
     draft.stroke(*points, closed=True)
-    if part.corner_size or part.hexagon:
-        c = k * part.corner_size if part.corner_size else k * (part.box[3] - part.box[1]) / 4
-        for y in (y0 + c, y1 - c) if not part.hexagon else (0.0,):
-            draft.stroke((0.0, y), (t, y))
+    c = k * part.corner_size
+    for y in (y0 + c, y1 - c) if c else (0.0,) if part.form == "hexagon" else ():
+        draft.stroke((0.0, y), (t, y))
     text = dimension(part.thickness)
     tiers(draft, "below", [Span(0.0, t, (-y0, -y0), text, (("thickness", text),))],
           -y0 - FIRST + 8.0)  # fmt: skip

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
+from typing import Literal
 
 from platestack.geometry.contour import Contour, bulged
 
@@ -127,8 +128,8 @@ class Flat:
     corner: str = ""
     """What its corners are, with their size after it."""
     corner_size: float = 0.0
-    hexagon: bool = False
-    """Dimensioned across flats, instead of by length and width."""
+    form: Literal["", "hexagon", "round"] = ""
+    """Dimensioned across flats or by its diameter, instead of by length and width."""
 
     @cached_property
     def _around(self) -> Contour:

@@ -11,8 +11,7 @@ from platestack.fea.hand import bolts as hand_bolts
 from platestack.fea.hand.cost import Item
 from platestack.fea.jobs.buying.line import Operation, OrderLine, Size
 from platestack.fea.jobs.buying.stock_sizes import bar, tube, volume
-from platestack.geometry import masses, tables
-from platestack.geometry.bodies import cylinder_parts
+from platestack.geometry import bodies, masses, tables
 from platestack.geometry.cutting.work import PlateWork, alike, plan
 from platestack.geometry.parts import ClampBolt, Press, Stack, TieRod
 from platestack.geometry.schema import Case
@@ -133,7 +132,7 @@ def cylinder(press: Press, case: Case, costs: Costs) -> Iterator[OrderLine]:
     assert made is not None, "geometry.layout puts one into every press"
     screwed = case.cylinder.gland_bolts is None
     outer = made.thread_diameter if screwed else made.bore
-    turned = cylinder_parts(made, threaded=screwed)
+    turned = bodies.cylinder_parts(made, threaded=screwed)
     parts = (
         ("Z01", "cylinder tube", "honed H8, ports to be agreed", made.material,
          ("tube", (made.outer_diameter, made.bore, turned["Z01"].length)), True, 42),
@@ -159,7 +158,8 @@ def cylinder(press: Press, case: Case, costs: Costs) -> Iterator[OrderLine]:
     if case.ram.flange is not None:
         ring = case.ram.flange
         size = Size("tube", (ring.outer_diameter, made.outer_diameter, ring.thickness))
-        mass = volume(size) * made.bottom_material.density
+        solid = bodies.flange(made, ring.outer_diameter, ring.thickness, case.ram.fixing)
+        mass = solid.volume * made.bottom_material.density
         order = tube(*size.sizes)
         yield OrderLine(
             "Z06", "cylinder flange", CYLINDER, "cylinder", 28, 1, "made", "",

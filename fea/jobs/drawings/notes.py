@@ -302,10 +302,8 @@ def _ram(made: Cylinder) -> tuple[str, ...]:
 
 
 def _flange(made: Cylinder, case: Case) -> tuple[str, ...]:
-    fixing = case.ram.fixing
     lines = ["its joint with the tube or the bottom is not in the case: agree weld or thread"]
-    if fixing is not None:
-        wide = f", ⌀ {dimension(fixing.hole)}" if fixing.hole else ""
-        lines.append(f"{fixing.count} holes for bolts {fixing.thread}, "
-                     f"{_circle(fixing, made, case)}{wide}; they are not in the mass")  # fmt: skip
+    if case.ram.fixing is not None:
+        lines.append(f"holes for {case.ram.fixing.count} bolts {case.ram.fixing.thread}, evenly "
+                     "around; drill the stack from the finished flange")  # fmt: skip
     return tuple(lines)

@@ -101,5 +101,5 @@ def _of_cylinder(press: Press, case: Case) -> Iterator[tuple[str, Described]]:
         yield number, (solid, notes.cylinder(number, made, press, case))
     flange = case.ram.flange
     if flange is not None:
-        solid = bodies.ring(flange.outer_diameter, made.outer_diameter, flange.thickness)
-        yield "Z06", (solid, notes.cylinder("Z06", made, press, case))
+        ring = bodies.flange(made, flange.outer_diameter, flange.thickness, case.ram.fixing)
+        yield "Z06", (ring, notes.cylinder("Z06", made, press, case))

@@ -217,6 +217,7 @@ def test_a_bolted_gland_slots_and_third_angle(four_rods):
     assert "8 tapped holes M16" in words
     assert {sheet.head.projection for sheet in found} == {"third"}
     assert {"piston seal", "guide ring", "O-ring"} <= set(words.splitlines())
+    assert {"8 × ⌀ 18", "on a circle ⌀ 300"} <= set(words.splitlines())
     made_of = {line.number: line.mass for line in made.lines}
     assert sum(made_of[f"Z0{n}"] for n in range(1, 6)) == pytest.approx(press.cylinder.mass)
     # Pappus: an area goes round at the distance of its middle from the axis.
