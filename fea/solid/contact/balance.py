@@ -62,6 +62,11 @@ PATIENT = 40
 """Iterations without halving the residual after which something is done. The residual often
 grows while contact moves from one place to another; what each step lessens is the potential."""
 
+HOPELESS, NEAR = 400, 1e-3
+"""Iterations without halving it, whatever was done, after which a residual that has never come near
+is given up: plates hang by a few points in gaps as wide as they are bowed, and move on without
+end. Near the end slippery ones take more."""
+
 LONG = 60
 """Iterations to a balance of forces after which thin plates are looked for."""
 
@@ -168,7 +173,7 @@ def solve(
     cycle = ContactCycle(system, space, faces, law.first_slope(), before.ready if before else None)
     target, size = max(tol, BALANCED * penetration), at.size / scale
     iterations, since, updates, left, stalled = 0, 0, 0, np.inf, False
-    watch, way = _Watch(size), _Direction()
+    watch, hope, way = _Watch(size), _Watch(size, HOPELESS), _Direction()
     while True:
         if size <= target:
             at = at.unbound(system, law)
@@ -188,10 +193,10 @@ def solve(
                     break
             cycle.harden(law.slope(at.state), law.penalty)
             size, since = at.size / scale, iterations
-            watch = _Watch(size)
+            watch, hope = _Watch(size), _Watch(size, HOPELESS)
             if size <= target:
                 continue
-        if iterations >= MOST_ITERATIONS:
+        if iterations >= MOST_ITERATIONS or (hope.stalls(size) and hope.best > NEAR):
             raise NotConverged(iterations, size, target, _advice(law, at))
         if iterations - since > LONG:
             cycle.slowed()
@@ -313,14 +318,14 @@ def _advice(law: Law, at: Point) -> str:
 class _Watch:
     """Notices when the residual has not halved for some steps."""
 
-    def __init__(self, size: float):
-        self.start = self._best = size
-        self._since = 0
+    def __init__(self, size: float, patience: int = PATIENT):
+        self.start = self.best = size
+        self._since, self._patience = 0, patience
 
     def stalls(self, size: float) -> bool:
         """Take note of a residual; whether nothing has come of the last steps."""
-        if size < self._best / 2:
-            self._best, self._since = size, 0
+        if size < self.best / 2:
+            self.best, self._since = size, 0
         else:
             self._since += 1
-        return self._since >= PATIENT
+        return self._since >= self._patience

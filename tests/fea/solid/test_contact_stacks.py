@@ -180,6 +180,17 @@ def test_what_nothing_holds_is_named(bed, monkeypatch):
     assert "Nothing presses plate 1 and plate 2 together" in str(caught.value)
 
 
+def test_what_never_comes_near_a_balance_is_given_up(bed, monkeypatch):
+    """Long before the iterations end; what has come near goes on."""
+    press, mesh = bed
+    monkeypatch.setattr(balance, "HOPELESS", 2)
+    monkeypatch.setattr(balance, "NEAR", 0.0)
+    with pytest.raises(NotConverged, match=r"after \d iterations.*plate 1 and plate 2"):
+        pressed(press, mesh, interface="loose")
+    monkeypatch.setattr(balance, "NEAR", 1.0)
+    assert pressed(press, mesh, interface="loose").pressed.iterations > 10
+
+
 def test_two_seams_resist_sliding_by_their_length(small_text):
     """Both sides of the press count, whatever share is modelled: work of a slide, by statics."""
     seams = '[bed.connectors]\nkind = "seams"\nthroat = "8 mm"\n'
