@@ -56,12 +56,12 @@ def contours(path: Path, layer: str | None, unit: str | None) -> list[Contour]:
     Unusable
         If the file cannot be read, its unit or layer is not known, or a contour is not closed.
     """
-    document = _read(path)
-    scale = NAMED[unit] if unit else UNITS.get(int(document.units))
+    space, units_of_file, names = _read(path)
+    scale = NAMED[unit] if unit else UNITS.get(units_of_file)
     if scale is None:
         raise Unusable('the drawing names no unit that is known; allowed: the key unit, as "mm"')
     on_layer: dict[str, list[tuple[str, Segment]]] = {}
-    for entity, name in _entities(document.modelspace(), 0):
+    for entity, name in _entities(space, 0):
         if layer is None or name.casefold() == layer.casefold():
             found = on_layer.setdefault(name, [])
             found += [(_told(entity), segment) for segment in _segments(entity, scale)]
@@ -69,9 +69,8 @@ def contours(path: Path, layer: str | None, unit: str | None) -> list[Contour]:
                 raise Unusable(f"layer {name!r} has over {MOST} edges; allowed: a simpler contour")
     on_layer = {name: found for name, found in on_layer.items() if found}
     if not on_layer:
-        names = sorted(str(one.dxf.name) for one in document.layers)[:12]
         where = f"layer {layer!r}" if layer else "the drawing"
-        raise Unusable(f"{where} has no edges; layers of the drawing: {', '.join(names)}")
+        raise Unusable(f"{where} has no edges; layers of the drawing: {', '.join(names[:12])}")
     if len(on_layer) > 1:
         raise Unusable(
             f"edges on layers {', '.join(sorted(on_layer)[:12])}; allowed: the key layer"
@@ -84,8 +83,8 @@ def contours(path: Path, layer: str | None, unit: str | None) -> list[Contour]:
     return closed
 
 
-def _read(path: Path) -> Any:
-    """The document, whatever it takes to be refused."""
+def _read(path: Path) -> tuple[Any, int, list[str]]:
+    """Model space, number of the unit and names of layers, whatever it takes to be refused."""
     import ezdxf
 
     try:
@@ -93,7 +92,9 @@ def _read(path: Path) -> Any:
             raise Unusable("there is no such file beside the case")
         if path.stat().st_size > LARGEST:
             raise Unusable(f"allowed: up to {LARGEST / 1e6:.0f} MB")
-        return ezdxf.readfile(path)
+        document = ezdxf.readfile(path)
+        names = sorted(str(layer.dxf.name) for layer in document.layers)
+        return document.modelspace(), int(document.units), names
     except Unusable:
         raise
     except Exception as error:  # a damaged file can make the library raise anything
@@ -315,7 +316,8 @@ def with_points(text: str, folder: Path, file: str) -> str:
         try:
             _replace(table, key, folder)
         except ValueError as error:
-            problems.append(Problem(f"{place}.file", f'"{table[key]["file"]}"', str(error)))
+            words = "".join(c if c.isprintable() else "?" for c in str(error))
+            problems.append(Problem(f"{place}.file", f'"{table[key]["file"]}"', words))
     if problems:
         raise CaseError(file, problems)
     return tomlkit.dumps(document)

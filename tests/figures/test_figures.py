@@ -10,7 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.figures import absurd, bad_input, drawn_shapes, interruptions, surroundings
+from tests.figures import (
+    absurd,
+    bad_input,
+    drawn_shapes,
+    hostile_drawings,
+    interruptions,
+    surroundings,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -28,6 +35,15 @@ def test_twenty_thousand_bad_inputs():
     assert sum(tally.tried for tally in tallies) >= 20_000
     assert all(tally.refused > 0 for tally in tallies)  # bad input was bad
     assert all(tally.tried > tally.refused for tally in tallies)  # and not all of it
+
+
+@pytest.mark.parametrize(
+    "count", [60, pytest.param(2000, marks=pytest.mark.slow)], ids=["some", "all"]
+)
+def test_hostile_drawings(count):
+    found = hostile_drawings.tried(count, 2)
+    assert {pair for pair in found if pair[1] == "FAULT"} == set()
+    assert sum(n for (_, said), n in found.items() if said == "plate") > count / 40
 
 
 @pytest.mark.slow
