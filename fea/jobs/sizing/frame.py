@@ -53,8 +53,8 @@ class PlanSize:
 
 
 def bearing(rod: float) -> float:
-    """Outer diameter of the washer (m), as `geometry.stacking` takes it."""
-    return max(1.75 * rod, 1.24 * rod_hole(rod))
+    """Outer diameter of the washer (m), as `geometry.stacking` takes it of rods from 8 mm on."""
+    return 1.75 * rod
 
 
 def edge_of(rod: float) -> float:

@@ -134,7 +134,7 @@ def _prepare(connection: sqlite3.Connection) -> None:
     """Set the mode, and make the table where it is missing; ValueError where it is another."""
     (version,) = connection.execute("PRAGMA user_version").fetchone()
     tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master")}
-    if version not in (0, VERSION) or (version == 0 and tables - {"options"} and tables):
+    if version not in (0, VERSION) or (version == 0 and tables - {"options"}):
         raise ValueError(f"layout {version}, not {VERSION}")
     connection.execute("PRAGMA journal_mode = WAL")
     connection.execute("PRAGMA synchronous = NORMAL")

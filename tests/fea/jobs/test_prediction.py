@@ -5,11 +5,12 @@ There is no authority for a prediction but the full solve that it stands for.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
-from platestack.fea.jobs.options import comparing, evaluation
+from platestack.fea.jobs.options import comparing, evaluation, prediction
 from platestack.fea.jobs.options.comparing import beats, compared, front
 from platestack.fea.jobs.options.evaluation import Row, StackFigures
 from platestack.fea.jobs.options.prediction import Predictor
@@ -72,6 +73,21 @@ def test_a_prediction_is_near_the_full_solve(small_case, solved, text, miss):
     assert predictor.predict(wanted.case).stacks["bed"].deflection == pytest.approx(
         wanted.stacks["bed"].deflection, rel=0.25 * predictor.spread + 1e-3
     )
+
+
+def test_stacks_are_as_far_from_each_other_either_way(small_press):
+    """Nothing from itself; a further plate is farther than 10 % of thickness."""
+    one = small_press.bed
+    more = replace(one, plates=(*one.plates, replace(one.plates[0], name="plate 3")))
+    thick = replace(one, plates=tuple(replace(p, thickness=0.055) for p in one.plates))
+    assert prediction._distance(one, one) == 0
+    for other in (more, thick):
+        there, back = prediction._distance(one, other), prediction._distance(other, one)
+        assert there == pytest.approx(back)
+        assert there > 0
+    assert prediction._distance(one, more) > prediction._distance(one, thick)
+    # Two in place of one and a half of them: as many plates count as much as the depth.
+    assert prediction._distance(one, more) == pytest.approx(2 * math.log(1.5))
 
 
 def test_an_option_of_another_kind_is_not_predicted(small_case, solved):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from platestack.fea.app.page import answers
 from platestack.fea.checks import Check, all_checks
-from platestack.fea.jobs.quick import QuickCheck, quick, verdict, worst
+from platestack.fea.jobs.quick import QuickCheck, closing, quick, verdict, worst
 from platestack.fea.results.summary import summarise
 
 
@@ -27,6 +29,16 @@ def test_what_needs_no_solution_has_no_band(small_solution, found):
     exact = {check.name: check.utilisation for check in all_checks(small_solution)}
     for name in ("cylinder bottom: bending at the centre", "heaviest lift with its slings"):
         assert found[name].low == found[name].high == pytest.approx(exact[name], rel=1e-9)
+
+
+def test_gaps_close_by_all_that_holds_plates_apart(small_press):
+    """Three plates, two faces: 0.1 mm, bows of 0.5 mm either way and waves of 0.2 mm at each."""
+    bed = small_press.bed
+    gap = replace(bed.gap, uniform=0.1e-3, bow=-0.5e-3, waviness=0.2e-3)
+    plates = (*bed.plates, bed.plates[0])
+    apart = replace(bed, plates=plates, interface="loose", gap=gap)
+    assert closing(apart) == pytest.approx(1.6e-3)
+    assert closing(replace(apart, interface="welded")) == 0
 
 
 def test_a_seated_rod_is_not_called_exceeded(press_of, request):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -14,9 +15,10 @@ from duties import duty_of
 
 from platestack.fea.hand import section
 from platestack.fea.jobs import sizing
-from platestack.fea.jobs.sizing import search, tried
+from platestack.fea.jobs.sizing import plan, search, tried
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import UsageError
+from platestack.geometry.layout import rod_positions
 from platestack.geometry.parts import Material, Plate
 from platestack.geometry.shapes import Outline, RoundHole
 
@@ -29,6 +31,21 @@ HOPELESS = {
     "money": ({"budget": 10.0}, "cost of the press"),
     "pressings": ({"cycles": 1_000_000_000}, "fatigue of the thread"),
 }
+
+
+def test_plates_from_20_mm_on_are_tried():
+    """The thinnest of plate that is sold as heavy; thinner is sheet (common practice)."""
+    made = plan.start(duty_of("30 tf", "25 MPa", "250 mm", {"thickest": "30 mm"}), 0.125, 0.045)
+    assert search._stocks(made) == [0.02, 0.025, 0.03]
+
+
+def test_spacers_stand_midway_between_eight_rods():
+    """Upright plates span from rod to rod: a third of the outer pitch each."""
+    duty = duty_of("100 tf", "30 MPa", "300 mm", {"rods": 8, "layout": "on edge"})
+    made = plan.start(duty, 0.25, 0.045)
+    at = made.case.bed.spacers.at
+    xs = sorted({x for x, _ in rod_positions(made.case)})
+    assert at == pytest.approx([(a + b) / 2 for a, b in pairwise(xs)])
 
 
 class Forgetful(tried.Tried):
