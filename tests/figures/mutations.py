@@ -31,7 +31,7 @@ ROOT = Path(__file__).resolve().parents[2]
 KEPT = ROOT / ".mutations"
 REASONS = Path(__file__).with_name("not_noticed.toml")
 GOAL = 0.95
-PATIENCE = 30.0
+PATIENCE = 20.0
 """Seconds of tests that are tried on one mutation, by what they took when they were collected."""
 NOTICED, SURVIVED, EQUIVALENT = "noticed", "not noticed", "equivalent"
 
