@@ -223,11 +223,11 @@ def run(order: list[str], *more: str, plugin: object = None) -> Watch:
 
     settings.register_profile(
         "once", phases=[Phase.explicit, Phase.generate], database=None, deadline=None,
-        suppress_health_check=list(HealthCheck),
+        derandomize=True, suppress_health_check=list(HealthCheck),
     )  # fmt: skip
-    settings.load_profile("once")
     watch = Watch(order)
-    words = [*more, "--assert=plain", "-p", "no:cacheprovider", "-o", "addopts=", *PLAIN]
+    words = [*more, "--assert=plain", "-p", "no:cacheprovider", "-o", "addopts=", *PLAIN,
+             "--hypothesis-profile=once"]  # fmt: skip
     code = pytest.main([*words, *order], plugins=[watch, *([plugin] if plugin else [])])
     if code not in (0, 1) and not watch.failed:
         watch.failed.append(f"pytest ends with {int(code)}")
