@@ -161,3 +161,15 @@ def test_overload_is_what_the_valve_lets_through(changed, small_solution):
 def test_bad_tables(small_text, more, ram, words):
     with pytest.raises(CaseError, match=words):
         case_file.parse(small_text.replace(RAM, ram) + more, "small.toml")
+
+
+def test_a_wall_wider_than_its_flange_is_refused(small_text):
+    """It would bear beside the flange that is to carry it."""
+    with pytest.raises(CaseError, match=r"ram\.outer_diameter.* up to ram\.flange"):
+        case_file.parse(
+            small_text.replace(
+                '[ram]\ndiameter = "125 mm"',
+                '[ram]\ndiameter = "125 mm"\nouter_diameter = "178 mm"\n'
+                'flange = { outer_diameter = "170 mm", thickness = "40 mm" }',
+            )
+        )

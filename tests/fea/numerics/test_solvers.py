@@ -1,5 +1,6 @@
 """The solvers against exact solutions, each other, and their own promises."""
 
+import sys
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -309,3 +310,26 @@ def test_what_rounding_leaves_is_judged_by_the_loads_whatever_their_size():
         assert kept.residual == 5e-7
         with pytest.raises(NotConverged):
             solvers._record(system, loads, [replace(found, residual=2e-6)], 1e-9, 0.0, 0.0, "")
+
+
+@pytest.mark.parametrize(("definite", "kind"), [(True, 2), (False, -2)])
+def test_pardiso_is_told_what_the_matrix_is(definite, kind, monkeypatch):
+    """Of the manual's types of real symmetric matrices; of those only the upper part is given."""
+
+    class Fake:
+        def __init__(self, mtype):
+            assert mtype == kind
+
+        def factorize(self, upper):
+            assert (upper.toarray() == [[2.0, 1.0], [0.0, 3.0]]).all()
+
+        def solve(self, upper, right):
+            return right / 2
+
+        def free_memory(self, everything):
+            pass
+
+    monkeypatch.setitem(sys.modules, "pypardiso", SimpleNamespace(PyPardisoSolver=Fake))
+    monkeypatch.setattr(direct, "pardiso_installed", lambda: True)
+    solve = direct._pardiso(csr_matrix([[2.0, 1.0], [1.0, 3.0]]), definite, Fake(kind))
+    assert solve(4.0) == 2.0
