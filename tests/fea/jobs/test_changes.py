@@ -141,6 +141,14 @@ def test_the_first_step_that_holds_is_taken(then, first):
     )
 
 
+def test_a_ladder_ends_where_what_is_left_is_not_helped():
+    """The first step mends one limit, none the other: no further step is looked at."""
+    then = [{"a": 0.9, "b": 1.2}, {"a": 0.8, "b": 1.2}, {"a": 0.7, "b": 0.9}]
+    judge = Judged({"a": 1.2, "b": 1.2}, then)
+    ladder = [SimpleNamespace(case=number) for number in range(len(then))]
+    assert {a: step.case for a, (step, _) in _climb(ladder, judge, {"a", "b"}).items()} == {"a": 0}
+
+
 def test_lines_stand_before_the_table_and_in_the_dossier(failing, capsys):
     summary = summarise(failing, "thin.toml").model_copy(update={"changes": recorded(failing)})
     print_summary(summary)

@@ -6,6 +6,7 @@ The split of the stiffness is compared with assembly on a stretched mesh, which 
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -24,6 +25,7 @@ from platestack.fea.solid.reduced import (
     answer,
     coercivity,
     store,
+    training,
 )
 from platestack.fea.solid.reduced.affine import factors
 from platestack.fea.solid.reduced.stress import StressBasis
@@ -308,3 +310,16 @@ def test_the_bound_grows_as_a_stack_gets_softer_than_its_reference():
         assert told.bound == pytest.approx(error / 0.7, rel=1e-6)
         energy = load @ basis.T @ told.weights
         assert told.energy_error == pytest.approx(np.sqrt(error / 0.7 / energy), rel=1e-6)
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_directions_are_orthonormal_and_none_is_given_twice(count):
+    """Of one vector, and of three that span a plane: across^T K across = 1 in the reference."""
+    vectors = np.array([[2.0, 0.0, 0.0], [1.0, 3.0, 0.0], [4.0, 6.0, 0.0]])[:count]
+    stiffness = np.diag([2.0, 1.0, 5.0])
+    parts = np.stack([np.zeros((count, count)), vectors @ stiffness @ vectors.T])
+    wide = SimpleNamespace(_parts=parts)
+    across = training._Wide.directions(wide, np.array([7.0, 0.5]))
+    rank = min(count, 2)
+    assert across.shape == (count, rank)
+    assert across.T @ (0.5 * parts[1]) @ across == pytest.approx(np.eye(rank), abs=1e-9)
