@@ -16,8 +16,10 @@ from pathlib import Path
 
 TINY = 1e-5
 FACTOR = 1.2
-OUTSIDE = {"pictures", "page", "console", "report", "cli", "tables", ".package"}
-"""Parts of a path that is not of the core."""
+OUTSIDE = {
+    "pictures", "page", "console", "report", "cli", "tables", "drafting", "drawings", ".package",
+}  # fmt: skip
+"""Parts of a path that is not of the core: pages, what is drawn on sheets, tables."""
 COMPARED = {
     ast.Lt: ("<", "<="), ast.LtE: ("<=", "<"), ast.Gt: (">", ">="), ast.GtE: (">=", ">"),
     ast.Eq: ("==", "!="), ast.NotEq: ("!=", "=="),
