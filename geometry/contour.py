@@ -201,7 +201,11 @@ def closed(corners: Sequence[Corner]) -> Contour:
 
 
 def checked(contour: Contour) -> Contour:
-    """The contour, counter-clockwise, or a `ValueError` that says what is wrong and where."""
+    """The contour, counter-clockwise, lines that go straight on made one.
+
+    Raises a `ValueError` that says what is wrong and where.
+    """
+    contour = Contour(tuple(_straightened(contour.segments)))
     for segment in contour.segments:
         if segment.length < LEAST_EDGE:
             raise ValueError(
@@ -217,6 +221,31 @@ def checked(contour: Contour) -> Contour:
     if contour.area < 0:
         return Contour(tuple(segment.reversed() for segment in reversed(contour.segments)))
     return contour
+
+
+def _straightened(segments: Sequence[Segment]) -> list[Segment]:
+    """Segments round a contour, lines that go straight on made one."""
+    corner = next(
+        (i for i, one in enumerate(segments) if not _goes_on(segments[i - 1], one)), 0
+    )  # where a line must begin
+    found: list[Segment] = []
+    for segment in (*segments[corner:], *segments[:corner]):
+        if found and _goes_on(found[-1], segment):
+            found[-1] = Line(found[-1].start, segment.end)
+        else:
+            found.append(segment)
+    return found
+
+
+def _goes_on(one: Segment, two: Segment) -> bool:
+    """Whether a line goes straight on from another, to a nanometre."""
+    if not (isinstance(one, Line) and isinstance(two, Line)):
+        return False
+    if min(one.length, two.length) == 0:
+        return False
+    (ax, ay), (bx, by) = one.direction_at_start, two.direction_at_start
+    away = abs(ax * by - ay * bx) * min(one.length, two.length)
+    return away < ROOM and ax * bx + ay * by > 0
 
 
 def mirrored(corners: Sequence[Corner], plane: str) -> list[Corner]:

@@ -105,6 +105,17 @@ def test_mirrored_shares(plane, back):
     assert contour.box == pytest.approx((-0.3, -0.2, 0.3, 0.2))
 
 
+@pytest.mark.parametrize("start", range(6))
+def test_lines_that_go_straight_on_are_one(start):
+    around = [(0, 0), (0.4, 0), (1, 0), (1, 1), (0.7, 1), (0, 1)]
+    contour = closed([Corner(p) for p in around[start:] + around[:start]])
+    assert len(contour.segments) == 4
+    assert contour.area == pytest.approx(1)
+    assert all(a.end == b.start for a, b in zip(contour.segments, contour.segments[1:]
+               + contour.segments[:1], strict=True))  # fmt: skip
+    assert contour.with_edges(0.1).area == pytest.approx(1.2)
+
+
 def test_mirrored_corner_is_a_rectangle():
     contour = closed(mirrored([Corner((0.3, 0.2), radius=0.1)], "both"))
     assert contour.area == pytest.approx(0.24 - (4 - math.pi) * 0.01, rel=1e-12)

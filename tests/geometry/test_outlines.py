@@ -16,6 +16,7 @@ from platestack.geometry.errors import CaseError
 from platestack.geometry.mesh import Sizes
 from platestack.geometry.symmetry import choose_symmetry, symmetry_of
 
+CASES = Path(__file__).parents[2] / "cases"
 TAPERED = """outline = { mirrored = "both", points = [
     ["225 mm", "0 mm"], ["225 mm", "60 mm", "20 mm"], ["130 mm", "100 mm", "40 mm"]] }"""
 BESIDE = 'outline = { file = "bed.dxf", layer = "CUT" }'
@@ -219,3 +220,22 @@ def test_what_is_no_drawing(small_text, tmp_path, bytes_):
     (tmp_path / "press.toml").write_text(pressed(small_text, BESIDE), "utf-8")
     with pytest.raises(CaseError, match=r"bed\.outline\.file"):
         case_file.read(tmp_path / "press.toml")
+
+
+def test_upright_plates_get_their_edges_machined():
+    """A tapered plate on edge: its blank has the allowance on the edges that bear, no more."""
+    text = (CASES / "on_edge" / "on_edge.toml").read_text("utf-8")
+    head, rest = text.split("[crosshead]\n")
+    own, bed = rest.split("[bed]\n")
+    keys = ("length", "height", "corner")
+    lines = [line for line in own.splitlines() if not line.startswith(keys)]
+    outline = """outline = { mirrored = "x", points = [["0 mm", "-190 mm"], ["300 mm", "-190 mm"],
+        ["600 mm", "-40 mm"], ["600 mm", "190 mm"], ["0 mm", "190 mm"]] }"""
+    case = case_file.parse(f"{head}[crosshead]\n{outline}\n" + "\n".join(lines) + f"\n[bed]\n{bed}")
+    press = layout.build(case)
+    plate = next(one for one in press.crosshead.plates if one.role == "plate")
+    assert plate.outline.area == pytest.approx(1.2 * 0.38 - 0.3 * 0.15, rel=1e-12)
+    own = next(one for one in work.plan(press, case.cutting) if one.plate == plate)
+    more = (1.2 + 0.6) * case.cutting.allowance
+    assert own.blank.area - plate.outline.area == pytest.approx(more, rel=1e-9)
+    assert symmetry_of(press.crosshead, press.rods) == {"x", "y"}
