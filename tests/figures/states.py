@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
+from numpy.linalg import LinAlgError
 
 from platestack.fea.solid import stack
 from platestack.fea.solid.pressing import Pressing
@@ -201,6 +202,8 @@ def tried(data: dict[str, Any], name: str) -> Judged:
         return judged(name, press, bed, mesher.make(bed, press.rods, symmetry, sizes))
     except SolveError as error:
         return Judged(name, f"NOT SOLVED: {str(error)[:200]}")
+    except (AssertionError, LinAlgError) as error:
+        return Judged(name, f"NO REFERENCE: {str(error)[:200]}")
 
 
 def presses(seed: int, count: int) -> Iterator[tuple[str, dict[str, Any]]]:
