@@ -33,7 +33,7 @@ def test_every_name_that_is_written_is_known_as_ours():
     """Else a second run into the same place would be refused."""
     source = "".join(p.read_text("utf-8") for p in (ROOT / "fea").rglob("*.py"))
     names = set(re.findall(r'(?:folder|made) / f?"([^"]+\.\w+)"', source))
-    elsewhere = {"content.json", "dossier.typ", "memory.stat", "sweep.csv", "{stack.name}.npz"}
+    elsewhere = {"pages.typ", "memory.stat", "sweep.csv", "{stack.name}.npz"}
     assert elsewhere <= names
     for name in names - elsewhere - {"{name}.png", "{name}.toml"}:
         shown = name.replace("{stack.name}", "crosshead").replace("{work.number}", "C01")
