@@ -153,7 +153,7 @@ def _plate(case: Case, grade: str, thickness: float) -> Material:
         return own
     try:
         found = tables.structural_grade(grade)
-    except tables.UnknownGrade:
+    except tables.UnknownName:
         return _material(case, grade, thickness)
     return steel(grade, found, thickness)
 

@@ -89,7 +89,7 @@ def _grades(case: Case) -> Iterator[Problem]:
     for key, grade, thickness, rod in wanted:
         try:
             stacking.material(case, grade, thickness, rod=rod)
-        except (tables.UnknownGrade, tables.OutOfTable) as error:
+        except (tables.UnknownName, tables.OutOfTable) as error:
             if (key, str(error)) not in seen:
                 seen.add((key, str(error)))
                 yield Problem(key, f'"{grade}"', f"{error}; or give it under [materials]")
@@ -144,7 +144,7 @@ def _names(case: Case) -> Iterator[Problem]:
         tables.rod_nut(tables.rod_thread(thread) if thread else largest(case.rods.diameter))
     except tables.OutOfTable as error:
         yield Problem("rods.diameter", _length(case.rods.diameter), str(error))
-    except tables.UnknownNameError:
+    except tables.UnknownName:
         pass  # told above
 
 

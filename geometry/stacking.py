@@ -52,7 +52,7 @@ def material(case: Case, grade: str, thickness: float, *, rod: bool = False) -> 
 
     Raises
     ------
-    tables.UnknownGrade, tables.OutOfTable
+    tables.UnknownName, tables.OutOfTable
         If neither the case nor the tables know the grade at this thickness.
     """
     own = given_material(case, grade)

@@ -74,21 +74,16 @@ def thickness_check(
     if ratio > 0.75:
         cautions.append("Stress beyond 0.75 of yield is outside the table; carried on in line.")
     return Check(
-        part,
-        "thickness against brittle fracture",
-        thickness,
-        allowed,
-        "m",
-        f"largest of {own} at {quantity(cold, '°C', 3)}",
-        "t ≤ t_allowed",
-        found.source,
+        part, "thickness against brittle fracture",
+        thickness, allowed, "m", f"largest of {own} at {quantity(cold, '°C', 3)}",
+        "t ≤ t_allowed", found.source,
         f"σ_Ed / f_y = {ratio:.2f}: {how}, an upper bound of the nominal stress",
         (Input("t", thickness, "m"), Input("t_allowed", allowed, "m")),
         tuple(cautions),
         method="t_allowed from the table, linear between its values of temperature and stress; "
         f"impact test of {own}: {quantity(found.energy, 'J', 3)} at "
         f"{quantity(found.test, '°C', 3)}",
-    )
+    )  # fmt: skip
 
 
 def taken_as(case: Case, steel: Material) -> tuple[str, tables.Subgrade, bool]:

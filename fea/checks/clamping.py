@@ -93,22 +93,16 @@ def _tension(stack: str, one: BoltForce) -> Check:
     bolt = one.bolt
     thread = tables.thread(bolt.thread)
     return Check(
-        f"{stack} {bolt.name}",
-        "tension at capacity",
-        most_preload(bolt) + max(0.0, one.added),
-        _yield(bolt),
-        "N",
+        f"{stack} {bolt.name}", "tension at capacity",
+        most_preload(bolt) + max(0.0, one.added), _yield(bolt), "N",
         f"yield of class {bolt.property_class} on the stress area",
         "F_V + max(0, F_SA) ≤ A_s·R_e",
         "VDI 2230-1:2015, 5.5.2, not verified against the standard; F_SA as computed on the mesh",
         f"{bolt.thread}; without torsion, which settles; bending of the bolt is not included",
-        (
-            Input("F_V", most_preload(bolt), "N"),
-            Input("F_SA", one.added, "N"),
-            Input("A_s", thread.stress_area, "m²"),
-            Input("R_e", _yield(bolt) / thread.stress_area, "Pa"),
-        ),
-    )
+        (Input("F_V", most_preload(bolt), "N"), Input("F_SA", one.added, "N"),
+         Input("A_s", thread.stress_area, "m²"),
+         Input("R_e", _yield(bolt) / thread.stress_area, "Pa")),
+    )  # fmt: skip
 
 
 def _range(one: BoltForce) -> float:
@@ -121,41 +115,28 @@ def _tired(stack: str, one: BoltForce, use: Use) -> Check:
     thread = tables.thread(one.bolt.thread)
     size = fatigue.size_factor(thread.d)
     return Check(
-        f"{stack} {one.bolt.name}",
-        "fatigue of its thread",
-        _range(one) * size,
-        use.allowed(size * fatigue.THREAD_CATEGORY),
-        "Pa",
+        f"{stack} {one.bolt.name}", "fatigue of its thread",
+        _range(one) * size, use.allowed(size * fatigue.THREAD_CATEGORY), "Pa",
         f"category 50, {use.words}",
-        f"abs(F − F_rest) / A_s ≤ k_s·{use.strength}",
-        tables.detail("thread").source,
+        f"abs(F − F_rest) / A_s ≤ k_s·{use.strength}", tables.detail("thread").source,
         "force as computed on the mesh; bending of the bolt is not included",
-        (
-            Input("F", one.working, "N"),
-            Input("F_rest", one.rest, "N"),
-            Input("A_s", thread.stress_area, "m²"),
-            Input("k_s", size, "1"),
-            Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"),
-            Input("N", use.equivalent(), "1"),
-            Input("γ_Mf", use.factor, "1"),
-        ),
-    )
+        (Input("F", one.working, "N"), Input("F_rest", one.rest, "N"),
+         Input("A_s", thread.stress_area, "m²"), Input("k_s", size, "1"),
+         Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"), Input("N", use.equivalent(), "1"),
+         Input("γ_Mf", use.factor, "1")),
+    )  # fmt: skip
 
 
 def _lost(stack: str, one: BoltForce) -> Check:
     left = one.working / one.rest
     return Check(
-        f"{stack} {one.bolt.name}",
-        "clamping force that pressing takes off",
-        1 - left,
-        1 - RESIDUAL,
-        "1",
-        f"{RESIDUAL:.0%} of the force at rest must be left",
+        f"{stack} {one.bolt.name}", "clamping force that pressing takes off",
+        1 - left, 1 - RESIDUAL, "1", f"{RESIDUAL:.0%} of the force at rest must be left",
         "1 − F / F_rest ≤ 0.9",
         "joint diagram, VDI 2230-1; the limit is common practice, no source",
         "the bolt has come loose" if one.working <= 0 else f"{left:.0%} is left at capacity",
         (Input("F", one.working, "N"), Input("F_rest", one.rest, "N")),
-    )
+    )  # fmt: skip
 
 
 def _sliding(stack: str, found: Slip, bolt: ClampBolt) -> Check:
@@ -194,30 +175,22 @@ def bolt_facts(solution: Solution) -> list[Fact]:
         one = most(solved.bolts, lambda bolt: bolt.working)
         facts.append(
             Fact(
-                "joining",
-                f"{name} {one.bolt.name}",
-                "force at capacity, the largest",
-                one.working,
-                "N",
-                "F_rest + F_SA",
+                "joining", f"{name} {one.bolt.name}", "force at capacity, the largest",
+                one.working, "N", "F_rest + F_SA",
                 "as computed on the mesh",
                 f"{'+' * (one.added > 0)}{fixed(one.added, 'N', 2)} by pressing; "
                 "at rest the least that tightening leaves",
                 (Input("F_rest", one.rest, "N"), Input("F_SA", one.working - one.rest, "N")),
             )
-        )
+        )  # fmt: skip
         slips = [found for bolt in solved.bolts if (found := slip(solved, bolt.bolt))]
         if slips and solved.stack.interface == "clamped":
             facts.append(
                 Fact(
-                    "joining",
-                    name,
-                    "part of the area about a clamp bolt that sticks, the least",
-                    min(found.sticks for found in slips),
-                    "1",
-                    "",
+                    "joining", name, "part of the area about a clamp bolt that sticks, the least",
+                    min(found.sticks for found in slips), "1", "",
                     "as computed on the mesh",
                     method="out to the bearing diameter; pressed together, and t < μ p",
                 )
-            )
+            )  # fmt: skip
     return facts

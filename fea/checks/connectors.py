@@ -29,25 +29,18 @@ def connector_checks(solution: Solution) -> list[Check]:
         worst = int(np.argmax(forces / np.array(held)))
         checks.append(
             Check(
-                joined.stack.name,
-                f"shear in the {joined.given.kind} of one half",
-                float(forces[worst]),
-                held[worst] / factor,
-                "N",
+                joined.stack.name, f"shear in the {joined.given.kind} of one half",
+                float(forces[worst]), held[worst] / factor, "N",
                 f"design strength of the {joined.given.kind} / {factor:g}",
-                "F ≤ F_Rd / S",
-                _SOURCE,
+                "F ≤ F_Rd / S", _SOURCE,
                 f"between {joined.plates[worst].name} and {joined.plates[worst + 1].name}; "
                 "force at mid-span, connectors yield before they break",
-                (
-                    Input("F", float(forces[worst]), "N"),
-                    Input("F_Rd", held[worst], "N"),
-                    Input("S", factor, "1"),
-                ),
+                (Input("F", float(forces[worst]), "N"), Input("F_Rd", held[worst], "N"),
+                 Input("S", factor, "1")),
                 method="F: integral of connector stiffness times slip over one half; F_Rd: sum of "
                 "their strengths",
             )
-        )
+        )  # fmt: skip
     return checks
 
 
@@ -61,27 +54,21 @@ def connector_fatigue(solution: Solution) -> list[Check]:
         detail = tables.detail("fillet in shear" if seams else "pin in shear")
         checks.append(
             Check(
-                joined.stack.name,
-                f"fatigue of the {joined.given.kind}",
+                joined.stack.name, f"fatigue of the {joined.given.kind}",
                 PEAK_FLOW * float(forces[worst]) / joined.sheared,
-                use.allowed_shear(detail.category),
-                "Pa",
+                use.allowed_shear(detail.category), "Pa",
                 f"category {detail.category / 1e6:g} in shear, {use.words}",
                 f"{PEAK_FLOW:g}·F / A ≤ {use.shear_strength}",
                 f"EN 1993-1-9:2005 7.1; {detail.source}",
                 f"between {joined.plates[worst].name} and {joined.plates[worst + 1].name}; flow at "
                 "its largest, as of very soft connectors; an upper bound",
-                (
-                    Input("F", float(forces[worst]), "N"),
-                    Input("A", joined.sheared, "m²"),
-                    Input("Δτ_C", detail.category, "Pa"),
-                    Input("N", use.equivalent(), "1"),
-                    Input("γ_Mf", use.factor, "1"),
-                ),
+                (Input("F", float(forces[worst]), "N"), Input("A", joined.sheared, "m²"),
+                 Input("Δτ_C", detail.category, "Pa"), Input("N", use.equivalent(), "1"),
+                 Input("γ_Mf", use.factor, "1")),
                 (f"As the category asks: {detail.description}.",),
                 method="F: integral of the flow over one half; A: what it shears there",
             )
-        )
+        )  # fmt: skip
     return checks
 
 

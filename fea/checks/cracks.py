@@ -62,20 +62,16 @@ def growth_check(flaw: Flaw, case: Case) -> Check:
     use = Use.of(case)
     cycles = use.equivalent(GROWTH_SLOPE)
     return Check(
-        flaw.part,
-        f"growth of a crack {flaw.place}",
-        max(min(flaw.life, 1e12), 1.0),
-        cycles,
-        "1",
+        flaw.part, f"growth of a crack {flaw.place}",
+        max(min(flaw.life, 1e12), 1.0), cycles, "1",
         f"{cycles:,}{' equivalent' if use.variable else ''} pressings",
-        "",
-        f"{_SOURCE}{flaw.source}",
+        "", f"{_SOURCE}{flaw.source}",
         f"from {quantity(flaw.size, 'm', 6)} (limits.flaw) to {quantity(flaw.critical, 'm', 3)} "
         f"under {quantity(flaw.stress, 'Pa', 3)} a pressing",
         cautions=_CAUTIONS,
         sense="at least",
         method="∫ da / (A·ΔK^m), ΔK = Y·Δσ·√(π·a); at most 10¹² pressings are reported",
-    )
+    )  # fmt: skip
 
 
 def crack_facts(solution: Solution) -> list[Fact]:
@@ -84,17 +80,13 @@ def crack_facts(solution: Solution) -> list[Fact]:
     for flaw in _flaws(solution):
         facts.append(
             Fact(
-                "cracks",
-                flaw.part,
-                f"critical size of a crack {flaw.place}",
-                flaw.critical,
-                "m",
-                "",
+                "cracks", flaw.part, f"critical size of a crack {flaw.place}",
+                flaw.critical, "m", "",
                 f"{flaw.source}; transition curve of Wallin (JCSS Probabilistic Model Code)",
                 f"toughness {fixed(flaw.toughness, 'Pa √m', 0)} at the lowest temperature",
                 method="K = Y·σ·√(π·a) at overload reaches the toughness, or the crack is through",
             )
-        )
+        )  # fmt: skip
         every = flaw.life / INSPECTIONS
         if 1 <= every < 1e12:
             facts.append(

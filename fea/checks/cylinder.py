@@ -63,14 +63,12 @@ def _force(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         if made.efficiency is None
         else f"with efficiency {efficiency:g}",
         (
-            Input("η", efficiency, "1"),
-            Input("p", press.working_pressure, "Pa"),
-            Input("D", made.bore, "m"),
-            Input("F", press.capacity, "N"),
+            Input("η", efficiency, "1"), Input("p", press.working_pressure, "Pa"),
+            Input("D", made.bore, "m"), Input("F", press.capacity, "N"),
         ),
         sense="at least",
         by_design=True,
-    )
+    )  # fmt: skip
 
 
 def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
@@ -88,43 +86,26 @@ def _wall(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     )
     for name, pressure, factor, note in cases:
         yield Check(
-            "cylinder wall",
-            f"von Mises stress at {name}",
-            tube.von_mises(pressure),
-            steel.yield_strength / factor,
-            "Pa",
+            "cylinder wall", f"von Mises stress at {name}",
+            tube.von_mises(pressure), steel.yield_strength / factor, "Pa",
             f"{strength} / {factor:g}",
-            "√(3)·p·K² / (K² − 1) ≤ R_e / S",
-            f"{LAME}; {steel.source}",
-            note,
-            (
-                Input("p", pressure, "Pa"),
-                Input("K", tube.ratio, "1"),
-                Input("R_e", steel.yield_strength, "Pa"),
-                Input("S", factor, "1"),
-            ),
+            "√(3)·p·K² / (K² − 1) ≤ R_e / S", f"{LAME}; {steel.source}", note,
+            (Input("p", pressure, "Pa"), Input("K", tube.ratio, "1"),
+             Input("R_e", steel.yield_strength, "Pa"), Input("S", factor, "1")),
             ("Ports, weld and thread notches are not included.",),
-        )
+        )  # fmt: skip
     yielding = min(steel.yield_strength, steel.tensile_strength)
     burst = tube.burst(yielding, steel.tensile_strength)
     yield Check(
-        "cylinder wall",
-        "burst over working pressure",
-        burst / press.working_pressure,
-        BURST,
-        "1",
-        f"minimum burst factor {BURST:g}",
+        "cylinder wall", "burst over working pressure",
+        burst / press.working_pressure, BURST, "1", f"minimum burst factor {BURST:g}",
         f"2·R_e/√(3)·ln(K)·(2 − R_e/R_m) / p ≥ {BURST:g}",
         f"Faupel 1956 (not verified against the standard); limit: {PRACTICE}",
-        inputs=(
-            Input("R_e", yielding, "Pa"),
-            Input("R_m", steel.tensile_strength, "Pa"),
-            Input("K", tube.ratio, "1"),
-            Input("p", press.working_pressure, "Pa"),
-        ),
+        inputs=(Input("R_e", yielding, "Pa"), Input("R_m", steel.tensile_strength, "Pa"),
+                Input("K", tube.ratio, "1"), Input("p", press.working_pressure, "Pa")),
         cautions=("An estimate for sound, ductile steel; never approach it.",),
         sense="at least",
-    )
+    )  # fmt: skip
 
 
 def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
@@ -132,44 +113,25 @@ def _fits(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     tube = _tube(made)
     growth = tube.growth(press.working_pressure, steel.young, steel.poisson)
     yield Check(
-        "cylinder",
-        "radial gap behind the piston seal",
-        made.clearance + growth,
-        made.seal_gap,
-        "m",
-        "cylinder.seal_gap",
-        "c + a·p/E·((K² + 1 − ν) / (K² − 1) + ν) ≤ g",
-        LAME,
+        "cylinder", "radial gap behind the piston seal",
+        made.clearance + growth, made.seal_gap, "m", "cylinder.seal_gap",
+        "c + a·p/E·((K² + 1 − ν) / (K² − 1) + ν) ≤ g", LAME,
         "default gap: common practice, no source; ask the maker of the seal",
-        (
-            Input("c", made.clearance, "m"),
-            Input("a", tube.inner, "m"),
-            Input("p", press.working_pressure, "Pa"),
-            Input("E", steel.young, "Pa"),
-            Input("K", tube.ratio, "1"),
-            Input("ν", steel.poisson, "1"),
-            Input("g", made.seal_gap, "m"),
-        ),
+        (Input("c", made.clearance, "m"), Input("a", tube.inner, "m"),
+         Input("p", press.working_pressure, "Pa"), Input("E", steel.young, "Pa"),
+         Input("K", tube.ratio, "1"), Input("ν", steel.poisson, "1"),
+         Input("g", made.seal_gap, "m")),
         method="clearance c as made, growth of the bore, gap g that the seal bridges",
-    )
+    )  # fmt: skip
     yield Check(
-        "cylinder",
-        "room for its parts, ram in",
-        made.length - made.protrusion,
-        press.closed_length,
-        "m",
-        "ram.closed_length",
-        "t + L_piston + s + L_gland ≤ L_closed",
-        "geometry",
-        inputs=(
-            Input("t", made.bottom, "m"),
-            Input("L_piston", made.piston, "m"),
-            Input("s", made.stroke, "m"),
-            Input("L_gland", made.gland, "m"),
-            Input("L_closed", press.closed_length, "m"),
-        ),
+        "cylinder", "room for its parts, ram in",
+        made.length - made.protrusion, press.closed_length, "m", "ram.closed_length",
+        "t + L_piston + s + L_gland ≤ L_closed", "geometry",
+        inputs=(Input("t", made.bottom, "m"), Input("L_piston", made.piston, "m"),
+                Input("s", made.stroke, "m"), Input("L_gland", made.gland, "m"),
+                Input("L_closed", press.closed_length, "m")),
         by_design=True,
-    )
+    )  # fmt: skip
 
 
 def _bottom(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
@@ -177,12 +139,9 @@ def _bottom(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]
     allowed = steel.yield_strength / press.yield_safety_factor
     limit = f"yield of {steel.grade} at this thickness / {press.yield_safety_factor:g}"
     inputs = (
-        Input("p", p, "Pa"),
-        Input("a", radius, "m"),
-        Input("t", made.bottom, "m"),
-        Input("R_e", steel.yield_strength, "Pa"),
-        Input("S", press.yield_safety_factor, "1"),
-    )
+        Input("p", p, "Pa"), Input("a", radius, "m"), Input("t", made.bottom, "m"),
+        Input("R_e", steel.yield_strength, "Pa"), Input("S", press.yield_safety_factor, "1"),
+    )  # fmt: skip
     bent = (*inputs, Input("ν", steel.poisson, "1"))
     caution = ("The true edge lies between supported and clamped.",)
     centre = disc_centre(p, radius, made.bottom, steel.poisson)
@@ -197,18 +156,13 @@ def _bottom(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]
     )  # fmt: skip
     for name, value, divisor, formula, note, put in rows:
         yield Check(
-            "cylinder bottom",
-            name,
-            value,
-            allowed / divisor,
-            "Pa",
-            limit,
-            formula,
-            f"{PLATES}; {steel.source}" if divisor == 1 else f"statics; {steel.source}",
+            "cylinder bottom", name,
+            value, allowed / divisor, "Pa", limit,
+            formula, f"{PLATES}; {steel.source}" if divisor == 1 else f"statics; {steel.source}",
             f"at relief pressure; {note}",
             put,
             caution,
-        )
+        )  # fmt: skip
 
 
 def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
@@ -217,61 +171,41 @@ def _ram(solution: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
     column = Column(made.ram, reach, steel.young, steel.yield_strength)
     force = max(press.capacity, relief(solution) * made.piston_area)
     inputs = (
-        Input("F", force, "N"),
-        Input("d", made.ram, "m"),
-        Input("L", reach, "m"),
-        Input("E", steel.young, "Pa"),
-        Input("R_e", steel.yield_strength, "Pa"),
-    )
+        Input("F", force, "N"), Input("d", made.ram, "m"), Input("L", reach, "m"),
+        Input("E", steel.young, "Pa"), Input("R_e", steel.yield_strength, "Pa"),
+    )  # fmt: skip
     factor = Input("S", press.yield_safety_factor, "1")
     johnson = "R_e·π/4·d²·(1 − R_e·(8·L/d)² / (4·π²·E))"
     euler = "π²·E·π/4·d² / (8·L/d)²"
     yield Check(
-        "ram",
-        "buckling, stroke out",
-        force,
-        column.critical / BUCKLING,
-        "N",
-        f"buckling load / {BUCKLING:g}",
+        "ram", "buckling, stroke out",
+        force, column.critical / BUCKLING, "N", f"buckling load / {BUCKLING:g}",
         f"F ≤ {euler if column.slender else johnson} / {BUCKLING:g}",
         f"Timoshenko and Gere, Theory of Elastic Stability; factor: {PRACTICE}",
         f"at relief pressure; slenderness {column.slenderness:.3g}",
         inputs,
         method=f"{'Euler' if column.slender else 'J. B. Johnson, as it is stubby'}; clamped and "
         "free: slenderness λ = 8 L/d",
-    )
+    )  # fmt: skip
     yield Check(
-        "ram",
-        "compression with bending, stroke out",
-        column.stress(force, made.eccentricity),
-        steel.yield_strength / press.yield_safety_factor,
-        "Pa",
-        f"yield of {steel.grade} at this diameter / {press.yield_safety_factor:g}",
+        "ram", "compression with bending, stroke out",
+        column.stress(force, made.eccentricity), steel.yield_strength / press.yield_safety_factor,
+        "Pa", f"yield of {steel.grade} at this diameter / {press.yield_safety_factor:g}",
         "4·F/(π·d²)·(1 + 8·e/(d·cos(4·L/d·√(4·F/(π·E·d²))))) ≤ R_e / S",
-        f"secant formula (Timoshenko and Gere, art. 1.13); {steel.source}",
-        "at relief pressure",
+        f"secant formula (Timoshenko and Gere, art. 1.13); {steel.source}", "at relief pressure",
         (*inputs, Input("e", made.eccentricity, "m"), factor),
-    )
+    )  # fmt: skip
     worked = next(stack.patch for stack in press.stacks if stack.patch_name == "workpiece")
     touched = min(made.ram_area, worked.area)
     yield Check(
-        "ram",
-        "pressure on its end",
-        force / touched,
-        steel.yield_strength / press.yield_safety_factor,
-        "Pa",
+        "ram", "pressure on its end",
+        force / touched, steel.yield_strength / press.yield_safety_factor, "Pa",
         f"yield of {steel.grade} at this diameter / {press.yield_safety_factor:g}",
-        "F / min(A_ram, A_workpiece) ≤ R_e / S",
-        f"statics; {steel.source}",
+        "F / min(A_ram, A_workpiece) ≤ R_e / S", f"statics; {steel.source}",
         "at relief pressure; as if the work bore on the ram itself",
-        (
-            Input("F", force, "N"),
-            Input("A_ram", made.ram_area, "m²"),
-            Input("A_workpiece", worked.area, "m²"),
-            Input("R_e", steel.yield_strength, "Pa"),
-            factor,
-        ),
-    )
+        (Input("F", force, "N"), Input("A_ram", made.ram_area, "m²"),
+         Input("A_workpiece", worked.area, "m²"), Input("R_e", steel.yield_strength, "Pa"), factor),
+    )  # fmt: skip
     yield _guide_rings(made, force)
 
 
@@ -279,25 +213,15 @@ def _guide_rings(made: Cylinder, force: float) -> Check:
     apart = (made.piston + made.gland) / 2
     side = guide_force(force, made.eccentricity, apart)
     return Check(
-        "ram",
-        "pressure on the guide rings",
-        side / (made.ram * made.gland / 2),
-        made.guide_pressure,
-        "Pa",
-        "cylinder.guide_pressure",
-        "F·e / ((L_piston + L_gland)/2·d·L_gland/2) ≤ p_allowed",
-        f"statics; limit: {PRACTICE}",
+        "ram", "pressure on the guide rings",
+        side / (made.ram * made.gland / 2), made.guide_pressure, "Pa", "cylinder.guide_pressure",
+        "F·e / ((L_piston + L_gland)/2·d·L_gland/2) ≤ p_allowed", f"statics; limit: {PRACTICE}",
         "friction at the work, which would relieve the guides, is left out",
-        (
-            Input("F", force, "N"),
-            Input("e", made.eccentricity, "m"),
-            Input("L_piston", made.piston, "m"),
-            Input("L_gland", made.gland, "m"),
-            Input("d", made.ram, "m"),
-            Input("p_allowed", made.guide_pressure, "Pa"),
-        ),
+        (Input("F", force, "N"), Input("e", made.eccentricity, "m"),
+         Input("L_piston", made.piston, "m"), Input("L_gland", made.gland, "m"),
+         Input("d", made.ram, "m"), Input("p_allowed", made.guide_pressure, "Pa")),
         method="couple F e over the distance of the guides, on half the gland",
-    )
+    )  # fmt: skip
 
 
 def cylinder_facts(solution: Solution) -> list[Fact]:

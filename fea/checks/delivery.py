@@ -28,12 +28,8 @@ def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
     likely = math.hypot(*((high - low) / 2 for low, high in each))
     return [
         Fact(
-            "plates",
-            stack.name,
-            "height of its plates, at the least",
-            sum(plate.thickness for plate in plates) + low,
-            "m",
-            "t + e",
+            "plates", stack.name, "height of its plates, at the least",
+            sum(plate.thickness for plate in plates) + low, "m", "t + e",
             heights.tolerance_source(stack),
             f"at the most {fixed(high - low, 'm', 1)} more; likely within "
             f"± {fixed(likely, 'm', 1)} of the middle (deviations independent); machined plates "
@@ -42,7 +38,7 @@ def _height(stack: Stack, plates: list[Plate]) -> list[Fact]:
             ("Stresses and deflections are computed on nominal thicknesses.",),
             method="nominal height, and the sum of lower deviations",
         )
-    ]
+    ]  # fmt: skip
 
 
 def _flatness(stack: Stack, plates: list[Plate]) -> list[Fact]:

@@ -75,16 +75,12 @@ def stub(solution: Solution, given: Fixing) -> TStub | None:
 
 def _preload(given: Fixing) -> Check:
     return Check(
-        f"cylinder fixing bolts {given.thread}",
-        "preload",
-        preload(given),
-        allowed_preload(given),
-        "N",
+        f"cylinder fixing bolts {given.thread}", "preload",
+        preload(given), allowed_preload(given), "N",
         f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
-        PRELOAD,
-        _SOURCE,
+        PRELOAD, _SOURCE,
         inputs=tightened(given),
-    )
+    )  # fmt: skip
 
 
 def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
@@ -96,15 +92,9 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
     note = f"{given.count} bolts, pulled alike; leverage of a flange counted"
     checks = [
         Check(
-            name,
-            "least preload against parting",
-            preload(given) / scatter,
-            (1 - part) * each,
-            "N",
-            "what the pull takes from the joint",
-            "F_V / α_A ≥ (1 − Φ)·F_A",
-            _SOURCE,
-            note,
+            name, "least preload against parting",
+            preload(given) / scatter, (1 - part) * each, "N", "what the pull takes from the joint",
+            "F_V / α_A ≥ (1 − Φ)·F_A", _SOURCE, note,
             (*inputs, Input("α_A", scatter, "1")),
             sense="at least",
         ),
@@ -124,7 +114,7 @@ def _pulled(given: Fixing, force: float, part: float) -> list[Check]:
                 Input("R_e", strength.yield_strength, "Pa"),
             ),
         ),
-    ]
+    ]  # fmt: skip
     if 0.008 <= thread.d <= 0.040:
         checks.append(
             Check(

@@ -72,19 +72,15 @@ def seats(solution: Solution) -> list[Check]:
     )
     return [
         Check(
-            worst.rod.name,
-            "clamping force taken off its seat",
-            1 - worst.clamp / worst.preload,
-            1 - RESIDUAL,
-            "1",
+            worst.rod.name, "clamping force taken off its seat",
+            1 - worst.clamp / worst.preload, 1 - RESIDUAL, "1",
             f"{RESIDUAL:.0%} of the preload must be left",
             "1 − F_clamp / F_preload ≤ 0.9",
-            "joint diagram, VDI 2230-1; the limit is common practice, no source",
-            told,
+            "joint diagram, VDI 2230-1; the limit is common practice, no source", told,
             (Input("F_clamp", worst.clamp, "N"), Input("F_preload", worst.preload, "N")),
             ("Settling takes preload off in the first pressings: measure and tighten again.",),
         )
-    ]
+    ]  # fmt: skip
 
 
 def seat_strength(solution: Solution) -> list[Check]:
@@ -134,25 +130,18 @@ def rods_in_compression(solution: Solution) -> list[Check]:
     share = press.capacity / len(press.rods)
     return [
         Check(
-            rod.name,
-            "compression at capacity",
-            -force,
-            NEGLIGIBLE * share,
-            "N",
+            rod.name, "compression at capacity",
+            -force, NEGLIGIBLE * share, "N",
             f"{NEGLIGIBLE:.0%} of an even share: what errors of the mesh may leave",
-            "−F_nut ≤ 0.01·F / n",
-            "a nut only pulls",
+            "−F_nut ≤ 0.01·F / n", "a nut only pulls",
             "its nut would lift off: the other rods bear more than is shown here",
-            (
-                Input("F_nut", force, "N"),
-                Input("F", press.capacity, "N"),
-                Input("n", len(press.rods), "1"),
-            ),
+            (Input("F_nut", force, "N"), Input("F", press.capacity, "N"),
+             Input("n", len(press.rods), "1")),
             ("Move the load towards the press axis, or preload the rods against seats.",),
         )
         for rod in press.rods
         if (force := solution.least_nut_force(rod)) < 0
-    ]
+    ]  # fmt: skip
 
 
 def agreement(solution: Solution) -> list[Fact]:
@@ -195,39 +184,24 @@ def joint_facts(solution: Solution) -> list[Fact]:
     felt = most(joints, lambda one: one.share)
     facts = [
         Fact(
-            "rods",
-            felt.rod.name,
-            "part of its working force that the thread feels",
-            felt.share,
-            "1",
-            "(F_nut − F_preload) / F_work",
+            "rods", felt.rod.name, "part of its working force that the thread feels",
+            felt.share, "1", "(F_nut − F_preload) / F_work",
             "joint diagram, VDI 2230-1",
             f"tightened against {felt.rod.seat}, as computed on the mesh",
-            (
-                Input("F_nut", felt.nut, "N"),
-                Input("F_preload", felt.preload, "N"),
-                Input("F_work", felt.working, "N"),
-            ),
+            (Input("F_nut", felt.nut, "N"), Input("F_preload", felt.preload, "N"),
+             Input("F_work", felt.working, "N")),
         )
-    ]
+    ]  # fmt: skip
     opens = [one for one in joints if one.separation is not None]
     if len(opens) == len(joints):
         first = most(opens, lambda one: -(one.separation or 0.0))
         facts.append(
             Fact(
-                "rods",
-                first.rod.name,
-                "pressing force at which its seat opens",
-                first.separation or 0.0,
-                "N",
-                "F·F_preload / (F_preload − F_clamp)",
-                "joint diagram, VDI 2230-1",
-                "in proportion from capacity; settling brings it down",
-                (
-                    Input("F", solution.press.capacity, "N"),
-                    Input("F_preload", first.preload, "N"),
-                    Input("F_clamp", first.clamp, "N"),
-                ),
+                "rods", first.rod.name, "pressing force at which its seat opens",
+                first.separation or 0.0, "N", "F·F_preload / (F_preload − F_clamp)",
+                "joint diagram, VDI 2230-1", "in proportion from capacity; settling brings it down",
+                (Input("F", solution.press.capacity, "N"), Input("F_preload", first.preload, "N"),
+                 Input("F_clamp", first.clamp, "N")),
             )
-        )
+        )  # fmt: skip
     return facts

@@ -89,11 +89,9 @@ def _slipping(
     scatter = max(bolts.SCATTER[b.tightening] for b in given)
     held = _grips(given, friction, stack) / friction if friction else 0.0
     return (
-        Input("μ", friction, "1"),
-        Input("F_V", held * scatter * bolts.SLIP_FACTOR, "N"),
-        Input("α_A", scatter, "1"),
-        Input("γ_M3", bolts.SLIP_FACTOR, "1"),
-    )
+        Input("μ", friction, "1"), Input("F_V", held * scatter * bolts.SLIP_FACTOR, "N"),
+        Input("α_A", scatter, "1"), Input("γ_M3", bolts.SLIP_FACTOR, "1"),
+    )  # fmt: skip
 
 
 def joining_facts(solution: Solution) -> list[Fact]:
@@ -126,28 +124,21 @@ def tightened(bolt: Fastening) -> tuple[Input, ...]:
     thread = tables.thread(bolt.thread)
     strength = tables.property_class(bolt.property_class, thread.d)
     return (
-        Input("F_V", preload(bolt), "N"),
-        Input("A_s", thread.stress_area, "m²"),
-        Input("ν", bolts.UTILISATION, "1"),
-        Input("R_e", strength.yield_strength, "Pa"),
-        Input("d_2", thread.d2, "m"),
-        Input("d_0", (thread.d2 + thread.d3) / 2, "m"),
-        Input("P", thread.pitch, "m"),
-        Input("μ", bolt.thread_friction, "1"),
-    )
+        Input("F_V", preload(bolt), "N"), Input("A_s", thread.stress_area, "m²"),
+        Input("ν", bolts.UTILISATION, "1"), Input("R_e", strength.yield_strength, "Pa"),
+        Input("d_2", thread.d2, "m"), Input("d_0", (thread.d2 + thread.d3) / 2, "m"),
+        Input("P", thread.pitch, "m"), Input("μ", bolt.thread_friction, "1"),
+    )  # fmt: skip
 
 
 def turned(bolt: Fastening) -> tuple[Input, ...]:
     """What goes into `TORQUE`."""
     thread, (outer, hole) = tables.thread(bolt.thread), bearing(bolt)
     return (
-        Input("F_V", preload(bolt), "N"),
-        Input("P", thread.pitch, "m"),
-        Input("μ", bolt.thread_friction, "1"),
-        Input("d_2", thread.d2, "m"),
-        Input("d_w", outer, "m"),
-        Input("d_h", hole, "m"),
-    )
+        Input("F_V", preload(bolt), "N"), Input("P", thread.pitch, "m"),
+        Input("μ", bolt.thread_friction, "1"), Input("d_2", thread.d2, "m"),
+        Input("d_w", outer, "m"), Input("d_h", hole, "m"),
+    )  # fmt: skip
 
 
 def _kinds(solution: Solution, stack: Stack) -> list[ClampBoltEntry]:
@@ -165,37 +156,26 @@ def _tightened(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Check]:
     name, force = f"{stack.name} clamp bolt {bolt.thread}", preload(bolt)
     if bolt.preload:
         yield Check(
-            name,
-            "preload",
-            force,
-            allowed_preload(bolt),
-            "N",
+            name, "preload",
+            force, allowed_preload(bolt), "N",
             f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
-            PRELOAD,
-            _SCREW,
+            PRELOAD, _SCREW,
             inputs=tightened(bolt),
-        )
+        )  # fmt: skip
     outer, hole = bearing(bolt)
     steel = min((plate.material for plate in stack.plates), key=lambda m: m.tensile_strength)
     if outer > hole:
         yield Check(
-            name,
-            "pressure under nut or washer",
+            name, "pressure under nut or washer",
             force / (math.pi / 4 * (outer**2 - hole**2)),
-            bolts.FACE_PRESSURE * steel.tensile_strength,
-            "Pa",
+            bolts.FACE_PRESSURE * steel.tensile_strength, "Pa",
             f"{bolts.FACE_PRESSURE:g} × tensile strength of {steel.grade} at its thickness",
             "F_V / (π/4·(d_w² − d_h²)) ≤ k·R_m",
             "below the limits of VDI 2230-1 Table A9, not verified against the standard",
             "steel held in by steel around it",
-            (
-                Input("F_V", force, "N"),
-                Input("d_w", outer, "m"),
-                Input("d_h", hole, "m"),
-                Input("k", bolts.FACE_PRESSURE, "1"),
-                Input("R_m", steel.tensile_strength, "Pa"),
-            ),
-        )
+            (Input("F_V", force, "N"), Input("d_w", outer, "m"), Input("d_h", hole, "m"),
+             Input("k", bolts.FACE_PRESSURE, "1"), Input("R_m", steel.tensile_strength, "Pa")),
+        )  # fmt: skip
 
 
 def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
@@ -223,31 +203,23 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
     )
     length = stack.depth if stack.layout == "flat" else _across(stack)
     yield Fact(
-        "bolts",
-        name,
-        "mass with head and nut",
+        "bolts", name, "mass with head and nut",
         bolts.mass(thread, length, nut.across_flats, nut.height, tables.steel_constants().density),
-        "kg",
-        "",
-        "geometry",
-        "washers not included",
+        "kg", "",
+        "geometry", "washers not included",
         method="volume × density",
-    )
+    )  # fmt: skip
     if outer > hole:
         young = stack.plates[0].material.young
         own = bolts.bolt_resilience(thread, length, tables.steel_constants().youngs_modulus)
         plates = bolts.plate_resilience(outer, hole, length, young)
         yield Fact(
-            "bolts",
-            name,
-            "part of an outer pull that the bolt feels",
-            bolts.load_factor(own, plates),
-            "1",
-            "δ_P / (δ_P + δ_S)",
+            "bolts", name, "part of an outer pull that the bolt feels",
+            bolts.load_factor(own, plates), "1", "δ_P / (δ_P + δ_S)",
             "Rötscher's cones at 30°; VDI 2230-1 5.1, not verified against the standard",
             "pull taken as acting under the nuts",
             (Input("δ_S", own, "m/N"), Input("δ_P", plates, "m/N")),
-        )
+        )  # fmt: skip
 
 
 def _across(stack: Stack) -> float:
@@ -286,22 +258,15 @@ def _as_one(solution: Solution, stack: Stack) -> Iterator[Fact]:
     reach = max(abs(rod.at[0]) for rod in press.rods)
     factor = press.yield_safety_factor
     yield Fact(
-        "joining",
-        stack.name,
+        "joining", stack.name,
         "throat of weld seams along both long edges for full composite action",
-        factor * force / (2 * reach * strength),
-        "m",
-        "S·T / (2·l·f_vw)",
+        factor * force / (2 * reach * strength), "m", "S·T / (2·l·f_vw)",
         "EN 1993-1-8 4.5.3.3, not verified against the standard",
         "l from the press axis to the outer rods; seams taken to yield before they break",
-        (
-            Input("S", factor, "1"),
-            Input("T", force, "N"),
-            Input("l", reach, "m"),
-            Input("f_vw", strength, "Pa"),
-        ),
+        (Input("S", factor, "1"), Input("T", force, "N"), Input("l", reach, "m"),
+         Input("f_vw", strength, "Pa")),
         ("Seams that the case gives are checked in fatigue; residual stress by welding is not.",),
-    )
+    )  # fmt: skip
     yield from _friction(solution, stack, force)
 
 
@@ -317,30 +282,22 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
         for b in own.clamp_bolts
     )
     yield Fact(
-        "joining",
-        stack.name,
-        "shear force held by friction of the clamp bolts, one half",
-        held,
-        "N",
-        "μ·F_V / (α_A·γ_M3)",
+        "joining", stack.name, "shear force held by friction of the clamp bolts, one half",
+        held, "N", "μ·F_V / (α_A·γ_M3)",
         "EN 1993-1-8 3.9.1, not verified against the standard",
         "weaker half; friction by the pressing force not counted",
         _slipping(own.clamp_bolts, friction, stack),
         method="F_V of all bolts of the weaker half",
-    )
+    )  # fmt: skip
     if each > 0:
         yield Fact(
-            "joining",
-            stack.name,
-            "clamp bolts needed in each half for full composite action",
-            math.ceil(force / each * (1 - 1e-9)),
-            "1",
-            "ceil(T / F_s)",
+            "joining", stack.name, "clamp bolts needed in each half for full composite action",
+            math.ceil(force / each * (1 - 1e-9)), "1", "ceil(T / F_s)",
             "EN 1993-1-8 3.9.1, not verified against the standard",
             f"of the weakest kind given; {_fewest(own.clamp_bolts, stack)} there now",
             (Input("T", force, "N"), Input("F_s", each, "N")),
             method="rounded up; F_s = μ F_V / (α_A γ_M3) of one bolt",
-        )
+        )  # fmt: skip
 
 
 def composite_shear(press: Press, stack: Stack) -> tuple[float, float]:

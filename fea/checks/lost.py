@@ -75,51 +75,33 @@ def _held(solution: Solution, cases: list[tuple[TieRod, _Left]]) -> Iterator[Fac
         len(left) - len(slack) < 3) else ""  # fmt: skip
     bears = worst.stress_area * worst.material.yield_strength
     yield Fact(
-        "rods",
-        f"{gone.name} lost",
-        f"force of {worst.name} over its yield, at capacity",
-        share * capacity / bears,
-        "1",
-        "f·F / (A_s·R_e)",
+        "rods", f"{gone.name} lost", f"force of {worst.name} over its yield, at capacity",
+        share * capacity / bears, "1", "f·F / (A_s·R_e)",
         _SOURCE,
         f"{fixed(share * capacity, 'N', 0)} in place of {fixed(before, 'N', 0)}{opened}{balance}",
-        (
-            Input("f", share, "1"),
-            Input("F", capacity, "N"),
-            Input("A_s", worst.stress_area, "m²"),
-            Input("R_e", worst.material.yield_strength, "Pa"),
-        ),
-        _NOT_MODELLED,
-        method="f by the stretch of the rods that are left; a rod does not push",
-    )
+        (Input("f", share, "1"), Input("F", capacity, "N"), Input("A_s", worst.stress_area, "m²"),
+         Input("R_e", worst.material.yield_strength, "Pa")),
+        _NOT_MODELLED, method="f by the stretch of the rods that are left; a rod does not push",
+    )  # fmt: skip
     reach = max(math.dist(one.at, other.at) for one in rods for other in rods)
     slope = math.hypot(plane[1], plane[2]) * capacity
     yield Fact(
-        "rods",
-        f"{gone.name} lost",
+        "rods", f"{gone.name} lost",
         "tilt of one stack against the other across the rods, at capacity",
-        slope * reach,
-        "m",
-        "α·l",
-        _SOURCE,
-        "by the stretch of the rods alone; what the stacks bend adds to it",
+        slope * reach, "m", "α·l",
+        _SOURCE, "by the stretch of the rods alone; what the stacks bend adds to it",
         (Input("α", slope, "1"), Input("l", reach, "m")),
         _NOT_MODELLED[1:],
-    )
+    )  # fmt: skip
 
 
 def _energy(solution: Solution) -> Fact:
     rod = most(solution.press.rods, solution.nut_force)
     force = max(solution.nut_force(rod), rod.preload)
     return Fact(
-        "rods",
-        f"{rod.name} lost",
-        "strain energy that it sets free as it breaks",
-        force**2 / (2 * rod.stiffness),
-        "J",
-        "F_nut²/(2·k)",
-        "spring",
-        "its ends fly along its axis; what the oil sets free stands with the hydraulics",
+        "rods", f"{rod.name} lost", "strain energy that it sets free as it breaks",
+        force**2 / (2 * rod.stiffness), "J", "F_nut²/(2·k)",
+        "spring", "its ends fly along its axis; what the oil sets free stands with the hydraulics",
         (Input("F_nut", force, "N"), Input("k", rod.stiffness, "N/m")),
         ("Never stand in line with a rod while the press is under pressure or being tightened.",),
-    )
+    )  # fmt: skip

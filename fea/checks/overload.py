@@ -24,21 +24,13 @@ def overloaded(solution: Solution) -> list[Check]:
         steel = peak.plate.material
         checks.append(
             Check(
-                f"{name} {peak.plate.name}",
-                "peak von Mises stress at overload",
-                over * peak.von_mises,
-                steel.yield_strength,
-                "Pa",
+                f"{name} {peak.plate.name}", "peak von Mises stress at overload",
+                over * peak.von_mises, steel.yield_strength, "Pa",
                 f"yield of {steel.grade} at this thickness",
-                "κ·σ_vM ≤ R_eH",
-                steel.source,
-                f"{note}; stress taken as proportional to force",
-                (
-                    Input("κ", over, "1"),
-                    Input("σ_vM", peak.von_mises, "Pa"),
-                    Input("R_eH", steel.yield_strength, "Pa"),
-                ),
+                "κ·σ_vM ≤ R_eH", steel.source, f"{note}; stress taken as proportional to force",
+                (Input("κ", over, "1"), Input("σ_vM", peak.von_mises, "Pa"),
+                 Input("R_eH", steel.yield_strength, "Pa")),
                 _SET,
             )
-        )
+        )  # fmt: skip
     return checks

@@ -44,24 +44,17 @@ def plate_shear(solution: Solution) -> list[Check]:
         steel = min((p.material for p in bending), key=lambda m: m.yield_strength)
         checks.append(
             Check(
-                stack.name,
-                "shear across the plates",
-                float(stress[worst]),
-                steel.yield_strength / math.sqrt(3) / factor,
-                "Pa",
+                stack.name, "shear across the plates",
+                float(stress[worst]), steel.yield_strength / math.sqrt(3) / factor, "Pa",
                 f"yield of {steel.grade} / √3 / {factor:g}",
-                "τ ≤ R_eH / (√(3)·S)",
-                "Jourawski's formula; EN 1993-1-1 6.2.6 (elastic)",
+                "τ ≤ R_eH / (√(3)·S)", "Jourawski's formula; EN 1993-1-1 6.2.6 (elastic)",
                 f"beam theory, net section at x = {fixed(x[worst], 'm', 0)}",
-                (
-                    Input("τ", float(stress[worst]), "Pa"),
-                    Input("R_eH", steel.yield_strength, "Pa"),
-                    Input("S", factor, "1"),
-                ),
+                (Input("τ", float(stress[worst]), "Pa"), Input("R_eH", steel.yield_strength, "Pa"),
+                 Input("S", factor, "1")),
                 (_LAMELLAR,) if welded else (),
                 method=f"τ by summation over the section; V = {quantity(abs(force[worst]), 'N')}",
             )
-        )
+        )  # fmt: skip
     return checks
 
 
@@ -87,14 +80,12 @@ def patch_bearing(solution: Solution) -> list[Check]:
                 + ", holes and slots taken out" * bridged
                 + ", its edges see more",
                 (
-                    Input("F", press.capacity, "N"),
-                    Input("A_patch", area, "m²"),
-                    Input("R_eH", plate.material.yield_strength, "Pa"),
-                    Input("S", factor, "1"),
+                    Input("F", press.capacity, "N"), Input("A_patch", area, "m²"),
+                    Input("R_eH", plate.material.yield_strength, "Pa"), Input("S", factor, "1"),
                 ),
                 ("Spread over the whole patch: a crown or a burr under the load is not in it.",),
             )
-        )
+        )  # fmt: skip
     return checks
 
 
@@ -124,10 +115,8 @@ def edge_fatigue(solution: Solution) -> list[Check]:
                 f"EN 1993-1-9:2005 7.1; {detail.source}",
                 f"peak stress from no force to capacity, an upper bound; {peak.place}",
                 (
-                    Input("Δσ", peak.von_mises, "Pa"),
-                    Input("Δσ_C", detail.category, "Pa"),
-                    Input("N", use.equivalent(), "1"),
-                    Input("γ_Mf", use.factor, "1"),
+                    Input("Δσ", peak.von_mises, "Pa"), Input("Δσ_C", detail.category, "Pa"),
+                    Input("N", use.equivalent(), "1"), Input("γ_Mf", use.factor, "1"),
                     Input("f_y", peak.plate.material.yield_strength, "Pa"),
                 ),
                 (
@@ -135,7 +124,7 @@ def edge_fatigue(solution: Solution) -> list[Check]:
                     "welds elsewhere stand less.",
                 ),
             )
-        )
+        )  # fmt: skip
     return checks
 
 

@@ -36,31 +36,18 @@ def _pressures(solution: Solution, made: Cylinder) -> Iterator[Check]:
     working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
     setting = Input("p_relief", top, "Pa")
     yield Check(
-        "relief valve",
-        "setting below the proof of the press",
-        top,
-        test,
-        "Pa",
-        "proof pressure of the press",
-        "p_relief ≤ p_proof",
-        PRACTICE,
-        "what the valve lets through has been borne in the test",
+        "relief valve", "setting below the proof of the press",
+        top, test, "Pa", "proof pressure of the press",
+        "p_relief ≤ p_proof", PRACTICE, "what the valve lets through has been borne in the test",
         (setting, proving),
-    )
+    )  # fmt: skip
     yield Check(
-        "cylinder",
-        "proof by itself, over that in the press",
-        made.proof_factor * p,
-        test,
-        "Pa",
-        "proof pressure of the press",
-        "k·p ≥ p_proof",
-        "statics",
-        "its maker tests it first, on the bench",
+        "cylinder", "proof by itself, over that in the press",
+        made.proof_factor * p, test, "Pa", "proof pressure of the press",
+        "k·p ≥ p_proof", "statics", "its maker tests it first, on the bench",
         (Input("k", made.proof_factor, "1"), working, proving),
-        sense="at least",
-        by_design=True,
-    )
+        sense="at least", by_design=True,
+    )  # fmt: skip
     yield from _pump(solution, made)
     yield from _valve(solution)
     yield from _hoses(solution, made)
@@ -78,33 +65,20 @@ def _pump(solution: Solution, made: Cylinder) -> Iterator[Check]:
     working, proving = Input("p", p, "Pa"), Input("p_proof", test, "Pa")
     pump = Input("p_pump", last.pressure, "Pa")
     yield Check(
-        "pump",
-        "pressure of its last stage",
-        last.pressure,
-        p,
-        "Pa",
-        "working pressure",
-        "p_pump ≥ p",
-        "statics",
+        "pump", "pressure of its last stage",
+        last.pressure, p, "Pa", "working pressure",
+        "p_pump ≥ p", "statics",
         inputs=(pump, working),
         sense="at least",
         by_design=True,
-    )
+    )  # fmt: skip
     yield Check(
-        "pump",
-        "reaches the proof of the press",
-        last.pressure,
-        test,
-        "Pa",
-        "proof pressure of the press",
-        "p_pump ≥ p_proof",
-        "statics",
-        "",
+        "pump", "reaches the proof of the press",
+        last.pressure, test, "Pa", "proof pressure of the press",
+        "p_pump ≥ p_proof", "statics", "",
         (pump, proving),
-        _HAND_PUMP,
-        sense="at least",
-        by_design=True,
-    )
+        _HAND_PUMP, sense="at least", by_design=True,
+    )  # fmt: skip
 
 
 def _valve(solution: Solution) -> Iterator[Check]:
@@ -114,30 +88,20 @@ def _valve(solution: Solution) -> Iterator[Check]:
     p, top = solution.press.working_pressure, relief(solution)
     working, setting = Input("p", p, "Pa"), Input("p_relief", top, "Pa")
     yield Check(
-        "relief valve",
-        "setting over working pressure",
-        top / p,
-        LARGEST_RELIEF,
-        "1",
-        f"largest factor {LARGEST_RELIEF:g}",
-        f"p_relief / p ≤ {LARGEST_RELIEF:g}",
-        PRACTICE,
+        "relief valve", "setting over working pressure",
+        top / p, LARGEST_RELIEF, "1", f"largest factor {LARGEST_RELIEF:g}",
+        f"p_relief / p ≤ {LARGEST_RELIEF:g}", PRACTICE,
         "frame and cylinder see the setting, not the working pressure",
         (setting, working),
-    )
+    )  # fmt: skip
     yield Check(
-        "relief valve",
-        "setting reaches working pressure",
-        top,
-        p,
-        "Pa",
-        "working pressure",
-        "p_relief ≥ p",
-        "statics",
+        "relief valve", "setting reaches working pressure",
+        top, p, "Pa", "working pressure",
+        "p_relief ≥ p", "statics",
         inputs=(setting, working),
         sense="at least",
         by_design=True,
-    )
+    )  # fmt: skip
 
 
 def _hoses(solution: Solution, made: Cylinder) -> Iterator[Check]:
@@ -148,31 +112,19 @@ def _hoses(solution: Solution, made: Cylinder) -> Iterator[Check]:
     proving, setting = Input("p_proof", test, "Pa"), Input("p_relief", top, "Pa")
     hoses = Input("p_class", plan.hoses, "Pa")
     yield Check(
-        "hoses and valves",
-        "relief pressure",
-        top,
-        plan.hoses,
-        "Pa",
-        "hydraulics.hose_class",
-        "p_relief ≤ p_class",
-        "statics",
-        "",
+        "hoses and valves", "relief pressure",
+        top, plan.hoses, "Pa", "hydraulics.hose_class",
+        "p_relief ≤ p_class", "statics", "",
         (setting, hoses),
         _AGE,
-    )
+    )  # fmt: skip
     yield Check(
-        "hoses and valves",
-        "proof of the press",
-        test,
-        plan.hoses,
-        "Pa",
-        "hydraulics.hose_class",
-        "p_proof ≤ p_class",
-        "statics",
-        "",
+        "hoses and valves", "proof of the press",
+        test, plan.hoses, "Pa", "hydraulics.hose_class",
+        "p_proof ≤ p_class", "statics", "",
         (proving, hoses),
         _AGE,
-    )
+    )  # fmt: skip
 
 
 def pressure_facts(solution: Solution) -> list[Fact]:

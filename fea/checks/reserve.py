@@ -29,51 +29,35 @@ def reserve_facts(solution: Solution) -> Iterator[Fact]:
             force = plastic.collapse_force(stack, press.rods, press.capacity)
             found.append((stack.name, force))
             yield Fact(
-                "reserve",
-                stack.name,
-                "pressing force at which it gives way in bending",
-                force,
-                "N",
-                "",
+                "reserve", stack.name, "pressing force at which it gives way in bending",
+                force, "N", "",
                 "static theorem; Baker, Horne and Heyman, The Steel Skeleton II, 1956",
                 "welded as one" if stack.interface == "welded" else "plates sliding on each other",
                 cautions=(_BEAM,),
                 method="moments of the beam raised until a section yields throughout, M_p = "
                 "∫ f_y·|z − z_0| dA; a lower bound of the limit load",
-            )
+            )  # fmt: skip
     low, high = rod_bounds(solution)
     found.append(("rods", low))
     yield Fact(
-        "reserve",
-        "rods",
-        "pressing force at which they give way",
-        low,
-        "N",
-        "",
+        "reserve", "rods", "pressing force at which they give way",
+        low, "N", "",
         "static and kinematic theorem",
         f"between this (as the solution shares the force) and {fixed(high, 'N', 0)} (all yield)",
         method="least of A_s·R_e over a rod's part of the force; above, Σ A_s·R_e",
-    )
+    )  # fmt: skip
     made = press.cylinder
     if made is not None:
         tube = ThickCylinder(made.bore / 2, made.outer_diameter / 2)
         burst = tube.collapse(made.material.yield_strength) * made.piston_area
         found.append(("cylinder wall", burst))
         yield Fact(
-            "reserve",
-            "cylinder wall",
-            "pressing force at which it yields throughout",
-            burst,
-            "N",
-            "2·R_e/√(3)·ln(K)·A",
-            "Hill, The Mathematical Theory of Plasticity, 1950: exact in plane strain",
-            "",
-            (
-                Input("R_e", made.material.yield_strength, "Pa"),
-                Input("K", tube.ratio, "1"),
-                Input("A", made.piston_area, "m²"),
-            ),
-        )
+            "reserve", "cylinder wall", "pressing force at which it yields throughout",
+            burst, "N", "2·R_e/√(3)·ln(K)·A",
+            "Hill, The Mathematical Theory of Plasticity, 1950: exact in plane strain", "",
+            (Input("R_e", made.material.yield_strength, "Pa"), Input("K", tube.ratio, "1"),
+             Input("A", made.piston_area, "m²")),
+        )  # fmt: skip
     part, first = most(found, lambda one: -one[1])
     over = overload(solution)
     yield Fact(

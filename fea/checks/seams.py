@@ -28,26 +28,17 @@ def bottom_seam(solution: Solution) -> list[Check]:
     use, category = Use.of(solution.case), tables.detail(detail)
     return [
         Check(
-            "cylinder bottom",
-            "fatigue of its weld",
-            6 * moment / wall**2,
-            use.allowed(category.category),
-            "Pa",
+            "cylinder bottom", "fatigue of its weld",
+            6 * moment / wall**2, use.allowed(category.category), "Pa",
             f"category {category.category / 1e6:g}, {use.words}",
-            f"{_FORMULA} ≤ {use.strength}",
-            f"{_SOURCE}; {category.source}",
+            f"{_FORMULA} ≤ {use.strength}", f"{_SOURCE}; {category.source}",
             "from no pressure to working pressure; throat as thick as the wall",
-            (
-                Input("M", moment, "N"),
-                Input("w", wall, "m"),
-                Input("Δσ_C", category.category, "Pa"),
-                Input("N", use.equivalent(), "1"),
-                Input("γ_Mf", use.factor, "1"),
-            ),
+            (Input("M", moment, "N"), Input("w", wall, "m"), Input("Δσ_C", category.category, "Pa"),
+             Input("N", use.equivalent(), "1"), Input("γ_Mf", use.factor, "1")),
             _CAUTIONS,
             method="M between a plate on a supported rim and a long shell, per length of the seam",
         )
-    ]
+    ]  # fmt: skip
 
 
 def bottom_seam_facts(solution: Solution) -> list[Fact]:

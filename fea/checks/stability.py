@@ -36,34 +36,22 @@ def sleeves(solution: Solution) -> Iterator[Check]:
         Input("λ", slenderness, "1"), Input("E", steel.young, "Pa"),
     ]  # fmt: skip
     yield Check(
-        rod.name,
-        "buckling of its sleeve as tightened",
-        rod.preload,
-        rod.sleeve_area * stress / BUCKLING,
-        "N",
-        f"buckling load / {BUCKLING:g}",
-        f"F_preload ≤ A·{formula} / {BUCKLING:g}",
-        f"{_GERE}; factor: {PRACTICE}",
+        rod.name, "buckling of its sleeve as tightened",
+        rod.preload, rod.sleeve_area * stress / BUCKLING, "N", f"buckling load / {BUCKLING:g}",
+        f"F_preload ≤ A·{formula} / {BUCKLING:g}", f"{_GERE}; factor: {PRACTICE}",
         "ends as hinged; the rod inside, which guides it, is left out",
         tuple(inputs if euler else [*inputs, Input("R_e", steel.yield_strength, "Pa")]),
         method="λ: length between the stacks over the radius of gyration √(D² + d²)/4",
-    )
+    )  # fmt: skip
     yield Check(
-        rod.name,
-        "wall of its sleeve against local buckling",
-        2 * outer / (outer - inner),
-        90 * 235e6 / steel.yield_strength,
-        "1",
+        rod.name, "wall of its sleeve against local buckling",
+        2 * outer / (outer - inner), 90 * 235e6 / steel.yield_strength, "1",
         "diameter over wall of a tube that yields first",
         "2·D / (D − d) ≤ 90·R_0 / R_e",
         "EN 1993-1-1 Table 5.2, class 3, not verified against the standard",
-        inputs=(
-            Input("D", outer, "m"),
-            Input("d", inner, "m"),
-            Input("R_0", 235e6, "Pa"),
-            Input("R_e", steel.yield_strength, "Pa"),
-        ),
-    )
+        inputs=(Input("D", outer, "m"), Input("d", inner, "m"), Input("R_0", 235e6, "Pa"),
+                Input("R_e", steel.yield_strength, "Pa")),
+    )  # fmt: skip
 
 
 def upright_plates(solution: Solution) -> Iterator[Check]:
@@ -163,18 +151,14 @@ def _lamellar(stack: Stack, throat: float) -> Fact:
     asked, preheat = tables.lamellar_quality(sum(terms))
     warm, _ = tables.lamellar_quality(sum(terms) + preheat)
     return Fact(
-        "joining",
-        stack.name,
-        "lamellar tearing, Z value that its seams ask of the plates",
-        sum(terms),
-        "1",
-        "Z_a + Z_b + Z_c + Z_d",
+        "joining", stack.name, "lamellar tearing, Z value that its seams ask of the plates",
+        sum(terms), "1", "Z_a + Z_b + Z_c + Z_d",
         "EN 1993-1-10:2005 Table 3.2, EN 10164, not verified against the standard",
         f"order {asked}; preheated to 100 °C or more: {warm}",
         tuple(Input(f"Z_{n}", z, "1") for n, z in zip("abcd", terms, strict=True)),
         ("Whether a plate that is there has that quality only its certificate tells.",),
         method="partial or full penetration, medium restraint: what is not known here",
-    )
+    )  # fmt: skip
 
 
 def _sheared(solution: Solution, stack: Stack) -> Iterator[Fact]:
@@ -191,14 +175,11 @@ def _sheared(solution: Solution, stack: Stack) -> Iterator[Fact]:
         strength += 0.6 * steel.tensile_strength * thread.stress_area / STRENGTH_FACTOR
     held = strength / 2
     yield Fact(
-        "joining",
-        stack.name,
+        "joining", stack.name,
         "shear in the clamp bolts if plates slide till they bear, over strength",
-        force / held,
-        "1",
-        "T / F_v",
+        force / held, "1", "T / F_v",
         "EN 1993-1-8 Table 3.4, thread in the shear plane, not verified against the standard",
         "as one piece: the most there can be; half of the bolts on each side of the press axis",
         (Input("T", force, "N"), Input("F_v", held, "N")),
         ("Bolts in clearance holes bear one after the other: count on friction, not on this.",),
-    )
+    )  # fmt: skip

@@ -36,28 +36,20 @@ def thread_shear(solution: Solution) -> list[Check]:
     }
     return [
         Check(
-            rod.name,
-            f"thread of the {part} in shear",
+            rod.name, f"thread of the {part} in shear",
             force / (left * area),
-            threads.SHEAR_OVER_TENSION * rod.material.yield_strength / factor,
-            "Pa",
+            threads.SHEAR_OVER_TENSION * rod.material.yield_strength / factor, "Pa",
             f"0.58 × yield of {rod.material.grade} / {factor:g}",
-            "F / (C_1·A_shear) ≤ 0.58·R_e / S",
-            _SOURCE,
+            "F / (C_1·A_shear) ≤ 0.58·R_e / S", _SOURCE,
             f"{rod.thread}; engaged over the nut's height, stacks at their highest, less one pitch",
-            (
-                Input("F", force, "N"),
-                Input("C_1", left, "1"),
-                Input("A_shear", area, "m²"),
-                Input("R_e", rod.material.yield_strength, "Pa"),
-                Input("S", factor, "1"),
-            ),
+            (Input("F", force, "N"), Input("C_1", left, "1"), Input("A_shear", area, "m²"),
+             Input("R_e", rod.material.yield_strength, "Pa"), Input("S", factor, "1")),
             _CAUTIONS,
             method=f"A_shear at least material over {quantity(length, 'm')}; C_1 for what widening "
             "of the nut leaves",
         )
         for part, area in areas.items()
-    ]
+    ]  # fmt: skip
 
 
 def thread_ends(solution: Solution) -> list[Check]:
@@ -107,23 +99,15 @@ def washer_bearing(solution: Solution) -> list[Check]:
         plate = min(bearing, key=lambda plate: plate.material.yield_strength)
         checks.append(
             Check(
-                f"{stack.name} {plate.name}",
-                "pressure under the washer",
-                force / rod.annulus.area,
-                plate.material.yield_strength / factor,
-                "Pa",
+                f"{stack.name} {plate.name}", "pressure under the washer",
+                force / rod.annulus.area, plate.material.yield_strength / factor, "Pa",
                 f"yield of {plate.material.grade} at this thickness / {factor:g}",
-                "F / A_annulus ≤ R_eH / S",
-                plate.material.source,
+                "F / A_annulus ≤ R_eH / S", plate.material.source,
                 f"{rod.name}; mean over the annulus, its edges see more",
-                (
-                    Input("F", force, "N"),
-                    Input("A_annulus", rod.annulus.area, "m²"),
-                    Input("R_eH", plate.material.yield_strength, "Pa"),
-                    Input("S", factor, "1"),
-                ),
+                (Input("F", force, "N"), Input("A_annulus", rod.annulus.area, "m²"),
+                 Input("R_eH", plate.material.yield_strength, "Pa"), Input("S", factor, "1")),
             )
-        )
+        )  # fmt: skip
     return checks
 
 
@@ -146,12 +130,9 @@ def thread_fatigue(solution: Solution) -> list[Check]:
             "EN 1993-1-9:2005 7.1, Table 8.1, not verified against the standard",
             f"{rod.thread}; stress range from {least} to capacity",
             (
-                Input("ΔF", force, "N"),
-                Input("A_s", rod.stress_area, "m²"),
-                Input("σ_b", bending, "Pa"),
-                Input("k_s", size, "1"),
-                Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"),
-                Input("N", use.equivalent(), "1"),
+                Input("ΔF", force, "N"), Input("A_s", rod.stress_area, "m²"),
+                Input("σ_b", bending, "Pa"), Input("k_s", size, "1"),
+                Input("Δσ_C", fatigue.THREAD_CATEGORY, "Pa"), Input("N", use.equivalent(), "1"),
                 Input("γ_Mf", use.factor, "1"),
             ),
             (
@@ -163,7 +144,7 @@ def thread_fatigue(solution: Solution) -> list[Check]:
                 "Bending by the tilt of the plates is in it, by faces out of square not.",
             ),
         )
-    ]
+    ]  # fmt: skip
 
 
 def thread_facts(solution: Solution) -> list[Fact]:

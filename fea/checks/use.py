@@ -92,28 +92,20 @@ def life_facts(part: str, use: Use, category: float, stress: float) -> list[Fact
     total = use.damage(category, stress)
     facts = [
         Fact(
-            "fatigue",
-            part,
-            "sum of Palmgren and Miner",
-            total,
-            "1",
-            "",
+            "fatigue", part, "sum of Palmgren and Miner",
+            total, "1", "",
             "EN 1993-1-9:2005 7.1, A.5, not verified against the standard",
             f"in {use.years:g} years; 1 is the end; strength over {use.factor:g}",
             method="Σ n / N, slope 3 to 5 million cycles, then 5, nothing below the cut-off",
         )
-    ]
+    ]  # fmt: skip
     if total > 0:
         years = Fact(
-            "fatigue",
-            part,
-            "years at this use until Miner's sum is 1",
-            use.years / total,
-            "years",
-            "Y / D",
+            "fatigue", part, "years at this use until Miner's sum is 1",
+            use.years / total, "years", "Y / D",
             "EN 1993-1-9:2005 A.5, not verified against the standard",
             inputs=(Input("Y", use.years, "years"), Input("D", total, "1")),
-        )
+        )  # fmt: skip
         facts.append(years)
     return facts
 

@@ -37,8 +37,6 @@ class BeamResult:
     """At the press axis, relative to the mean of the nut-bearing annuli (m)."""
     bending_stress: float
     """Largest nominal stress: net section, extreme fibre (Pa)."""
-    stressed_at: float
-    """The x of that section (m)."""
     rows: tuple[RodRow, ...]
     """From −x to +x."""
     effects: tuple[Effect, ...]
@@ -175,12 +173,11 @@ def beam(
     held = supports(rods)
     curve = bend(plates, (Load(stack.patch, force),), held, welded=welded, steps=steps)
     case = Situation(stack, rods, force, welded, curve)
-    stress, place = _peak(curve)
     rows = tuple(
         RodRow(row.x, len(row.patches), float(carried))
         for row, carried in zip(held, curve.forces, strict=True)
     )
-    return BeamResult(case.deflection, stress, place, rows, effects(case))
+    return BeamResult(case.deflection, _peak(curve), rows, effects(case))
 
 
 def nominal(
@@ -192,12 +189,10 @@ def nominal(
     """
     plates = section.bending_plates(stack.plates)
     curve = bend(plates, (Load(stack.patch, force),), supports(rods), welded=welded, steps=steps)
-    return _peak(curve)[0], curve.at(0.0)
+    return _peak(curve), curve.at(0.0)
 
 
-def _peak(curve: Curve) -> tuple[float, float]:
-    """Largest extreme-fibre stress (Pa) and the x of its element (m)."""
+def _peak(curve: Curve) -> float:
+    """Largest extreme-fibre stress (Pa)."""
     ends = np.maximum(abs(curve.moment[1:]), abs(curve.moment[:-1]))
-    stress = ends * curve.stiffness.fibre
-    worst = int(np.argmax(stress))
-    return float(stress[worst]), float(curve.x[worst] + curve.x[worst + 1]) / 2
+    return float((ends * curve.stiffness.fibre).max())

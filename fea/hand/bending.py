@@ -87,11 +87,6 @@ class Curve:
         return float(np.sum(self._mean_moment * np.diff(self.x) / self.stiffness.bending))
 
     @property
-    def moment_area(self) -> float:
-        """∫ M dx (N m²)."""
-        return float(np.sum(self._mean_moment * np.diff(self.x)))
-
-    @property
     def bending_work(self) -> float:
         """∫ M² / EI dx (N m): twice the strain energy of bending."""
         a, b = self.moment[:-1], self.moment[1:]

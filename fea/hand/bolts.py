@@ -111,14 +111,6 @@ def load_factor(bolt: float, plates: float) -> float:
     return plates / (plates + bolt)
 
 
-def clamp_left(preload: float, force: float, factor: float) -> float:
-    """Clamping force (N) left under an outer force (N) that pulls the joint apart.
-
-    F_V − (1 − Φ) F_A; at 0 or below the joint opens.
-    """
-    return preload - (1 - factor) * force
-
-
 def endurance_amplitude(d: float) -> float:
     """Endurable stress amplitude (Pa) of a thread rolled before heat treatment, on A_s.
 

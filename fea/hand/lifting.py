@@ -61,11 +61,9 @@ HOOK_METHOD = "height to pass, clearance over it, the load and its slings"
 def hook_inputs(lift: Lift, floor: float) -> tuple[Input, ...]:
     """What goes into `HOOK` above a floor at height z = `floor` (m)."""
     return (
-        Input("h_pass", lift.over - floor, "m"),
-        Input("h_clear", CLEAR, "m"),
-        Input("h_load", lift.load.height, "m"),
-        Input("h_slings", lift.rise, "m"),
-    )
+        Input("h_pass", lift.over - floor, "m"), Input("h_clear", CLEAR, "m"),
+        Input("h_load", lift.load.height, "m"), Input("h_slings", lift.rise, "m"),
+    )  # fmt: skip
 
 
 def highest_hook(case: Case) -> float | None:
@@ -111,16 +109,6 @@ def sling_mass(load: float, given: float | None) -> float:
     The rule is common practice, no source.
     """
     return max(2.0, 0.02 * load) if given is None else given
-
-
-def leg_force(mass: float, legs: int, angle: float = SLING) -> float:
-    """Force in one sling leg (N): m·g / (n·cos β), statics; of four legs only three are counted.
-
-    Raises `ValueError` for no legs, or an angle not from 0° to below 90°.
-    """
-    if legs < 1 or not 0 <= angle < math.pi / 2:
-        raise ValueError("a sling has legs, and they hang at less than 90° from the vertical")
-    return mass * G / (min(legs, 3) * math.cos(angle))
 
 
 def tipping_angle(half_base: float, height: float) -> float:

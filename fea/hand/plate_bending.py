@@ -69,12 +69,10 @@ def as_plate(case: Situation) -> Effect:
     """Estimate what bending across adds, and what bending along loses by it, to a flat stack."""
     value = sag(case) - case.read(case.along([section.without_holes(p) for p in case.plates]))
     return Effect(
-        "bending as a plate",
-        value,
-        0.1 * abs(value),
+        "bending as a plate", value, 0.1 * abs(value),
         "the patch sags between the rod lines, and a wide plate bends less along while it bends "
         "across; a beam along x does neither",
-    )
+    )  # fmt: skip
 
 
 def sag(case: Situation) -> float:

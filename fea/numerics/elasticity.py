@@ -172,23 +172,6 @@ class QuadraticSpace:
         size = 3 * len(self.nodes)
         return bsr_matrix((data, indices, indptr), shape=(size, size))
 
-    def body_force(self, density: npt.ArrayLike) -> FloatArray:
-        """Nodal forces (n, 3) [N] of a force density [N/m^3], (3,) or (m, 3) for each element."""
-        density = np.broadcast_to(np.asarray(density, dtype=float), (len(self.cells), 3))
-        # Integral of the shape functions over a straight element: -V/20 at vertices, V/5 at
-        # mid-edge nodes (Zienkiewicz, Taylor and Zhu, 6th ed., volume coordinates).
-        shares = np.multiply.outer(self._volume, np.repeat([-1 / 20, 1 / 5], [4, 6]))
-        if len(self.curved):
-            points, weights = get_quadrature(RefTet, 4)
-            values = shape_values(points)
-            for part, _, measure in self._quadrature(self.curved, points):
-                shares[part] = (measure * weights) @ values
-        nodal = np.empty((len(self.nodes), 3))
-        for i in range(3):
-            forces = shares * density[:, i, None]
-            nodal[:, i] = np.bincount(self.cells.ravel(), forces.ravel(), len(self.nodes))
-        return nodal
-
     def displacement_gradients(self, displacement: FloatArray, points: FloatArray) -> FloatArray:
         """du_i/dx_j of `displacement` (3n,) or (n, 3) at reference `points` (3, q): (m, q, 3, 3).
 

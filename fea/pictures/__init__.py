@@ -11,13 +11,7 @@ from platestack.fea.pictures.distribution import distribution_picture
 from platestack.fea.pictures.interface_maps import interface_maps
 from platestack.fea.pictures.nesting import nesting_picture
 from platestack.fea.pictures.offcentre import OffsetChart, offset_picture
-from platestack.fea.pictures.press import (
-    all_pictures,
-    deflection_picture,
-    face_picture,
-    mesh_picture,
-    stress_picture,
-)
+from platestack.fea.pictures.press import all_pictures, mesh_picture
 from platestack.fea.pictures.proof import ProofCurve, proof_picture
 from platestack.fea.pictures.render import RenderingError, preflight
 from platestack.fea.pictures.scene import (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import Literal
@@ -15,7 +15,6 @@ from platestack.geometry.errors import UsageError
 from platestack.geometry.units import shown_in
 
 Array = np.ndarray
-Data = Mapping[str, Array]
 
 
 @dataclass(frozen=True)
@@ -146,8 +145,8 @@ class Scale:
         return f"{sign}{tick:.6g}".replace("-", "−")
 
 
-def scale_for(values: Array, weights: Array, signed: bool, steps: int = 5) -> Scale:
-    """Choose round ends and ticks.
+def scale_for(values: Array, weights: Array, signed: bool) -> Scale:
+    """Choose round ends and about five ticks.
 
     Where the largest value is far above what all but 0.2 % of the surface shows (a singular edge),
     the scale ends at the latter, so that one point does not take the colour from all the rest.
@@ -167,7 +166,7 @@ def scale_for(values: Array, weights: Array, signed: bool, steps: int = 5) -> Sc
     usual = float(size[order[index]])
     clipped = usual > 1e-12 and largest > 1.6 * usual
     top = usual if clipped else largest
-    step = round_up(top / steps)
+    step = round_up(top / 5)
     count = int(np.ceil(top / step - 1e-9))
     ticks = [float(f"{step * i:.10g}") for i in range(-count if signed else 0, count + 1)]
     return Scale(float(ticks[0]), float(ticks[-1]), tuple(ticks), clipped, signed)

@@ -51,26 +51,8 @@ def bodies(
     return tuple(found)
 
 
-def stress_picture(grid: Any, info: SceneInfo, path: Path) -> Path:
-    """Write the von Mises stress on the bent shape of both stacks, peaks marked."""
-    field = find_field("von_mises", grid.point_data)
-    return field_picture(bodies(grid, info, [field.source]), info, field, path)
-
-
-def deflection_picture(grid: Any, info: SceneInfo, path: Path) -> Path:
-    """Write the vertical displacement relative to the nuts on the bent shape of both stacks."""
-    field = find_field("deflection", grid.point_data)
-    return field_picture(bodies(grid, info, [field.source]), info, field, path)
-
-
-def face_picture(grid: Any, info: SceneInfo, stack: str, path: Path) -> Path:
-    """Write the stress on the loaded face of a stack: crosshead from below, bed from above."""
-    field = find_field("von_mises", grid.point_data)
-    index = [known.name for known in info.stacks].index(stack)
-    return _face(bodies(grid, info, [field.source], [index]), info, field, path)
-
-
-def _face(seen: Sequence[DrawnStack], info: SceneInfo, field: Field, path: Path) -> Path:
+def face_picture(seen: Sequence[DrawnStack], info: SceneInfo, field: Field, path: Path) -> Path:
+    """Draw the loaded face of a stack: of the crosshead from below, of the bed from above."""
     below = seen[0].info.name == "crosshead"
     name = seen[0].info.name.capitalize()
     words = f"{name}, loaded face, seen from {'below' if below else 'above'}"
@@ -97,7 +79,7 @@ def all_pictures(grid: Any, info: SceneInfo, folder: Path) -> dict[str, Path]:
     }
     for body in seen:
         name = f"{body.info.name}_face"
-        made[name] = _face([body], info, stress, folder / f"{name}.png")
+        made[name] = face_picture([body], info, stress, folder / f"{name}.png")
     return made
 
 
@@ -203,10 +185,10 @@ def _bars(
     return rods + [stage.bar(path(bar), bar.diameter, hexagon=True) for bar in info.nuts]
 
 
-def _nearby(place: Array, points: Array, move: Array, count: int = 24) -> Array:
+def _nearby(place: Array, points: Array, move: Array) -> Array:
     """Mean movement of the few nodes nearest to a place."""
     distance = np.linalg.norm(points - place, axis=1)
-    count = min(count, len(points))
+    count = min(24, len(points))
     return move[np.argpartition(distance, count - 1)[:count]].mean(axis=0)
 
 

@@ -90,11 +90,6 @@ class StackSolution:
     """Largest complementarity error (`Contact.complementarity`) of the states, None if welded."""
 
     @property
-    def rod_forces(self) -> dict[str, float]:
-        """Part of the pressing force that each modelled rod bears (N)."""
-        return {name: bears.frame for name, bears in self.rods.items()}
-
-    @property
     def peak(self) -> Peak:
         """The most stressed plate's peak; washers and the cylinder's end are not plates."""
         plates = (peak for peak in self.peaks if peak.plate in self.stack.plates)

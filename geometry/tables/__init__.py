@@ -20,14 +20,7 @@ from platestack.geometry.tables.cylinder import cylinder_bores, cylinder_rods
 from platestack.geometry.tables.errors import (
     OutOfTable,
     TableError,
-    UnknownDetail,
-    UnknownGrade,
-    UnknownNameError,
-    UnknownOil,
-    UnknownPropertyClass,
-    UnknownSurface,
-    UnknownThread,
-    UnknownTrapezoidalThread,
+    UnknownName,
 )
 from platestack.geometry.tables.fasteners import (
     largest_thread,

@@ -9,8 +9,7 @@ from dataclasses import dataclass, replace
 
 from platestack.geometry.tables.errors import (
     OutOfTable,
-    UnknownPropertyClass,
-    UnknownTrapezoidalThread,
+    UnknownName,
 )
 from platestack.geometry.tables.fasteners import nut, thread_names
 from platestack.geometry.tables.fasteners import thread as metric_thread
@@ -83,7 +82,7 @@ def property_class(name: str, d: float) -> PropertyClass:
 
     Raises
     ------
-    UnknownPropertyClass
+    UnknownName
         If it is not listed.
     OutOfTable
         If the diameter is not positive.
@@ -92,7 +91,7 @@ def property_class(name: str, d: float) -> PropertyClass:
     wanted = "".join(name.split())
     size = in_mm(d)
     if wanted not in property_class_names():
-        raise UnknownPropertyClass(name, property_class_names())
+        raise UnknownName("property class", name, property_class_names())
     if not 0 < size < math.inf:
         raise OutOfTable(f"bolt diameter {size:g} mm; allowed: more than 0")
     rm, re_, sp = next(
@@ -133,14 +132,14 @@ def trapezoidal_thread(designation: str) -> TrapezoidalThread:
 
     Raises
     ------
-    UnknownTrapezoidalThread
+    UnknownName
         If it is not a designation, or diameter and pitch are not listed.
     """
     match = _TRAPEZOIDAL.fullmatch(designation)
     pitches = dict(read(TRAPEZOIDAL_FILE)["pitches"])
     d = int(match[1]) if match else 0
     if match is None or d not in pitches or (match[2] and int(match[2]) != pitches[d]):
-        raise UnknownTrapezoidalThread(designation, trapezoidal_thread_names())
+        raise UnknownName("trapezoidal thread", designation, trapezoidal_thread_names())
     pitch = pitches[d]
     clearance = next(a for end, a in read(TRAPEZOIDAL_FILE)["clearances"] if pitch <= end)
     return TrapezoidalThread(d / 1e3, pitch / 1e3, clearance / 1e3)
@@ -151,7 +150,7 @@ def rod_thread(designation: str) -> Thread | TrapezoidalThread:
 
     Raises
     ------
-    UnknownThread, UnknownTrapezoidalThread
+    UnknownName
         If it is not listed.
     """
     if designation.strip()[:2].lower() == "tr":

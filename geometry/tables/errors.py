@@ -14,39 +14,22 @@ class TableError(PlatestackError, ValueError):
     exit_code = 2
 
 
-class UnknownNameError(TableError):
+class UnknownName(TableError):
     """A name that is in no table, with the nearest ones and all allowed ones.
 
-    `name` is what was asked for, `allowed` the names of the table in its order, `suggestions`
-    the nearest of them, best first: by look unless the caller knows better; may be empty.
+    `what` it is a name of, such as a steel grade; `name` is what was asked for, `allowed` the
+    names of the table in its order, `suggestions` the nearest of them, best first: by look unless
+    the caller knows better; may be empty.
     """
 
-    what = "name"
-
-    def __init__(self, name: str, allowed: Iterable[str], suggestions: Iterable[str] = ()):
+    def __init__(
+        self, what: str, name: str, allowed: Iterable[str], suggestions: Iterable[str] = ()
+    ):
         self.name = name
         self.allowed = tuple(allowed)
         self.suggestions = tuple(suggestions) or nearest(name, self.allowed)
         hint = f" Did you mean {' or '.join(self.suggestions)}?" if self.suggestions else ""
-        super().__init__(f"unknown {self.what} {name!r}.{hint} Allowed: {', '.join(self.allowed)}")
-
-
-class UnknownGrade(UnknownNameError):
-    """No such steel grade."""
-
-    what = "steel grade"
-
-
-class UnknownThread(UnknownNameError):
-    """No such metric thread."""
-
-    what = "metric thread"
-
-
-class UnknownSurface(UnknownNameError):
-    """No such state of the faces."""
-
-    what = "surface"
+        super().__init__(f"unknown {what} {name!r}.{hint} Allowed: {', '.join(self.allowed)}")
 
 
 class OutOfTable(TableError):
@@ -58,27 +41,3 @@ def nearest(name: str, allowed: tuple[str, ...]) -> tuple[str, ...]:
     spelled = {candidate.upper(): candidate for candidate in allowed}
     found = difflib.get_close_matches(name.upper()[:40], list(spelled), n=3, cutoff=0.6)
     return tuple(spelled[match] for match in found)
-
-
-class UnknownPropertyClass(UnknownNameError):
-    """No such property class of bolts."""
-
-    what = "property class"
-
-
-class UnknownTrapezoidalThread(UnknownNameError):
-    """No such trapezoidal thread."""
-
-    what = "trapezoidal thread"
-
-
-class UnknownOil(UnknownNameError):
-    """No such oil."""
-
-    what = "oil"
-
-
-class UnknownDetail(UnknownNameError):
-    """No such constructional detail."""
-
-    what = "detail"

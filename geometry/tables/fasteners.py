@@ -7,7 +7,7 @@ import functools
 import re
 from typing import Any
 
-from platestack.geometry.tables.errors import OutOfTable, UnknownThread
+from platestack.geometry.tables.errors import OutOfTable, UnknownName
 from platestack.geometry.tables.source import Table, certainty, in_mm, read
 from platestack.geometry.tables.thread import Nut, Thread
 from platestack.geometry.tables.unified import (
@@ -33,26 +33,27 @@ def thread(designation: str) -> Thread:
 
     Raises
     ------
-    UnknownThread
+    UnknownName
         If it is not a designation, or the diameter or pitch is not listed.
     """
     if looks_unified(designation):
         return unified_thread(designation)
     match = _DESIGNATION.fullmatch(designation)
     if match is None:
-        raise UnknownThread(designation, thread_names())
+        raise UnknownName("metric thread", designation, thread_names())
     diameter = _number(match[1])
     pitch = _number(match[2]) if match[2] else None
     pitches = _pitches()
     if diameter not in pitches:
         near = sorted(pitches, key=lambda size: abs(size - diameter))[:2]
         suggestions = (_designation(size, pitches[size][0]) for size in near)
-        raise UnknownThread(designation, thread_names(), suggestions)
+        raise UnknownName("metric thread", designation, thread_names(), suggestions)
     listed = pitches[diameter]
     chosen = listed[0] if pitch is None else pitch
     if chosen not in listed:
         near = sorted(listed, key=lambda size: abs(size - chosen))[:2]
-        raise UnknownThread(
+        raise UnknownName(
+            "metric thread",
             designation,
             (_designation(diameter, size) for size in listed),
             (_designation(diameter, size) for size in near),

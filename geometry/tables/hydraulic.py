@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from platestack.geometry.tables.errors import UnknownOil
+from platestack.geometry.tables.errors import UnknownName
 from platestack.geometry.tables.source import Table, certainty, read
 
 FILE = "hydraulic.toml"
@@ -22,11 +22,11 @@ class Oil:
 
 
 def oil(grade: str) -> Oil:
-    """Return an oil by its viscosity grade, such as "ISO VG 46" or "46"; raises UnknownOil."""
+    """Return an oil by its viscosity grade, such as "ISO VG 46" or "46"; raises UnknownName."""
     rows = {row[0]: row for row in read(FILE)["oil"]["rows"]}
     name = f"ISO VG {grade.upper().removeprefix('ISO').strip().removeprefix('VG').strip()}"
     if name not in rows:
-        raise UnknownOil(grade, rows)
+        raise UnknownName("oil", grade, rows)
     _, viscosity, density, modulus, heat = rows[name]
     return Oil(name, viscosity * 1e-6, float(density), modulus * 1e6, float(heat))
 

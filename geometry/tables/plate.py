@@ -6,7 +6,7 @@ import functools
 from dataclasses import dataclass
 
 from platestack.geometry import units
-from platestack.geometry.tables.errors import UnknownSurface
+from platestack.geometry.tables.errors import UnknownName
 from platestack.geometry.tables.source import Certainty, Table, certainty, read
 from platestack.geometry.tables.unified import inches
 
@@ -45,12 +45,12 @@ def friction(surface: str) -> Friction:
 
     Raises
     ------
-    UnknownSurface
+    UnknownName
         If the state of the faces is not listed.
     """
     found = _surfaces().get(_key(surface))
     if found is None:
-        raise UnknownSurface(surface, surface_names())
+        raise UnknownName("surface", surface, surface_names())
     return found
 
 

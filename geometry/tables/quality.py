@@ -6,7 +6,7 @@ import functools
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from platestack.geometry.tables.errors import OutOfTable, UnknownDetail
+from platestack.geometry.tables.errors import OutOfTable, UnknownName
 from platestack.geometry.tables.source import Table, certainty, in_mm, read
 
 TOLERANCE_FILE = "plate_tolerance.toml"
@@ -29,10 +29,10 @@ class Detail:
 
 
 def detail(name: str) -> Detail:
-    """Return a detail by its name, such as "machine cut"; raises UnknownDetail."""
+    """Return a detail by its name, such as "machine cut"; raises UnknownName."""
     found = _details().get(name)
     if found is None:
-        raise UnknownDetail(name, _details())
+        raise UnknownName("detail", name, _details())
     return found
 
 

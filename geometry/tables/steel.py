@@ -7,7 +7,7 @@ import functools
 from dataclasses import dataclass
 from typing import Any
 
-from platestack.geometry.tables.errors import OutOfTable, UnknownGrade
+from platestack.geometry.tables.errors import OutOfTable, UnknownName
 from platestack.geometry.tables.source import Certainty, Table, certainty, in_mm, read
 
 PLATE_FILE = "structural_steel.toml"
@@ -102,14 +102,14 @@ def structural_grade(name: str) -> Grade:
 
     Raises
     ------
-    UnknownGrade
+    UnknownName
         If no table lists the name.
     """
     return _find(name, PLATE_FILE)
 
 
 def rod_grade(name: str) -> Grade:
-    """Return a rod grade: "42CrMo4+QT", "C45+N", "1.6582"; raises UnknownGrade.
+    """Return a rod grade: "42CrMo4+QT", "C45+N", "1.6582"; raises UnknownName.
 
     "42CrMo4" alone means quenched and tempered, the only condition listed; "C45" alone is
     refused, since it is listed in two conditions.
@@ -118,12 +118,14 @@ def rod_grade(name: str) -> Grade:
 
 
 def cylinder_grade(name: str) -> Grade:
-    """Return a grade of tubes and forgings for cylinders, or of rods; raises UnknownGrade."""
+    """Return a grade of tubes and forgings for cylinders, or of rods; raises UnknownName."""
     files = (CYLINDER_FILE, ROD_FILE)
     for file in files:
         if _key(name) in _index(file):
             return _index(file)[_key(name)]
-    raise UnknownGrade(name, dict.fromkeys(g.name for f in files for g in _index(f).values()))
+    raise UnknownName(
+        "steel grade", name, dict.fromkeys(g.name for f in files for g in _index(f).values())
+    )
 
 
 def grade_names(system: str = "") -> tuple[str, ...]:
@@ -169,7 +171,9 @@ def _find(name: str, file: str) -> Grade:
     index = _index(file)
     grade = index.get(_key(name))
     if grade is None:
-        raise UnknownGrade(name, dict.fromkeys(grade.name for grade in index.values()))
+        raise UnknownName(
+            "steel grade", name, dict.fromkeys(grade.name for grade in index.values())
+        )
     return grade
 
 

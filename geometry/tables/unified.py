@@ -6,7 +6,7 @@ import functools
 import re
 from fractions import Fraction
 
-from platestack.geometry.tables.errors import UnknownThread
+from platestack.geometry.tables.errors import UnknownName
 from platestack.geometry.tables.source import Table, certainty, read
 from platestack.geometry.tables.thread import Nut, UnifiedThread
 
@@ -36,20 +36,22 @@ def unified_thread(designation: str) -> UnifiedThread:
 
     Raises
     ------
-    UnknownThread
+    UnknownName
         If the table does not list it.
     """
     match = _DESIGNATION.fullmatch(designation)
     size = match and match[1].replace("-", " ")
     listed = _pitches().get(size or "")
     if not match or size is None or listed is None:
-        raise UnknownThread(designation, unified_names())
+        raise UnknownName("metric thread", designation, unified_names())
     series, wanted = match[3].upper(), match[2]
     if wanted is None:
         coarse = _coarse().get(size)
         wanted = {"8UN": 8.0, "UNC": coarse, "UNEF": max(listed)}.get(series, listed[0])
     if wanted is None or float(wanted) not in listed:
-        raise UnknownThread(designation, tuple(_designation(size, tpi) for tpi in listed))
+        raise UnknownName(
+            "metric thread", designation, tuple(_designation(size, tpi) for tpi in listed)
+        )
     return _made(size, float(wanted))
 
 

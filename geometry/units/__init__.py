@@ -44,7 +44,6 @@ from platestack.geometry.units.showing import (
     figure,
     fixed,
     fraction,
-    heading,
     in_columns,
     percent,
     place,

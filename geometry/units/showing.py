@@ -89,11 +89,6 @@ def place(*coordinates: float) -> str:
     return ", ".join(f"{round(c / shown.scale, digits) + 0.0:.{digits}f}" for c in coordinates)
 
 
-def heading(words: str, unit: str) -> str:
-    """Head of a column of a file or label of an axis: ``"length [mm]"``."""
-    return f"{words} [{shown_in(unit).name}]"
-
-
 def column(unit: str) -> tuple[float, str]:
     """SI value and name of the unit of a column of a file that is SI unless another is wished."""
     if system() == "SI":

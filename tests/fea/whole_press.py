@@ -8,6 +8,7 @@ press; the crosshead has its weight in all its elements; rods do not bend.
 from __future__ import annotations
 
 import numpy as np
+from body_force import body_force
 from scipy.sparse import csr_matrix, vstack
 from skfem import MeshTet2
 
@@ -92,7 +93,7 @@ class WholePress:
         density[: len(meshes[0].tets), 2] = (
             -GRAVITY * np.array([plate.material.density for plate in plates])[meshes[0].plate]
         )
-        self._weight = self._space.body_force(density).ravel()
+        self._weight = body_force(self._space, density).ravel()
         pairs = [
             FacePair(pair.name, own[pair.lower], own[pair.upper], pair.axis)
             for own, (_, found) in zip(new, opened, strict=True)

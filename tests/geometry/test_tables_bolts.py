@@ -86,10 +86,10 @@ def test_trapezoidal_names_come_back(name):
 @given(st.text(max_size=12))
 def test_garbage_is_told_in_one_line(text):
     for look in (tables.trapezoidal_thread, tables.detail):
-        with pytest.raises(tables.UnknownNameError) as caught:
+        with pytest.raises(tables.UnknownName) as caught:
             look(text + "?")
         assert len(str(caught.value).splitlines()) == 1
-    with pytest.raises(tables.UnknownPropertyClass):
+    with pytest.raises(tables.UnknownName):
         tables.property_class("x" + text, 0.02)
 
 

@@ -150,13 +150,13 @@ def test_spellings_of_rod_grades(spelled, name):
 
 
 def test_unknown_grade_suggests_and_lists():
-    with pytest.raises(tables.UnknownGrade) as caught:
+    with pytest.raises(tables.UnknownName) as caught:
         tables.structural_grade("S35J2")
     assert "S355J2" in caught.value.suggestions
     assert caught.value.allowed == PLATE_GRADES
     assert all(name in str(caught.value) for name in PLATE_GRADES)
     # Listed in two conditions of very different strength: the tool must not choose.
-    with pytest.raises(tables.UnknownGrade) as caught:
+    with pytest.raises(tables.UnknownName) as caught:
         tables.rod_grade("C45")
     assert set(caught.value.suggestions) == {"C45E+QT", "C45E+N"}
 

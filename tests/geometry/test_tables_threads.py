@@ -140,10 +140,10 @@ def test_every_listed_thread_comes_back_from_its_designation():
 
 
 def test_unknown_thread_suggests_the_nearest():
-    with pytest.raises(tables.UnknownThread) as caught:
+    with pytest.raises(tables.UnknownName) as caught:
         tables.thread("M81")
     assert caught.value.suggestions[0] == "M80x6"
-    with pytest.raises(tables.UnknownThread) as caught:
+    with pytest.raises(tables.UnknownName) as caught:
         tables.thread("M80x5.5")
     assert caught.value.suggestions[0] == "M80x6"
     assert "M80x4" in caught.value.allowed

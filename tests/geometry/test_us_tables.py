@@ -44,7 +44,7 @@ def test_a_bar_of_an_inch_size_carries_an_inch_thread():
 
 @pytest.mark.parametrize("name", ["2-7 UN", "9-8 UN", "1 1/16-8 UN"])
 def test_unlisted_inch_threads_are_refused(name):
-    with pytest.raises(tables.UnknownThread):
+    with pytest.raises(tables.UnknownName):
         tables.thread(name)
 
 

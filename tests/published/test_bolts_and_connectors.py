@@ -62,14 +62,6 @@ def test_slip_resistance_of_m20():
     assert bolts.slip_resistance(proof, 0.5, 1.0) == pytest.approx(54.9 * KN, rel=1e-3)
 
 
-def test_joint_that_parts():
-    # Φ = 0.1: of 100 kN the plates lose 90; clamped by 90 they are just open.
-    assert bolts.clamp_left(90 * KN, 100 * KN, 0.1) == pytest.approx(0, abs=1e-6)
-    assert bolts.clamp_left(90 * KN, 50 * KN, 0.1) == pytest.approx(45 * KN)
-    # Equilibrium: what the bolt gains and what the plates lose is the outer force.
-    assert 0.1 * 100 + (90 - bolts.clamp_left(90, 100, 0.1)) == pytest.approx(100)
-
-
 def test_endurance_of_a_thread():
     # VDI 2230 (5.5): M8 54.2 MPa, M20 44.6 MPa, evaluated by hand.
     assert bolts.endurance_amplitude(8 * MM) == pytest.approx(54.1875 * MPA)

@@ -47,12 +47,6 @@ class Formula:
     relation: str = ""
     limit: sympy.Expr | None = None
 
-    @property
-    def symbols(self) -> frozenset[str]:
-        """Names of what has to be put in."""
-        sides = [side for side in (self.demand, self.limit) if side is not None]
-        return frozenset(str(s) for side in sides for s in side.free_symbols)
-
 
 def read(text: str) -> Formula:
     """Read a formula. Raises `NoFormula`."""

@@ -101,34 +101,22 @@ def _figures(
     deflection = (low + high) / 2
     checks = [
         Check(
-            stack.name,
-            "nominal bending stress",
-            stress,
-            steel.yield_strength / factor,
-            "Pa",
+            stack.name, "nominal bending stress",
+            stress, steel.yield_strength / factor, "Pa",
             f"yield of {steel.grade} at this thickness / {factor:g}",
-            "σ ≤ R_eH / S",
-            "Timoshenko beam on the rods",
+            "σ ≤ R_eH / S", "Timoshenko beam on the rods",
             "net section; without stress concentration",
-            (
-                Input("σ", stress, "Pa"),
-                Input("R_eH", steel.yield_strength, "Pa"),
-                Input("S", factor, "1"),
-            ),
+            (Input("σ", stress, "Pa"), Input("R_eH", steel.yield_strength, "Pa"),
+             Input("S", factor, "1")),
             method="σ = M z / I",
         ),
         Check(
-            stack.name,
-            "mid-span deflection",
-            deflection,
-            stack.deflection_limit,
-            "m",
-            "limits.deflection × span between rods",
-            "w ≤ w_allowed",
-            "Timoshenko beam on the rods",
+            stack.name, "mid-span deflection",
+            deflection, stack.deflection_limit, "m", "limits.deflection × span between rods",
+            "w ≤ w_allowed", "Timoshenko beam on the rods",
             inputs=(Input("w", deflection, "m"), Input("w_allowed", stack.deflection_limit, "m")),
         ),
-    ]
+    ]  # fmt: skip
     figures = StackFigures(
         stress,
         None,

@@ -104,58 +104,35 @@ def stack_checks(
     factor, times = press.yield_safety_factor, reserve.of_stress(stack)
     return (
         Check(
-            stack.name,
-            "peak stress estimated from beam theory",
-            times * found.bending_stress,
-            weakest.yield_strength / factor,
-            "Pa",
+            stack.name, "peak stress estimated from beam theory",
+            times * found.bending_stress, weakest.yield_strength / factor, "Pa",
             f"yield of {weakest.grade} at this thickness / {factor:g}",
-            "K·σ ≤ R_eH / S",
-            BEAM,
+            "K·σ ≤ R_eH / S", BEAM,
             f"K = {times:.3g} for holes and bearing rings, a reserve; a full solve has to follow",
-            (
-                Input("K", times, "1"),
-                Input("σ", found.bending_stress, "Pa"),
-                Input("R_eH", weakest.yield_strength, "Pa"),
-                Input("S", factor, "1"),
-            ),
+            (Input("K", times, "1"), Input("σ", found.bending_stress, "Pa"),
+             Input("R_eH", weakest.yield_strength, "Pa"), Input("S", factor, "1")),
             method="σ = M / W",
         ),
         Check(
-            stack.name,
-            "fatigue of cut edges estimated from beam theory",
-            times * found.bending_stress,
-            endured(limits),
-            "Pa",
+            stack.name, "fatigue of cut edges estimated from beam theory",
+            times * found.bending_stress, endured(limits), "Pa",
             f"category 125, {limits.cycles:,} pressings, over {limits.fatigue_factor:g}",
             "K·σ ≤ Δσ_C·(2·10^6 / min(N, 5·10^6))^(1/3) / γ_Mf",
             f"{BEAM}; EN 1993-1-9:2005, not verified against the standard",
-            inputs=(
-                Input("K", times, "1"),
-                Input("σ", found.bending_stress, "Pa"),
-                Input("Δσ_C", tables.detail("machine cut").category, "Pa"),
-                Input("N", limits.cycles, "1"),
-                Input("γ_Mf", limits.fatigue_factor, "1"),
-            ),
+            inputs=(Input("K", times, "1"), Input("σ", found.bending_stress, "Pa"),
+                    Input("Δσ_C", tables.detail("machine cut").category, "Pa"),
+                    Input("N", limits.cycles, "1"), Input("γ_Mf", limits.fatigue_factor, "1")),
             method="σ = M / W",
         ),
         Check(
-            stack.name,
-            "mid-span deflection by beam theory",
-            reserve.of_deflection(stack) * found.upper,
-            stack.deflection_limit,
-            "m",
+            stack.name, "mid-span deflection by beam theory",
+            reserve.of_deflection(stack) * found.upper, stack.deflection_limit, "m",
             "limits.deflection × span between rods",
-            "r·w ≤ w_allowed",
-            BEAM,
-            "upper end of its band",
-            (
-                Input("r", reserve.of_deflection(stack), "1"),
-                Input("w", found.upper, "m"),
-                Input("w_allowed", stack.deflection_limit, "m"),
-            ),
+            "r·w ≤ w_allowed", BEAM, "upper end of its band",
+            (Input("r", reserve.of_deflection(stack), "1"), Input("w", found.upper, "m"),
+             Input("w_allowed", stack.deflection_limit, "m")),
         ),
-    )
+    )  # fmt: skip
 
 
 def _weakest(stack: Stack) -> Material:
@@ -187,15 +164,10 @@ def budget(case: Case, press: Press, duty: Duty) -> list[Check]:
         return []
     return [
         Check(
-            "press",
-            "cost of the press",
-            bill.total,
-            duty.budget,
-            bill.currency,
-            "budget",
-            "",
-            "prices of the case",
+            "press", "cost of the press",
+            bill.total, duty.budget, bill.currency, "budget",
+            "", "prices of the case",
             f"not priced: {', '.join(bill.missing)}" if bill.missing else "",
             method="sum of quantity times rate",
         )
-    ]
+    ]  # fmt: skip

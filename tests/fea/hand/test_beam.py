@@ -53,7 +53,6 @@ def test_three_point_bending():
     assert result.mid_span_deflection == pytest.approx(bending + shear, rel=1e-5)
     # The point's own width of 1 µm costs the moment a millionth.
     assert result.bending_stress == pytest.approx(force * span / 4 / (b * h**2 / 6), rel=1e-5)
-    assert abs(result.stressed_at) < 2 * POINT
     assert [row.force for row in result.rows] == pytest.approx([5e5, 5e5])
 
 

@@ -64,8 +64,9 @@ def wrong(record, limit=None) -> list[str]:
     except formula.NoFormula:
         return [f"no formula: {record.formula}"]
     inputs = {one.name: one for one in record.inputs}
-    if set(inputs) != set(made.symbols):
-        return [f"inputs {sorted(inputs)}, symbols {sorted(made.symbols)}"]
+    symbols = {str(s) for side in (made.demand, made.limit) if side for s in side.free_symbols}
+    if set(inputs) != symbols:
+        return [f"inputs {sorted(inputs)}, symbols {sorted(symbols)}"]
     sides = [("value", made.demand, record.value)]
     if made.limit is not None:
         sides.append(("limit", made.limit, limit))

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from body_force import body_force
 from scipy.sparse import csr_matrix
 from skfem import MeshTet
 
@@ -38,7 +39,7 @@ def sheet(thickness: float, mirrors: str = "xy") -> tuple[System, QuadraticSpace
         row[where, component] = 1 / where.sum()
     ties = Ties(csr_matrix(rows.reshape(len(rows), -1)), np.full(len(rows), 1e8))
     matrix = space.stiffness(YOUNG, POISSON)
-    return System(matrix, fixed, ties), space, space.body_force([0, 0, -8e4])
+    return System(matrix, fixed, ties), space, body_force(space, [0, 0, -8e4])
 
 
 @pytest.mark.parametrize(("thickness", "mirrors"), [(0.02, "xy"), (0.01, "xy"), (0.02, "x")])

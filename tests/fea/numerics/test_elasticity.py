@@ -9,7 +9,6 @@ from skfem import (
     ElementTetP0,
     ElementTetP2,
     ElementVector,
-    LinearForm,
     MeshTet,
     MeshTet2,
 )
@@ -114,19 +113,6 @@ def test_patch(mesh: MeshTet) -> None:
     assert len(inner) > 100
     assert np.abs(forces[inner]).max() < 1e-12 * np.abs(stiffness.data).max()
     assert np.abs(forces).max() > 1e-3 * np.abs(stiffness.data).max()
-
-
-@pytest.mark.parametrize("mesh", [box(), bent()], ids=["box", "bent"])
-def test_body_force_is_scikit_fems(mesh: MeshTet) -> None:
-    density = np.array([1.0, -2.0, 3.0])
-
-    @LinearForm
-    def load(v, w):  # type: ignore[no-untyped-def]
-        return sum(density[i] * v[i] for i in range(3))
-
-    nodal = QuadraticSpace(mesh).body_force(density)
-    reference = load.assemble(basis_of(mesh))
-    np.testing.assert_allclose(nodal.ravel(), reference, atol=1e-12 * np.abs(reference).max())
 
 
 def test_moved_nodes_reuse_the_pattern() -> None:

@@ -88,7 +88,9 @@ def test_colour_in_the_picture_is_that_of_the_scale(sampled, tmp_path):
     plain.point_data["von_mises"] = np.full(grid.n_points, 100e6)
     plain.point_data["displacement"] = np.zeros((grid.n_points, 3))
     info = replace(info, stacks=tuple(replace(s, peak=None, reference=0.0) for s in info.stacks))
-    path = press.face_picture(plain, info, "bed", tmp_path / "face.png")
+    field = find_field("von_mises", plain.point_data)
+    seen = press.bodies(plain, info, [field.source])[1:]
+    path = press.face_picture(seen, info, field, tmp_path / "face.png")
     image = matplotlib.image.imread(path)[:, :, :3]
     middle = image[500:540, 900:940].reshape(-1, 3).mean(axis=0)
     wanted = np.array(sheet.colours(scale_for(np.array([100.0]), np.ones(1), False))(1.0)[:3])
