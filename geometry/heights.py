@@ -15,7 +15,7 @@ from platestack.geometry.schema import Case
 from platestack.geometry.stacking import Assumptions, material
 from platestack.geometry.stock import thicknesses
 from platestack.geometry.tables import OutOfTable
-from platestack.geometry.units import LENGTH, show
+from platestack.geometry.units import LENGTH, percent, show
 
 MACHINED = 2e-4
 """Deviation of the thickness of a plate one face of which is machined (m), common practice."""
@@ -61,7 +61,7 @@ def tolerance_source(stack: Stack) -> str:
     rolled = (p.thickness for p in stack.plates if p.normal == "z" and not _machined(stack, p))
     ends = [as_rolled(thickness)[1] == BEYOND * thickness for thickness in rolled]
     table = "EN 10029:1991 Table 1, class A, secondary copy"
-    beyond = f"{100 * BEYOND:g}% of the thickness, common practice, no source"
+    beyond = f"{percent(BEYOND, 1)} of the thickness, common practice, no source"
     return f"{table}; beyond it {beyond}" if any(ends) else table
 
 

@@ -59,7 +59,7 @@ class StackMesh:
         return int(2 ** len(self.symmetry))
 
     @property
-    def dofs(self) -> int:
+    def unknowns(self) -> int:
         """Displacement unknowns."""
         return 3 * len(self.nodes)
 

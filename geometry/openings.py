@@ -18,7 +18,7 @@ from platestack.geometry.shapes import (
     Through,
 )
 from platestack.geometry.steel_under import polygon, steel_area
-from platestack.geometry.units import LENGTH, show
+from platestack.geometry.units import LENGTH, percent, show
 
 LEAST_BORNE = 0.5
 """Part of the workpiece that lies on steel, at the least (our own choice): with less, where it
@@ -284,7 +284,9 @@ def _covered(stack: Stack, patch: Patch, what: str, plates: list[Plate]) -> Iter
         bears = steel_area(stack) / patch.area
         if bears < LEAST_BORNE:
             yield Problem(
-                key, given, f"{bears:.0%} of it lies on steel; allowed: {LEAST_BORNE:.0%} or more"
+                key,
+                given,
+                f"{percent(bears)} of it lies on steel; allowed: {percent(LEAST_BORNE)} or more",
             )
         return
     for hole in best.holes:

@@ -35,7 +35,7 @@ def available(stock: Sequence[StockPlate], thickness: float) -> float:
     return sum(math.inf if plate.count is None else plate.count for plate in found)
 
 
-def pile(
+def stacked(
     like: PlateEntry, count: int, bought: float, face: float, stock: Sequence[StockPlate] = ()
 ) -> tuple[PlateEntry, ...]:
     """Entries of a flat stack of equal plates as bought, `face` machined off its two outer faces.

@@ -18,7 +18,7 @@ from platestack.fea.solid.model import Solution
 from platestack.fea.solid.stack import StackSolution
 from platestack.geometry import tables
 from platestack.geometry.parts import ClampBolt
-from platestack.geometry.units import fixed
+from platestack.geometry.units import fixed, percent
 
 HELD = 0.5
 """Part of the area about a bolt that must stick for the plates to be held there."""
@@ -131,10 +131,10 @@ def _lost(stack: str, one: BoltForce) -> Check:
     left = one.working / one.rest
     return Check(
         f"{stack} {one.bolt.name}", "clamping force that pressing takes off",
-        1 - left, 1 - RESIDUAL, "1", f"{RESIDUAL:.0%} of the force at rest must be left",
+        1 - left, 1 - RESIDUAL, "1", f"{percent(RESIDUAL)} of the force at rest must be left",
         "1 − F / F_rest ≤ 0.9",
         "joint diagram, VDI 2230-1; the limit is common practice, no source",
-        "the bolt has come loose" if one.working <= 0 else f"{left:.0%} is left at capacity",
+        "the bolt has come loose" if one.working <= 0 else f"{percent(left)} is left at capacity",
         (Input("F", one.working, "N"), Input("F_rest", one.rest, "N")),
     )  # fmt: skip
 
@@ -151,7 +151,7 @@ def _sliding(stack: str, found: Slip, bolt: ClampBolt) -> Check:
         "s ≤ (d_h − d) / 2",
         "geometry; sliding as computed on the mesh",
         ("the plates hold: " if held else "the plates SLIP: ")
-        + f"{found.sticks:.0%} of the area about it sticks",
+        + f"{percent(found.sticks)} of the area about it sticks",
         (
             Input("s", found.sliding, "m"),
             Input("d_h", bolt.hole, "m"),

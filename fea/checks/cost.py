@@ -7,6 +7,7 @@ from platestack.fea.hand.record import Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import percent
 
 
 def cost_facts(solution: Solution) -> list[Fact]:
@@ -26,7 +27,7 @@ def cost_facts_of(press: Press, case: Case) -> list[Fact]:
         return []
     facts = [
         Fact("cost", "press", item.name, item.amount, made.currency, "q·r", "prices of the case",
-             f"{made.share(item):.0%} of the total",
+             f"{percent(made.share(item))} of the total",
              (Input("q", item.quantity, item.unit), Input("r", item.rate, "")),
              method="quantity times rate")
         for item in made.items
@@ -37,7 +38,7 @@ def cost_facts_of(press: Press, case: Case) -> list[Fact]:
             Fact("cost", "press", f"total with plate steel at {factor:g} times its price",
                  other.total,
                  made.currency, "", "prices of the case",
-                 f"{other.total / made.total - 1:+.1%}" if made.total else "",
+                 percent(other.total / made.total - 1, 1, signed=True) if made.total else "",
                  method="sum of quantity times rate")
         )  # fmt: skip
     return facts

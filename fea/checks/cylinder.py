@@ -12,6 +12,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry.cylinder import RELIEF, TEST_FACTOR
 from platestack.geometry.parts import Cylinder, Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import percent
 
 LAME = "Lamé, closed ends (Timoshenko and Goodier, Theory of Elasticity, art. 28)"
 PLATES = "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 16"
@@ -56,7 +57,7 @@ def _force(_: Solution, press: Press, made: Cylinder) -> Iterator[Check]:
         press.working_pressure * made.piston_area * efficiency,
         press.capacity * (1 - 1e-3),
         "N",
-        "capacity, less 0.1 %",
+        f"capacity, less {percent(1e-3, 1)}",
         "η·p·π/4·D² ≥ 0.999·F",
         "statics",
         "nominal force, friction not deducted"

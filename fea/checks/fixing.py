@@ -11,6 +11,7 @@ from platestack.fea.hand.rings import TStub
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.schema import Fixing
+from platestack.geometry.units import percent
 
 _SOURCE = "VDI 2230-1:2015, not verified against the standard; Rötscher's cones at 30°"
 GRAVITY = 9.80665
@@ -77,7 +78,8 @@ def _preload(given: Fixing) -> Check:
     return Check(
         f"cylinder fixing bolts {given.thread}", "preload",
         preload(given), allowed_preload(given), "N",
-        f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+        f"class {given.property_class}: tension and torsion at {percent(bolts.UTILISATION)} of "
+        "yield",
         PRELOAD, _SOURCE,
         inputs=tightened(given),
     )  # fmt: skip

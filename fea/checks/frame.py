@@ -8,6 +8,7 @@ from platestack.fea.checks.alike import most
 from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry.parts import TieRod
+from platestack.geometry.units import percent
 
 RESIDUAL = 0.1
 """Part of the preload that must be left on every seat at capacity (common practice, no source)."""
@@ -68,13 +69,13 @@ def seats(solution: Solution) -> list[Check]:
     told = (
         "the seat has opened: the rod bears all, and alternates with all that is added"
         if worst.clamp <= 0
-        else f"{worst.clamp / worst.preload:.0%} of the preload is left at capacity"
+        else f"{percent(worst.clamp / worst.preload)} of the preload is left at capacity"
     )
     return [
         Check(
             worst.rod.name, "clamping force taken off its seat",
             1 - worst.clamp / worst.preload, 1 - RESIDUAL, "1",
-            f"{RESIDUAL:.0%} of the preload must be left",
+            f"{percent(RESIDUAL)} of the preload must be left",
             "1 − F_clamp / F_preload ≤ 0.9",
             "joint diagram, VDI 2230-1; the limit is common practice, no source", told,
             (Input("F_clamp", worst.clamp, "N"), Input("F_preload", worst.preload, "N")),
@@ -132,7 +133,7 @@ def rods_in_compression(solution: Solution) -> list[Check]:
         Check(
             rod.name, "compression at capacity",
             -force, NEGLIGIBLE * share, "N",
-            f"{NEGLIGIBLE:.0%} of an even share: what errors of the mesh may leave",
+            f"{percent(NEGLIGIBLE)} of an even share: what errors of the mesh may leave",
             "−F_nut ≤ 0.01·F / n", "a nut only pulls",
             "its nut would lift off: the other rods bear more than is shown here",
             (Input("F_nut", force, "N"), Input("F", press.capacity, "N"),

@@ -16,7 +16,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Cylinder
 from platestack.geometry.schema import GlandBolts
-from platestack.geometry.units import fixed
+from platestack.geometry.units import fixed, percent
 
 _STOP = (
     "At the end of its stroke the piston pushes with full force against the gland: stop the ram "
@@ -105,7 +105,8 @@ def _bolted(solution: Solution, made: Cylinder, given: GlandBolts) -> Iterator[C
     inputs = (Input("F_V", tight, "N"), Input("Φ", part, "1"), Input("F_A", each, "N"))
     yield Check(
         name, "preload", tight, allowed_preload(given), "N",
-        f"class {given.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+        f"class {given.property_class}: tension and torsion at {percent(bolts.UTILISATION)} of "
+        "yield",
         PRELOAD, _SOURCE, inputs=tightened(given),
     )  # fmt: skip
     yield Check(

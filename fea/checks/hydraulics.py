@@ -13,7 +13,7 @@ from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import Cylinder, Press
 from platestack.geometry.schema import Case
-from platestack.geometry.units import fixed, quantity
+from platestack.geometry.units import fixed, percent, quantity
 
 PRESS_SPEED = 2e-3
 """Of the ram under full pressure (m/s) for a pump that is derived; common practice, no source."""
@@ -112,7 +112,7 @@ def hydraulics(solution: Solution) -> list[Check]:
     if wish.tank:
         checks.append(
             Check("tank", "oil that the stroke draws", made.oil_volume, 0.8 * plan.tank, "m³",
-                  "80 % of hydraulics.tank", "A·s ≤ 0.8·V", PRACTICE, "",
+                  f"{percent(0.8)} of hydraulics.tank", "A·s ≤ 0.8·V", PRACTICE, "",
                   (Input("A", made.piston_area, "m²"), Input("s", made.stroke, "m"),
                    Input("V", plan.tank, "m³"))))  # fmt: skip
     return checks
@@ -199,7 +199,7 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
     for part in (0.1, 0.25, 0.5, 0.75, 1.0):
         p = part * press.working_pressure
         facts.append(
-            fact(f"force at {part:.0%} of the working pressure", p * made.piston_area, "N",
+            fact(f"force at {percent(part)} of the working pressure", p * made.piston_area, "N",
                  "p·π/4·D²", (Input("p", p, "Pa"), Input("D", made.bore, "m")))
         )  # fmt: skip
     return facts

@@ -15,7 +15,7 @@ from platestack.geometry import tables
 from platestack.geometry.parts import Press, Stack
 from platestack.geometry.schema import ClampBoltEntry, Fastening
 from platestack.geometry.stacking import bolt_bearing, bolt_hole
-from platestack.geometry.units import fixed, quantity
+from platestack.geometry.units import fixed, percent, quantity
 
 _UNLISTED = "ISO 898-1 ends at M39: ask for a certificate of the strength."
 _SCREW = "VDI 2230-1:2015, not verified against the standard; strengths of ISO 898-1"
@@ -158,7 +158,8 @@ def _tightened(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Check]:
         yield Check(
             name, "preload",
             force, allowed_preload(bolt), "N",
-            f"class {bolt.property_class}: tension and torsion at {bolts.UTILISATION:.0%} of yield",
+            f"class {bolt.property_class}: tension and torsion at {percent(bolts.UTILISATION)} of "
+            "yield",
             PRELOAD, _SCREW,
             inputs=tightened(bolt),
         )  # fmt: skip

@@ -12,7 +12,7 @@ from platestack.fea.hand.record import Check, Fact, Input
 from platestack.fea.solid.model import Solution
 from platestack.geometry import tables
 from platestack.geometry.parts import TieRod
-from platestack.geometry.units import fixed, quantity
+from platestack.geometry.units import fixed, percent, quantity
 
 FIRST_TURN = 0.34
 """Part of the force that the first turn of a nut carries while all is elastic."""
@@ -74,7 +74,8 @@ def rod_facts(solution: Solution) -> list[Fact]:
                 Input("m", rod.nut_height, "m"),
             ),
             (
-                f"The first turn carries about {FIRST_TURN:.0%} of the force while all is elastic "
+                f"The first turn carries about {percent(FIRST_TURN)} of the force while all is "
+                "elastic "
                 "(common practice, no source): a higher nut does not relieve it.",
             ),
         ),

@@ -17,6 +17,7 @@ from platestack.fea.hand.beam_effects import effects
 from platestack.fea.hand.bending import STEPS, Curve, Load, bend, supports
 from platestack.fea.hand.situation import Effect, Situation
 from platestack.geometry.parts import Stack, TieRod
+from platestack.geometry.units import percent
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,8 @@ class BeamCheck:
         beam = result.mid_span_deflection
         ordered = sorted(result.effects, key=lambda e: -max(abs(e.value), e.spread))
         return tuple(
-            f"{e.name}: {100 * e.value / beam:+.1f} % ± {100 * e.spread / beam:.1f} %; {e.reason}"
+            f"{e.name}: {percent(e.value / beam, 1, signed=True)} ± "
+            f"{percent(e.spread / beam, 1)}; {e.reason}"
             for e in ordered
         )
 

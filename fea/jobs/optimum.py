@@ -7,7 +7,7 @@ paired. Pairs are taken in the order of what is sought; the press-wide checks ar
 those that come before the best known. The best is solved in full; what that teaches corrects the
 predictions, and the search is repeated until the best is one that was solved.
 
-The result is as sure as the predictions of the designs that were not solved: each design that
+The result is as sure as the predictions of the options that were not solved: each option that
 would be better was solved, or is predicted beyond a limit by more than `Predictor.spread`.
 """
 
@@ -41,7 +41,7 @@ LEAST_MARGIN, MOST_MARGIN = 0.02, 0.15
 
 
 @dataclass(frozen=True)
-class Design:
+class PlateOption:
     """Number and thickness (m) of the plates of crosshead and bed."""
 
     crosshead: tuple[int, float]
@@ -61,7 +61,7 @@ class Design:
             like = section.plates[0]
             if case.stock and section.layout == "flat":
                 face = case.cutting.face_allowance
-                plates = stock.pile(like, count, thickness, face, case.stock)
+                plates = stock.stacked(like, count, thickness, face, case.stock)
             else:
                 update = {"count": count, "thickness": thickness, "blank": None}
                 plates = (like.model_copy(update=update),)
@@ -70,14 +70,14 @@ class Design:
 
 
 @dataclass(frozen=True)
-class Found:
-    """A design with what it comes to; `uses` is the largest utilisation of each kind of check."""
+class EvaluatedOption:
+    """An option with what it comes to; `uses` is the largest utilisation of each kind of check."""
 
-    design: Design
+    option: PlateOption
     value: float
     """What is sought: cost in the case's currency, kg, or the larger deflection over its limit."""
     uses: Mapping[str, float]
-    verified: bool
+    solved: bool
 
     @property
     def binding(self) -> str:
@@ -97,19 +97,19 @@ class Found:
 
 @dataclass(frozen=True)
 class Optimum:
-    """The outcome of a search.
+    """The result of a search.
 
-    `gains` has, for each limit that would change the optimum if relaxed by a tenth, the design that
+    `gains` has, for each limit that would change the optimum if relaxed by a tenth, the option that
     is then predicted to be best. `spread` is the largest miss of a prediction that was tried.
     """
 
     goal: Goal
-    best: Found | None
-    base: Found
-    gains: Mapping[str, Found]
-    solved: tuple[Found, ...]
+    best: EvaluatedOption | None
+    base: EvaluatedOption
+    gains: Mapping[str, EvaluatedOption]
+    solved: tuple[EvaluatedOption, ...]
     spread: float
-    designs: int
+    options: int
     complete: bool
     """Whether the search ended by itself, not by the number of full solves."""
 
@@ -156,11 +156,11 @@ class _Search:
     ):
         self._case, self._goal, self._report, self._solve = case, goal, report, solve
         self._predictor = Predictor()
-        self._known: dict[Design, Found | None] = {}
+        self._known: dict[PlateOption, EvaluatedOption | None] = {}
         self._choices = {
             name: _choices(case, name, counts, thicknesses) for name in ("crosshead", "bed")
         }
-        self._presses: dict[Design, Press | None] = {}
+        self._presses: dict[PlateOption, Press | None] = {}
         self._predicted: dict[tuple[str, tuple[int, float]], dict[str, float]] = {}
 
     def run(self) -> Optimum:
@@ -168,20 +168,20 @@ class _Search:
         self._report("the case as it is")
         base_solution = self._solve(self._case, self._report)
         self._predictor.learn(base_solution)
-        base = self._found(_of(self._case), base_solution, verified=True)
-        design = _of(self._case)
-        if design.apply(self._case) == self._case and all(
-            getattr(design, name) in self._choices[name] for name in self._choices
+        base = self._found(_of(self._case), base_solution, solved=True)
+        option = _of(self._case)
+        if option.apply(self._case) == self._case and all(
+            getattr(option, name) in self._choices[name] for name in self._choices
         ):
-            self._known[design] = base
+            self._known[option] = base
         complete = False
         for _ in range(MOST_SOLVES):
-            option = self.best({}, self._margin())
-            if option is None or option.verified:
+            wanted = self.best({}, self._margin())
+            if wanted is None or wanted.solved:
                 complete = True
                 break
-            self._verify(option.design)
-        best = self._verified_best()
+            self._solve_in_full(wanted.option)
+        best = self._best_solved()
         gains = {}
         if best is not None:
             for kind, use in best.uses.items():
@@ -196,19 +196,19 @@ class _Search:
             len(self._choices["crosshead"]) * len(self._choices["bed"]), complete,
         )  # fmt: skip
 
-    def best(self, relaxed: Mapping[str, float], margin: float) -> Found | None:
-        """The best design that is within its limits, or predicted to be, up to a margin."""
+    def best(self, relaxed: Mapping[str, float], margin: float) -> EvaluatedOption | None:
+        """The best option that is within its limits, or predicted to be, up to a margin."""
         fit = {name: self._fitting(name, relaxed, margin) for name in self._choices}
-        best: Found | None = None
-        pairs = [Design(a, b) for a, b in product(fit["crosshead"], fit["bed"])]
-        for value, design in sorted(self._valued(pairs), key=lambda pair: pair[0]):
+        best: EvaluatedOption | None = None
+        pairs = [PlateOption(a, b) for a, b in product(fit["crosshead"], fit["bed"])]
+        for value, option in sorted(self._valued(pairs), key=lambda pair: pair[0]):
             if best is not None and value >= best.value:
                 break
-            if design in self._known:
-                found, slack = self._known[design], 0.0
+            if option in self._known:
+                found, slack = self._known[option], 0.0
             else:
-                solution = self._predictor.predict(design.apply(self._case))
-                found = None if solution is None else self._found(design, solution, verified=False)
+                solution = self._predictor.predict(option.apply(self._case))
+                found = None if solution is None else self._found(option, solution, solved=False)
                 slack = margin
             if found is None or not _within(found, relaxed, slack):
                 continue
@@ -230,7 +230,7 @@ class _Search:
     def _uses(self, name: str, choice: tuple[int, float]) -> dict[str, float]:
         """Predicted utilisation of one stack; empty if it cannot be built or predicted."""
         if (name, choice) not in self._predicted:
-            press = self._press(Design(choice, choice))
+            press = self._press(PlateOption(choice, choice))
             made = None if press is None else self._predictor.stack(press, getattr(press, name))
             self._predicted[name, choice] = {} if made is None else {
                 DEFLECTION: made.deflection / made.stack.deflection_limit,
@@ -238,52 +238,52 @@ class _Search:
             }  # fmt: skip
         return self._predicted[name, choice]
 
-    def _valued(self, designs: Sequence[Design]) -> list[tuple[float, Design]]:
-        """What each design costs, weighs, or (a bound from below: 0 if unknown) deflects."""
+    def _valued(self, options: Sequence[PlateOption]) -> list[tuple[float, PlateOption]]:
+        """What each option costs, weighs, or (a bound from below: 0 if unknown) deflects."""
         valued = []
-        for design in designs:
-            press = self._press(design)
+        for option in options:
+            press = self._press(option)
             if press is None:
                 continue
             if self._goal == "stiffness":
-                stacks = (("crosshead", design.crosshead), ("bed", design.bed))
+                stacks = (("crosshead", option.crosshead), ("bed", option.bed))
                 value = max(self._uses(name, choice)[DEFLECTION] for name, choice in stacks)
-                known = self._known.get(design)
-                valued.append((value if known is None else known.value, design))
+                known = self._known.get(option)
+                valued.append((value if known is None else known.value, option))
             else:
-                valued.append((self._price(press, design), design))
+                valued.append((self._price(press, option), option))
         return valued
 
-    def _price(self, press: Press, design: Design) -> float:
+    def _price(self, press: Press, option: PlateOption) -> float:
         if self._goal == "mass":
             return press.mass
-        bill = priced(press, design.apply(self._case))
+        bill = priced(press, option.apply(self._case))
         assert bill is not None
         return bill.total
 
-    def _press(self, design: Design) -> Press | None:
-        """The press of a design; None if it cannot be built."""
-        if design not in self._presses:
-            case = design.apply(self._case)
-            self._presses[design] = None if rules.check(case) else layout.build(case)
-        return self._presses[design]
+    def _press(self, option: PlateOption) -> Press | None:
+        """The press of an option; None if it cannot be built."""
+        if option not in self._presses:
+            case = option.apply(self._case)
+            self._presses[option] = None if rules.check(case) else layout.build(case)
+        return self._presses[option]
 
-    def _verify(self, design: Design) -> None:
-        self._report(design.label)
+    def _solve_in_full(self, option: PlateOption) -> None:
+        self._report(option.label)
         try:
-            solution = self._solve(design.apply(self._case), self._report)
+            solution = self._solve(option.apply(self._case), self._report)
         except PlatestackError:
-            self._known[design] = None
+            self._known[option] = None
             return
         self._predictor.learn(solution)
         self._predicted.clear()
-        self._known[design] = self._found(design, solution, verified=True)
+        self._known[option] = self._found(option, solution, solved=True)
 
-    def _verified_best(self) -> Found | None:
+    def _best_solved(self) -> EvaluatedOption | None:
         good = [f for f in self._known.values() if f is not None and f.holds]
         return min(good, key=lambda found: found.value, default=None)
 
-    def _found(self, design: Design, solution: Solution, *, verified: bool) -> Found:
+    def _found(self, option: PlateOption, solution: Solution, *, solved: bool) -> EvaluatedOption:
         uses: dict[str, float] = {}
         for check in all_checks(solution):
             if check.by_design and check.utilisation <= 1:
@@ -297,7 +297,7 @@ class _Search:
         else:
             bill = priced(solution.press, solution.case)
             value = 0.0 if bill is None else bill.total
-        return Found(design, value, uses, verified)
+        return EvaluatedOption(option, value, uses, solved)
 
     def _margin(self) -> float:
         return min(max(self._predictor.spread, LEAST_MARGIN), MOST_MARGIN)
@@ -319,7 +319,7 @@ PREDICTED = (
 """Kinds of checks that rest on what is predicted of the stacks."""
 
 
-def _within(found: Found, relaxed: Mapping[str, float], margin: float) -> bool:
+def _within(found: EvaluatedOption, relaxed: Mapping[str, float], margin: float) -> bool:
     """Within the limits; those on what was predicted up to a margin."""
     return all(
         use <= relaxed.get(kind, 1.0) * (1 + (margin if kind in PREDICTED else 0.0))
@@ -327,8 +327,8 @@ def _within(found: Found, relaxed: Mapping[str, float], margin: float) -> bool:
     )
 
 
-def _of(case: Case) -> Design:
-    """The design nearest to what the case has; equal plates are assumed."""
+def _of(case: Case) -> PlateOption:
+    """The option nearest to what the case has; equal plates are assumed."""
     stacks = [
         (
             sum(p.count for p in section.plates),
@@ -336,7 +336,7 @@ def _of(case: Case) -> Design:
         )
         for section in (case.crosshead, case.bed)
     ]
-    return Design(stacks[0], stacks[1])
+    return PlateOption(stacks[0], stacks[1])
 
 
 def _choices(

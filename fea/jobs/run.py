@@ -117,7 +117,10 @@ def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
     ]
     for name, stack in solution.stacks.items():
         text += [
-            *(f"{name}: pass {i + 1}: {pass_words(step)}" for i, step in enumerate(stack.passes)),
+            *(
+                f"{name}: mesh {i + 1}: {refinement_words(step)}"
+                for i, step in enumerate(stack.passes)
+            ),
             f"{name}: {mesh_words(stack.mesh)}",
             f"{name}: {stack.iterations} iterations, true relative residual "
             f"{stack.residual:.1e}, rod forces in balance to {stack.balance:.1e}"
@@ -131,10 +134,10 @@ def _write_log(path: Path, lines: list[str], solution: Solution) -> None:
     path.write_text("\n".join(text) + "\n", encoding="utf-8")
 
 
-def pass_words(step: MeshRefinement) -> str:
-    """One line about a pass of the refinement."""
+def refinement_words(step: MeshRefinement) -> str:
+    """One line about one mesh of the refinement."""
     return (
-        f"{step.dofs:,} unknowns, mid-span deflection {quantity(step.deflection, 'm')} ± "
+        f"{step.unknowns:,} unknowns, mid-span deflection {quantity(step.deflection, 'm')} ± "
         f"{quantity(step.deflection_error, 'm', 2)}, peak stress {quantity(step.peak, 'Pa')} ± "
         f"{quantity(step.peak_error, 'Pa', 2)}, largest nodal stress "
         f"{quantity(step.raw_peak, 'Pa')}"
@@ -152,7 +155,7 @@ def mesh_words(mesh: StackMesh) -> str:
     """One line about a mesh."""
     model = {0: "whole", 1: "half", 2: "quarter"}[len(mesh.symmetry)]
     return (
-        f"{model} model, {len(mesh.tets):,} quadratic tetrahedra, {mesh.dofs:,} unknowns, "
+        f"{model} model, {len(mesh.tets):,} quadratic tetrahedra, {mesh.unknowns:,} unknowns, "
         f"shape quality worst {mesh.quality.worst:.2f}, mean {mesh.quality.mean:.2f} "
         f"(1 is regular), {mesh.seconds:.1f} s"
     )

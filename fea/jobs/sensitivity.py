@@ -24,7 +24,7 @@ from platestack.fea.solid.stack import Report
 from platestack.geometry import heights, layout, rules
 from platestack.geometry.errors import CaseError
 from platestack.geometry.schema import Case, StackSection
-from platestack.geometry.units import GAP, LENGTH, show
+from platestack.geometry.units import GAP, LENGTH, percent, show
 
 STEP = 0.05
 """Relative step of thicknesses."""
@@ -184,7 +184,7 @@ def _trials(case: Case, span: float) -> Iterator[_Trial]:
     for name in STACKS:
         section = getattr(case, name)
         yield _Trial(
-            f"{name} thickness", f"-{STEP:.0%}", f"+{STEP:.0%}",
+            f"{name} thickness", f"-{percent(STEP)}", f"+{percent(STEP)}",
             _thickened(name, 1 - STEP), _thickened(name, 1 + STEP), (-STEP, STEP),
         )  # fmt: skip
         if section.interface.kind == "clamped" and section.interface.friction > 0:
@@ -201,7 +201,7 @@ def _trials(case: Case, span: float) -> Iterator[_Trial]:
     if case.rods.preload is not None:
         part = PRELOAD_STEP
         yield _Trial(
-            "rod preload", f"-{part:.0%}", f"+{part:.0%}",
+            "rod preload", f"-{percent(part)}", f"+{percent(part)}",
             _preloaded(1 - part), _preloaded(1 + part), (-part, part),
         )  # fmt: skip
     x, y = case.workpiece.offset

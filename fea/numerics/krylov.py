@@ -21,7 +21,7 @@ RESTARTS = 3
 
 @dataclass(frozen=True)
 class Iteration:
-    """Outcome of conjugate gradients: the solution, steps made, true relative residual."""
+    """Result of conjugate gradients: the solution, steps made, true relative residual."""
 
     solution: FloatArray
     iterations: int

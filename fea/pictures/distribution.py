@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from platestack.fea.pictures.render import BACKGROUND, INK
+from platestack.geometry.units import percent
 
 _DPI = 100
 _GREY = "#5c666e"
@@ -38,7 +39,7 @@ def distribution_picture(panels: Sequence[tuple[str, np.ndarray]], path: Path, t
                 fontweight="bold", color=INK, va="center")  # fmt: skip
     words = (
         f"Change over {len(panels[0][1]):,} draws within the tolerances. "
-        "Dashed: 5 % and 95 % of the draws lie below. Solid: half of them."
+        f"Dashed: {percent(0.05)} and {percent(0.95)} of the draws lie below. Solid: half of them."
     )
     figure.text(0.025, 1 - 74 / height, words, fontsize=13, color=_GREY, va="center")
     for index, (name, changes) in enumerate(panels):
@@ -55,8 +56,8 @@ def distribution_picture(panels: Sequence[tuple[str, np.ndarray]], path: Path, t
                 float(np.quantile(values, part)), color=INK, linewidth=1.6, linestyle=style
             )
         low, high = np.quantile(values, [0.05, 0.95])
-        axes.set_title(f"{name}: {low:+.1f} to {high:+.1f} %", loc="left", fontsize=15, color=INK,
-                       pad=8)  # fmt: skip
+        words = f"{name}: {low:+.1f} to {percent(high / 100, 1, signed=True)}"
+        axes.set_title(words, loc="left", fontsize=15, color=INK, pad=8)
         axes.set_xlabel("change (%)", fontsize=12.5, color=INK)
         axes.set_ylim(0, top)
         axes.set_yticks([])

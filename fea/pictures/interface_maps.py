@@ -15,7 +15,7 @@ from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK, OUTLINE
 from platestack.fea.pictures.scene import AXES, InterfaceInfo, PatchInfo, SceneInfo, StackInfo
 from platestack.fea.pictures.sheet import colours
 from platestack.fea.pictures.surface import SIX_AS_FOUR
-from platestack.geometry.units import shown_in
+from platestack.geometry.units import percent, shown_in
 
 Array = np.ndarray
 
@@ -283,7 +283,7 @@ def _row_words(flat: Flat) -> str:
     if info.kind == "loose":
         parts = [("open", info.open), ("closed", 1 - info.open)]
     lines = [*textwrap.wrap(info.name.replace(" | ", " to "), 18)[:3]]
-    return "\n".join([*lines, *(f"{name} {part:.0%}".replace("%", " %") for name, part in parts)])
+    return "\n".join([*lines, *(f"{name} {percent(part)}" for name, part in parts)])
 
 
 def _caption(shown: list[Flat], flats: list[Flat], stack: StackInfo) -> str:

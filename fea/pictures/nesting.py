@@ -8,7 +8,7 @@ from typing import Any
 
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 from platestack.geometry.cutting.nesting import StockSheet
-from platestack.geometry.units import dimension, fixed, quantity, stock
+from platestack.geometry.units import dimension, fixed, percent, quantity, stock
 
 _GREY = "#5c666e"
 WIDTH, MARGIN, TITLE, HEAD, TALLEST = 8.0, 0.15, 0.55, 0.5, 3.2
@@ -54,8 +54,9 @@ def _shown(sheet: StockSheet) -> float:
 def _words(sheet: StockSheet) -> str:
     return (
         f"{stock(sheet.thickness)} {sheet.grade}, {dimension(sheet.length)} × "
-        f"{quantity(sheet.width, 'm', 6)}: {sheet.utilisation():.0%} of "
-        f"{fixed(sheet.used_length, 'm', 0)} used, {sheet.utilisation(whole=True):.0%} of the sheet"
+        f"{quantity(sheet.width, 'm', 6)}: {percent(sheet.utilisation())} of "
+        f"{fixed(sheet.used_length, 'm', 0)} used, {percent(sheet.utilisation(whole=True))} of "
+        "the sheet"
     )
 
 

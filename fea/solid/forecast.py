@@ -198,7 +198,7 @@ def _prices(press: Press, stack: Stack, case: Case) -> tuple[float, float]:
 
 def _first(press: Press, stack: Stack, case: Case) -> float:
     """Unknowns of a stack's first mesh."""
-    return count(stack, press.rods, *mesh_plan(press, stack, case)).dofs
+    return count(stack, press.rods, *mesh_plan(press, stack, case)).unknowns
 
 
 def _coarser(press: Press, case: Case, factor: float) -> Case:

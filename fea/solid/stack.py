@@ -40,7 +40,7 @@ Report = Callable[[str], None]
 class MeshRefinement:
     """What one mesh of the refinement gave."""
 
-    dofs: int
+    unknowns: int
     deflection: float
     deflection_error: float
     peak: float
@@ -135,8 +135,10 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
         number = len(passes) + 1
         clock.begin("mesh", number)
         made = mesh_stack(press, stack, case, wanted)
-        if wanted is not None and made.dofs <= passes[-1].dofs:
-            wanted = adapt.finer(wanted, made.dofs, passes[-1].dofs, case.mesh.most_unknowns)
+        if wanted is not None and made.unknowns <= passes[-1].unknowns:
+            wanted = adapt.finer(
+                wanted, made.unknowns, passes[-1].unknowns, case.mesh.most_unknowns
+            )
             made = mesh_stack(press, stack, case, wanted)
         reading = _Reading(press, stack, made, clock, number)
         mesh = reading.mesh
@@ -146,13 +148,14 @@ def solve_stack(press: Press, stack: Stack, case: Case, report: Report) -> Stack
         goals = reading.goals(case.mesh)
         accurate = all(goal.size <= allowed for goal, allowed in goals)
         log.info(
-            f"{stack.name}: pass {number}, {mesh.dofs:,} unknowns: estimated over allowed error "
+            f"{stack.name}: mesh {number}, {mesh.unknowns:,} unknowns: estimated "
+            "over allowed error "
             + ", ".join(
                 f"{what} {goal.size / allowed:.2f}"
                 for what, (goal, allowed) in zip(("deflection", "stress"), goals, strict=False)
             )
         )
-        full = mesh.dofs > 0.8 * case.mesh.most_unknowns
+        full = mesh.unknowns > 0.8 * case.mesh.most_unknowns
         if accurate or full or number == MOST_PASSES:
             log.info(f"{stack.name}: {_ending(accurate, full)}")
             return reading.solution(tuple(passes), accurate and reading.worst.bounded)
@@ -183,7 +186,7 @@ class Clock:
         """Note that a step of pass `number` begins, and the one before has ended."""
         self.end()
         self._step, self._since = step, time.perf_counter()
-        self._report(f"{self._name}: {step}" + (f" (pass {number})" if number > 1 else ""))
+        self._report(f"{self._name}: {step}" + (f" (mesh {number})" if number > 1 else ""))
 
     def end(self) -> None:
         """Note that the current step has ended."""
@@ -247,7 +250,7 @@ class _Reading:
         raw = max(peak.raw for peak in self.peaks)
         error = self._deflection_error.size
         return MeshRefinement(
-            self.mesh.dofs, self.deflection, error, peak.von_mises, peak.error, raw
+            self.mesh.unknowns, self.deflection, error, peak.von_mises, peak.error, raw
         )
 
     def goals(self, wish: MeshWish) -> list[tuple[Estimate, float]]:

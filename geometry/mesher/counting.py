@@ -47,7 +47,7 @@ class Count:
     nodes: float
 
     @property
-    def dofs(self) -> float:
+    def unknowns(self) -> float:
         """Displacement unknowns."""
         return 3 * self.nodes
 

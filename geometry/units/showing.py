@@ -129,11 +129,15 @@ class WithError(Protocol):
     def unit(self) -> str: ...  # noqa: D102
 
 
-def percent(use: float) -> str:
-    """Write a utilisation in per cent; rounding never hides on which side of the limit it is."""
-    if 0.995 <= use < 1.005 and use != 1:
-        return f"{(math.floor if use < 1 else math.ceil)(1e3 * use) / 10:.1f}%"
-    return f"{use:.0%}"
+def percent(part: float, digits: int = 0, *, signed: bool = False) -> str:
+    """Write a part of one in per cent, its sign after a space that does not break (SI Brochure).
+
+    Without digits, rounding never hides on which side of 1 it is, as of a limit.
+    """
+    value = 100 * part
+    if digits == 0 and 0.995 <= part < 1.005 and part != 1:
+        digits, value = 1, (math.floor if part < 1 else math.ceil)(1e3 * part) / 10
+    return f"{value:{'+' if signed else ''}.{digits}f}\N{NO-BREAK SPACE}%"
 
 
 def figure(number: WithError | None, digits: int = 4) -> str:

@@ -41,8 +41,9 @@ def main() -> None:
             store.save(instant, args.model, name)
     model = instant.model
     print(
-        f"{problem.mesh.dofs:,} unknowns, {model.solves} full solves and {len(model.basis)} basis "
-        f"vectors in {time.perf_counter() - start:.0f} s; largest bound at the training points "
+        f"{problem.mesh.unknowns:,} unknowns, {model.solves} full solves and "
+        f"{len(model.basis)} basis vectors in "
+        f"{time.perf_counter() - start:.0f} s; largest bound at the training points "
         + ", ".join(f"{bound:.2%}" for bound in model.history),
         flush=True,
     )

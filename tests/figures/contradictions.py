@@ -146,7 +146,7 @@ def _rows(summary: dict[str, Any], cells: Iterable[list[str]], place: str) -> It
 def _terminal(summary: dict[str, Any], text: str) -> Iterator[Said]:
     place = "terminal"
     bars = re.compile(r"\s*[━│].*$")
-    cells = [re.split(r"\s{2,}|(?<=\S)\s(?=≥)|(?<=\S)\s(?=[\d.]+%$)", bars.sub("", line).strip())
+    cells = [re.split(r"\s{2,}|(?<=\S)\s(?=≥)|(?<=\S)\s(?=[\d.]+\s?%$)", bars.sub("", line).strip())
              for line in text.splitlines()]  # fmt: skip
     yield from _rows(summary, cells, place)
     for name, unit in (("mass", "kg"), ("height", "m")):

@@ -48,17 +48,18 @@ def measure(name: str, size: float | None, which: str) -> None:
     # What is compiled or loaded once is not of the case.
     small = _once(case_file.read(ROOT / "cases" / "small" / "small.toml"), None)
     solve_stack(layout.build(small), layout.build(small).bed, small, lambda step: None)
-    first = count(stack, press.rods, *mesh_plan(press, stack, case)).dofs
+    first = count(stack, press.rods, *mesh_plan(press, stack, case)).unknowns
     reset_peak()
     before, start = memory()[0], time.process_time()
     solved = solve_stack(press, stack, case, lambda step: None)
     taken, spent = memory()[1] - before, time.process_time() - start
-    dofs = solved.mesh.dofs
-    foretold = forecast.PER_UNKNOWN[stack.interface] * dofs / 2**20
-    seconds = forecast.SECONDS[stack.interface] * dofs * machine.pace()
+    unknowns = solved.mesh.unknowns
+    foretold = forecast.PER_UNKNOWN[stack.interface] * unknowns / 2**20
+    seconds = forecast.SECONDS[stack.interface] * unknowns * machine.pace()
     shown = "-" if size is None else f"{1e3 * size:.0f}"
     print(
-        f"{name:<12}{shown:>6} {which:<10}{stack.interface:<10}{dofs:>10,}  {first / dofs:>8.2f}"
+        f"{name:<12}{shown:>6} {which:<10}{stack.interface:<10}{unknowns:>10,}  "
+        f"{first / unknowns:>8.2f}"
         f"{taken:>7.0f}{foretold / taken:>9.2f}{spent:>7.1f}{seconds / spent:>9.2f}",
         flush=True,
     )

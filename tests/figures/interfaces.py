@@ -44,7 +44,7 @@ def row(case: str, kind: str, solved: StackSolution) -> str:
         f"{1e-6 * solved.peak.von_mises:.0f} ± {1e-6 * solved.peak.error:.0f} MPa",
         share,
         f"{1e3 * max(slid):.3f} mm" if slid else "",
-        f"{solved.mesh.dofs:,}",
+        f"{solved.mesh.unknowns:,}",
     )
     return "| " + " | ".join(cells) + " |"
 

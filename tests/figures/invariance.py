@@ -204,7 +204,7 @@ def main() -> None:
     ):
         given = coarse(case, which, kind)
         base = figures(given)
-        print(f"\n{case}, {which}, {kind}: {given.mesh.dofs:,} unknowns")
+        print(f"\n{case}, {which}, {kind}: {given.mesh.unknowns:,} unknowns")
         print(f"{'relative difference':<34}" + "".join(f"{name:>20}" for name in names))
         rows: dict[str, dict[str, float]] = {
             f"scaled to {2 * factor * max(given.mesh.nodes[:, 0]):.3g} m": differences(

@@ -54,16 +54,16 @@ def _run(name: str, text: str, limit: float, folder: str) -> bool:
     )
     seconds = time.perf_counter() - started
     said = [line for line in (done.stdout + done.stderr).splitlines() if line.strip()]
-    dofs, peak = "-", "-"
+    unknowns, peak = "-", "-"
     if out.exists():
         summary = run_directory.read(out)
-        dofs = f"{max(int(stack.dofs.value or 0) for stack in summary.stacks.values()):,}"
+        unknowns = f"{max(int(stack.dofs.value or 0) for stack in summary.stacks.values()):,}"
         found = re.search(r"most memory ([\d,]+) MB", (out / "run.log").read_text())
         peak = found[1] if found else "?"
     told = re.search(r"(The first mesh was|Refinement may).*?\)\.", " ".join(said))
     note = told[0] if told else "" if out.exists() else said[-1]
     print(
-        f"{name:<15}{limit:>4g} GB {done.returncode:>5} {dofs:>10} {peak:>7} {seconds:>5.0f}  "
+        f"{name:<15}{limit:>4g} GB {done.returncode:>5} {unknowns:>10} {peak:>7} {seconds:>5.0f}  "
         f"{note[:180]}",
         flush=True,
     )

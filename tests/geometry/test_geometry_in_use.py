@@ -86,7 +86,10 @@ def test_holes_under_the_work_are_computed(small_text, solve_coarse):
 
 
 def test_a_workpiece_that_lies_mostly_on_air_is_refused(small_text):
-    with pytest.raises(CaseError, match="44% of it lies on steel; allowed: 50% or more"):
+    with pytest.raises(
+        CaseError,
+        match="44\N{NO-BREAK SPACE}% of it lies on steel; allowed: 50\N{NO-BREAK SPACE}% or more",
+    ):
         case_file.parse(small_text + HOLE.format("bed", "60 mm"), "case.toml")
 
 

@@ -178,7 +178,7 @@ def rows(name: str, which: str, sizes: Sizes) -> list[Row]:
         "strain energy": ("energy", solved.strain_energy, solved.strain_energy_error),
     }
     found |= {p.plate.name: ("stress", p.von_mises, p.error) for p in solved.peaks}
-    title = f"{name} {which}, {solved.mesh.dofs}"
+    title = f"{name} {which}, {solved.mesh.unknowns}"
     return [
         Row(title, Reading(found[key][0], key, (), exact, doubt), *found[key][1:])
         for key, (exact, doubt) in KNOWN[name, which].items()

@@ -23,7 +23,7 @@ def offcentre(
     out: Out = None,
 ) -> None:
     """Press off centre: rods, tilt, ram; the largest offset."""
-    from platestack.fea.app.console.offcentre import print_outcome
+    from platestack.fea.app.console.offcentre import print_off_centre
     from platestack.fea.jobs import offcentre as job
     from platestack.geometry import units
     from platestack.geometry.errors import UsageError
@@ -43,7 +43,7 @@ def offcentre(
             raise UsageError(f'--at: given "{at}"; {error}') from None
     folder = place(out, case, "-offcentre")
     with progress(6) as report:
-        outcome = job.work_out(case, folder, report, offset=offset, tilt_limit=limit)
-    print_outcome(outcome)
+        result = job.work_out(case, folder, report, offset=offset, tilt_limit=limit)
+    print_off_centre(result)
     console.out.print(f"results in {folder}", markup=False)
-    raise typer.Exit(1 if outcome.exceeded else 0)
+    raise typer.Exit(1 if result.exceeded else 0)

@@ -33,7 +33,7 @@ def proof(
         console.out.print(f"sheet, and the file to fill in, in {result}", markup=False)
         return
     with progress(2) as step:
-        _, outcome = test.compare(result, measured, factor, step)
-    sheet.print_comparison(outcome)
+        _, comparison = test.compare(result, measured, factor, step)
+    sheet.print_comparison(comparison)
     console.out.print(f"record in {result / 'proof-record.json'}", markup=False)
-    raise typer.Exit(1 if outcome.deviates else 0)
+    raise typer.Exit(1 if comparison.deviates else 0)

@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import plain, quantity
+from platestack.geometry.units import percent, plain, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.buying import Materials, Money, Total
@@ -73,9 +73,9 @@ def sum_words(total: Total, currency: str) -> str:
     """A sum as a range."""
     return (
         f"{plain(total.low)} to {plain(total.high)}, likely {plain(total.likely)} {currency}; "
-        f"quoted {total.parts['quoted'] / (total.likely or 1):.0%}, "
-        f"listed {total.parts['listed'] / (total.likely or 1):.0%}, "
-        f"guessed {total.parts['guessed'] / (total.likely or 1):.0%}"
+        f"quoted {percent(total.parts['quoted'] / (total.likely or 1))}, "
+        f"listed {percent(total.parts['listed'] / (total.likely or 1))}, "
+        f"guessed {percent(total.parts['guessed'] / (total.likely or 1))}"
     )
 
 

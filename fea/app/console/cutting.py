@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app import console
-from platestack.geometry.units import fixed, plain, quantity, stock
+from platestack.geometry.units import fixed, percent, plain, quantity, stock
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.cutfiles import CutFiles
@@ -45,7 +45,7 @@ def print_cut_list(made: CutFiles) -> None:
     for sheet in made.sheets:
         console.out.print(
             f"sheet {stock(sheet.thickness)} {escape(sheet.grade)}: "
-            f"{len(sheet.placed)} blanks, {sheet.utilisation():.0%} of "
+            f"{len(sheet.placed)} blanks, {percent(sheet.utilisation())} of "
             f"{quantity(sheet.used_length, 'm')} used"
         )
     for line in remarks(made):

@@ -1,4 +1,4 @@
-"""The outcome of a search for an optimum in the terminal."""
+"""The result of a search for an optimum in the terminal."""
 
 from __future__ import annotations
 
@@ -7,48 +7,48 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
-    from platestack.fea.jobs.optimum import Found, Optimum
+    from platestack.fea.jobs.optimum import EvaluatedOption, Optimum
 
 _WORDS = {"cost": "cheapest", "mass": "lightest", "stiffness": "stiffest"}
 
 
 def print_optimum(found: Optimum, currency: str) -> None:
-    """Print the best design, which limit binds, and what a tenth more of it would buy."""
+    """Print the best option, which limit binds, and what a tenth more of it would buy."""
 
-    def value(one: Found) -> str:
+    def value(one: EvaluatedOption) -> str:
         if found.goal == "mass":
             return quantity(one.value, "kg")
         if found.goal == "cost":
             return f"{one.value:,.0f} {currency}".rstrip()
-        return f"{one.value:.0%} of the allowed deflection"
+        return f"{percent(one.value)} of the allowed deflection"
 
     out.print(
-        f"{found.designs} options considered, {len(found.solved)} solved in full besides the case; "
-        f"predictions missed by {found.spread:.0%} at most where one followed"
+        f"{found.options} options considered, {len(found.solved)} solved in full besides the case; "
+        f"predictions missed by {percent(found.spread)} at most where one followed"
     )
     out.print(f"now        {value(found.base)}, {_nearest(found.base)}")
     best = found.best
     if best is None:
         nearest = min(found.solved, key=lambda one: one.worst, default=found.base)
-        words = f"{_nearest(nearest)} even of {escape(nearest.design.label)}"
+        words = f"{_nearest(nearest)} even of {escape(nearest.option.label)}"
         if found.base.holds:
             words = "the case as it is holds them all"
         out.print(f"no option of these thicknesses is within all limits; {words}")
         return
-    out.print(f"{_WORDS[found.goal]:10} {value(best)}, {escape(best.design.label)}", style="bold")
+    out.print(f"{_WORDS[found.goal]:10} {value(best)}, {escape(best.option.label)}", style="bold")
     out.print(f"           {_nearest(best)}; solved in full")
     for kind, other in found.gains.items():
         out.print(
-            f"10 % more of {escape(kind)} would allow {escape(other.design.label)}: "
+            f"{percent(0.1)} more of {escape(kind)} would allow {escape(other.option.label)}: "
             f"{value(other)}, "
-            f"{abs(other.value / best.value - 1):.1%} less "
-            f"({'solved in full' if other.verified else 'predicted'})"
+            f"{percent(abs(other.value / best.value - 1), 1)} less "
+            f"({'solved in full' if other.solved else 'predicted'})"
         )
     if not found.gains:
-        out.print("10 % more of no single limit would lead to another of these options")
+        out.print(f"{percent(0.1)} more of no single limit would lead to another of these options")
     if not found.complete:
         out.print("the search was cut short: a better option may remain; take fewer thicknesses")
     out.print(
@@ -57,5 +57,5 @@ def print_optimum(found: Optimum, currency: str) -> None:
     )
 
 
-def _nearest(found: Found) -> str:
-    return f"nearest to its limit: {escape(found.binding)}, {found.worst:.0%}"
+def _nearest(found: EvaluatedOption) -> str:
+    return f"nearest to its limit: {escape(found.binding)}, {percent(found.worst)}"

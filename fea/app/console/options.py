@@ -29,7 +29,7 @@ def print_comparison(found: OptionComparison) -> None:
     predicted = sum(row.state == "predicted" for row in found.rows)
     if predicted and found.spread is not None:
         missed = (
-            f"the largest miss where a full solve followed was {found.spread:.0%}"
+            f"the largest miss where a full solve followed was {percent(found.spread)}"
             if found.spread
             else "no full solve has tried a prediction"
         )
@@ -86,7 +86,7 @@ def _composite(share: float | None, about: str) -> str:
     """Share of composite action; 0 and 1 hold by definition, whatever was predicted."""
     if share is None:
         return "–"
-    return f"{about if 0 < share < 1 else ''}{share:.0%}"
+    return f"{about if 0 < share < 1 else ''}{percent(share)}"
 
 
 def _deflection(figures: StackFigures) -> str:
@@ -100,8 +100,8 @@ def _stress(row: Row) -> str:
     stacks = [stack for stack in (row.crosshead, row.bed) if stack is not None]
     worst = max(stacks, key=lambda stack: stack.stress_utilisation)
     use, error = worst.stress_utilisation, worst.peak_error
-    return f"{use:.0%}" + ("" if error is None else _error(use * error / worst.peak_von_mises))
+    return percent(use) + ("" if error is None else _error(use * error / worst.peak_von_mises))
 
 
 def _error(part: float) -> str:
-    return f" ±{part:.1%}" if part < 0.01 else f" ±{part:.0%}"
+    return f" ±{percent(part, 1)}" if part < 0.01 else f" ±{percent(part)}"

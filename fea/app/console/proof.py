@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import place, quantity, shown_in
+from platestack.geometry.units import percent, place, quantity, shown_in
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.proof import ProofComparison, ProofPlan
@@ -39,7 +39,7 @@ def print_plan(plan: ProofPlan) -> None:
     readings.add_column("expected", overflow="fold")
     for i in shown:
         after = " after" if plan.steps[i].share == 0 else ""
-        readings.add_column(f"{plan.steps[i].share:.0%}{after}", justify="right", no_wrap=True)
+        readings.add_column(f"{percent(plan.steps[i].share)}{after}", justify="right", no_wrap=True)
     readings.add_column("unit")
     readings.add_column(f"place x, y, z in {shown_in('m').name}", no_wrap=True)
     for r in plan.readings:
@@ -61,12 +61,12 @@ def banded(band: Sequence[float], unit: str) -> str:
     return f"{value:.{digits}f} ± {(high - low) / 2:.{digits}f}"
 
 
-def print_comparison(outcome: ProofComparison) -> None:
+def print_comparison(comparison: ProofComparison) -> None:
     """Print stiffness and offset of each instrument, and what they mean."""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("instrument", "stiffness, measured / computed", "offset", "points", ""):
         table.add_column(name)
-    for f in outcome.fits:
+    for f in comparison.fits:
         strain = "gauge" in f.name
         scale, unit = instrument("gauge" if strain else "dial")
         table.add_row(
@@ -75,8 +75,8 @@ def print_comparison(outcome: ProofComparison) -> None:
             "outside its band" if f.deviates else "", style="bold red" if f.deviates else "",
         )  # fmt: skip
     out.print(table)
-    for hold in outcome.friction:
+    for hold in comparison.friction:
         out.print(f"friction in the {hold.part}, found over assumed: {hold.factor:.2f} ± "
                   f"{hold.uncertainty:.2f}")  # fmt: skip
-    for words in outcome.reasons:
+    for words in comparison.reasons:
         out.print(escape(words))

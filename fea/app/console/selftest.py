@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.app.trials import PublishedComparison, Trial
@@ -35,7 +35,8 @@ def print_comparisons(comparisons: Iterable[PublishedComparison]) -> int:
         failed += not one.passed
         words = (
             f"{quantity(one.value, one.unit)} against {quantity(one.published, one.unit)}: "
-            f"{one.deviation:+.2%}, allowed ±{one.limit:.1%}\n{one.source}"
+            f"{percent(one.deviation, 2, signed=True)}, allowed "
+            f"±{percent(one.limit, 1)}\n{one.source}"
         )
         _line(one.passed, one.name, words, "" if one.passed else ADVICE)
     return failed

@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.sensitivity import Sensitivity, Spread
@@ -30,7 +30,9 @@ def print_sensitivity(found: Sensitivity) -> None:
     table.add_row("base, coarse mesh", "", *values)
     for effect in found.effects:
         ends = zip(effect.at_low, effect.at_high, strict=True)
-        cells = [f"{low:+.1%}\n{high:+.1%}" for low, high in ends]
+        cells = [
+            f"{percent(low, 1, signed=True)}\n{percent(high, 1, signed=True)}" for low, high in ends
+        ]
         table.add_row(escape(effect.name), escape(f"{effect.low}\n{effect.high}"), *cells)
     out.print(table)
 
@@ -44,4 +46,4 @@ def print_spread(spread: Spread, found: Sensitivity) -> None:
     for name, nominal, *parts in zip(NUMBERS, found.base, low, middle, high, strict=True):
         unit = "m" if "deflection" in name else "Pa"
         words = [quantity(part * nominal, unit, 4) for part in parts]
-        out.print(f"{name}: 90 % between {words[0]} and {words[2]}, median {words[1]}")
+        out.print(f"{name}: {percent(0.9)} between {words[0]} and {words[2]}, median {words[1]}")

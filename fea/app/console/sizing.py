@@ -48,7 +48,7 @@ def print_proposal(made: Proposal) -> None:
 def print_alternatives(base: Proposal, rows: Sequence[Alternative]) -> None:
     """Print what else would do, by hand, beside the proposal."""
     from platestack.fea.jobs.sizing.alternatives import Alternative
-    from platestack.fea.jobs.sizing.proposal import pile_words, shortfall
+    from platestack.fea.jobs.sizing.proposal import plate_words, shortfall
 
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title="Alternatives, by hand",
                   title_justify="left", title_style="bold")  # fmt: skip
@@ -71,8 +71,8 @@ def print_alternatives(base: Proposal, rows: Sequence[Alternative]) -> None:
             escape(row.label),
             quantity(plan.bore, "m"),
             f"{plan.duty.rods} x {quantity(plan.rod, 'm')}",
-            pile_words(plan.crosshead),
-            pile_words(plan.bed),
+            plate_words(plan.crosshead),
+            plate_words(plan.bed),
             quantity(made.mass, "kg"),
             fixed(made.height, "run", 2),
             plain(made.cost[0]),

@@ -54,7 +54,7 @@ def by_rods(checks: Sequence[CheckRecord | Check]) -> list[tuple[str, CheckRecor
 
 
 def use_of(check: CheckRecord | Check) -> str:
-    """Utilisation and what limits it: "87% of yield", "91% (≥ minimum burst factor 2)"."""
+    """Utilisation and what limits it: "87 % of yield", "91 % (≥ minimum burst factor 2)"."""
     if check.sense == "at least":
         return f"{percent(check.utilisation)} (≥ {check.limit_name})"
     return f"{percent(check.utilisation)} of {check.limit_name}"
@@ -77,7 +77,7 @@ def print_summary(summary: Summary) -> None:
     shown = [check for check in summary.checks if check.utilisation >= LEAST_SHOWN]
     out.print(check_table(shown))
     if len(shown) < len(summary.checks):
-        out.print(f"{len(summary.checks) - len(shown)} more below {LEAST_SHOWN:.0%}, "
+        out.print(f"{len(summary.checks) - len(shown)} more below {percent(LEAST_SHOWN)}, "
                   "in summary.json")  # fmt: skip
     _close(summary)
 
@@ -90,7 +90,7 @@ def _changes(summary: Summary) -> None:
     out.print("[bold]What to change[/]  one value each, by quick figures; run the case again")
     named = [check for check in summary.checks if check.name in known]
     for check in named:
-        words = f"{check.name}, {check.utilisation:.0%}: {known[check.name].sentence()}"
+        words = f"{check.name}, {percent(check.utilisation)}: {known[check.name].sentence()}"
         out.print(words, markup=False)
     if not named:
         out.print("no single value brings an exceeded check below its limit")
@@ -122,7 +122,7 @@ def _headlines(summary: Summary) -> Table:
         "composite action, 0 loose to 1 welded": lambda s: figure(s.composite_action, 3),
         "residual deflection": lambda s: figure(s.residual_deflection, 3),
         "mass": lambda s: figure(s.mass),
-        "unknowns, meshes": lambda s: f"{s.mesh.dofs:,}, {len(s.mesh.passes)}",
+        "unknowns, meshes": lambda s: f"{s.mesh.unknowns:,}, {len(s.mesh.passes)}",
         "accuracy asked for": lambda s: "reached" if s.mesh.accurate else "NOT reached",
     }
     if all(stack.composite_action is None for stack in summary.stacks.values()):
@@ -138,7 +138,7 @@ def _interfaces(records: list[InterfaceRecord], none: str = "none") -> str:
     """Kind of some interfaces, with the parts that are pressed together where they may part."""
     closed = [r.closed.value for r in records if r.closed.value is not None]
     words = ", ".join(sorted({record.kind for record in records})) or none
-    return f"{words}; {min(closed):.0%} to {max(closed):.0%} closed" if closed else words
+    return f"{words}; {percent(min(closed))} to {percent(max(closed))} closed" if closed else words
 
 
 def _flatness(stack: StackRecord) -> str:

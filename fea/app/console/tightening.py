@@ -8,7 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from platestack.fea.app.console.terminal import out
-from platestack.geometry.units import quantity
+from platestack.geometry.units import percent, quantity
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.tightening.sheet import TighteningSheet
@@ -17,7 +17,8 @@ CAUTIONS = (
     "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
     "Plates that may part are taken as they stand at full preload; while rods are loose they "
     "yield more. There, read the stretches after the last pass and go on with --measured.",
-    "A torque wrench leaves the preload uncertain by ±25 to 30 % (VDI 2230-1, not verified): "
+    f"A torque wrench leaves the preload uncertain by ±25 to {percent(0.3)} (VDI 2230-1, not "
+    "verified): "
     "measure the stretch.",
     "The forces are computed; the schedule supports the judgement of a licensed engineer and "
     "does not replace it. Stripping of threads, pressure under nuts and local yielding are not "
@@ -57,27 +58,29 @@ def print_sheet(sheet: TighteningSheet) -> None:
             f"{line.turn:.0f}°",
             f"{line.flats:.2f}",
             quantity(line.jack, "N"),
-            f"{quantity(line.torque, 'N m', 3)} ± 30 %",
+            f"{quantity(line.torque, 'N m', 3)} ± {percent(0.3)}",
         )
     out.print(table)
     out.print(
-        f"largest force of a rod on the way {sheet.highest:.0%} of {MAY_BEAR}; "
-        f"scatter at the end {sheet.scatter:.1%}, as computed"
+        f"largest force of a rod on the way {percent(sheet.highest)} of {MAY_BEAR}; "
+        f"scatter at the end {percent(sheet.scatter, 1)}, as computed"
     )
     if sheet.price:
         out.print(sheet.price)
     if sheet.rounds == 1:
         out.print(
-            f"Setting every rod once to the same value is enough here: {sheet.first_round:.1%} "
+            f"Setting every rod once to the same value is enough here: "
+            f"{percent(sheet.first_round, 1)} "
             "scatter after one round, so little do the rods change each other."
         )
     else:
         out.print(
             f"The usual way, every rod to the same value, takes {sheet.rounds} rounds to come "
-            f"within {sheet.wanted:.0%}; its first leaves {sheet.first_round:.1%}."
+            f"within {percent(sheet.wanted)}; its first leaves {percent(sheet.first_round, 1)}."
         )
     out.print(
-        f"By torque alone all rods end within {sheet.wanted:.0%} in {sheet.by_torque:.2%} of "
+        f"By torque alone all rods end within {percent(sheet.wanted)} in "
+        f"{percent(sheet.by_torque, 2)} of "
         "rounds, however many: it is friction that scatters. Measure stretch or jack force."
     )
     for caution in CAUTIONS:

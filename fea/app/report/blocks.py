@@ -35,14 +35,14 @@ class Picture:
 
 @dataclass(frozen=True)
 class Calculation:
-    """A check or a fact: formula, numbers put in, outcome, source; `use` is None for a fact."""
+    """A check or a fact: formula, numbers put in, result, source; `use` is None for a fact."""
 
     name: str
     formula: str
     """As `fea.app.report.formula` reads it; empty where `method` says all."""
     method: str
     inputs: tuple[tuple[str, str], ...]
-    outcome: str
+    result: str
     limit: str
     use: float | None
     percent: str

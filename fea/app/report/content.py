@@ -204,7 +204,7 @@ def _geometry(run: Run) -> DossierSection:
 
 def _mesh(summary: Summary, folder: Path) -> DossierSection:
     rows = [
-        (f"{name}, mesh {i + 1}", f"{p.dofs:,}", quantity(p.deflection, "m"),
+        (f"{name}, mesh {i + 1}", f"{p.unknowns:,}", quantity(p.deflection, "m"),
          quantity(p.deflection_error, "m", 2), quantity(p.peak, "Pa"),
          quantity(p.peak_error, "Pa", 2), quantity(p.raw_peak, "Pa"))
         for name, s in summary.stacks.items() for i, p in enumerate(s.mesh.passes)
@@ -212,7 +212,7 @@ def _mesh(summary: Summary, folder: Path) -> DossierSection:
     meshes = [s.mesh for s in summary.stacks.values()]
     quality = _both(summary, {
         "elements": (f"{m.elements:,}" for m in meshes),
-        "unknowns": (f"{m.dofs:,}" for m in meshes),
+        "unknowns": (f"{m.unknowns:,}" for m in meshes),
         "shape quality, worst / mean (1 is regular)": (
             f"{m.worst_quality:.2f} / {m.mean_quality:.2f}" for m in meshes),
         "accuracy asked for": ("reached" if m.accurate else "NOT reached" for m in meshes),
@@ -269,7 +269,7 @@ def _interfaces(summary: Summary, folder: Path) -> DossierSection:
     def cell(part: object, number: object) -> str:
         if number is None or number.value is None:  # type: ignore[attr-defined]
             return "does not apply"
-        return f"{number.value:.0%}" if part == "share" else figure(number)  # type: ignore[attr-defined,arg-type]
+        return percent(number.value) if part == "share" else figure(number)  # type: ignore[attr-defined,arg-type]
 
     rows = [
         (f"{name}: {pair}", r.kind,
@@ -291,7 +291,8 @@ def _interfaces(summary: Summary, folder: Path) -> DossierSection:
         return DossierSection("Interfaces", (
             Text("Each stack is a single plate: there is no interface."),))  # fmt: skip
     shares = [
-        Text(f"{name}: its stiffness lies {s.composite_action.value:.0%} of the way from loose "
+        Text(f"{name}: its stiffness lies {percent(s.composite_action.value)} of the way from "
+             "loose "
              "to welded plates.")
         for name, s in summary.stacks.items()
         if s.composite_action is not None and s.composite_action.value is not None

@@ -161,7 +161,7 @@ def _(block: Calculation) -> str:
         rows.append(("inputs", ", ".join(f"{mathml(n)} = {escape(v)}" for n, v in block.inputs)))
     if block.method:
         rows.append(("found by", escape(block.method)))
-    rows.append(("result", f"<b>{escape(block.outcome)}</b>"))
+    rows.append(("result", f"<b>{escape(block.result)}</b>"))
     if block.use is not None:
         rows += [("limit", escape(block.limit)), ("use", f"{_bar(block.use)}{block.percent}")]
     rows.append(("source", escape(block.source)))

@@ -19,7 +19,16 @@ from platestack.fea.jobs.tightening import sheet as tightening
 from platestack.fea.results.run_directory import Run
 from platestack.fea.results.summary import Summary
 from platestack.geometry.parts import Press
-from platestack.geometry.units import dimension, figure, fixed, place, plain, quantity, shown_in
+from platestack.geometry.units import (
+    dimension,
+    figure,
+    fixed,
+    percent,
+    place,
+    plain,
+    quantity,
+    shown_in,
+)
 
 
 def rods(
@@ -60,23 +69,25 @@ def _tightening(sheet: tightening.TighteningSheet, press: Press) -> list[Block]:
     lines = tuple(
         (str(line.number), line.rod, quantity(line.force, "N"), quantity(line.stretch, "m", 3),
          f"{line.turn:.0f}°", f"{line.flats:.2f}", quantity(line.jack, "N"),
-         f"{quantity(line.torque, 'N m', 3)} ± 30 %", "")
+         f"{quantity(line.torque, 'N m', 3)} ± {percent(0.3)}", "")
         for line in sheet.lines
     )  # fmt: skip
     yields = tuple(
-        (name, *(f"{value:+.1%}" for value in row))
+        (name, *(percent(value, 1, signed=True) for value in row))
         for name, row in zip(sheet.rods, sheet.influence, strict=True)
     )
     return [
         Text(f"Preload {quantity(sheet.preload, 'N')} and {quantity(sheet.settling_loss, 'N')} for "
              f"settling: every rod at {quantity(sheet.target, 'N')} after the last pass. Largest "
-             f"force of a rod on the way {sheet.highest:.0%} of {tightening_words.MAY_BEAR}; "
-             f"scatter at the end {sheet.scatter:.1%}, as computed. "
+             f"force of a rod on the way {percent(sheet.highest)} of {tightening_words.MAY_BEAR}; "
+             f"scatter at the end {percent(sheet.scatter, 1)}, as computed. "
              f"{sheet.price}{' ' if sheet.price else ''}The usual way, every "
              f"rod to the same value, takes {sheet.rounds} "
-             f"{'round' if sheet.rounds == 1 else 'rounds'} to come within {sheet.wanted:.0%}; its "
-             f"first leaves {sheet.first_round:.1%}. By torque alone all rods end within "
-             f"{sheet.wanted:.0%} in {sheet.by_torque:.2%} of rounds, however many: measure "
+             f"{'round' if sheet.rounds == 1 else 'rounds'} to come within "
+             f"{percent(sheet.wanted)}; its "
+             f"first leaves {percent(sheet.first_round, 1)}. By torque alone all rods end within "
+             f"{percent(sheet.wanted)} in {percent(sheet.by_torque, 2)} of rounds, however many: "
+             "measure "
              "stretch or jack force."),
         TableBlock("Tightening sheet: set one nut after the other, in this order", (
             "pass", "rod", "force", "stretch", "nut turn", "flats", "jack force", "torque only",

@@ -170,7 +170,7 @@ class _Study:
         return rows
 
     def comparison(self) -> OptionComparison:
-        """The outcome."""
+        """The result."""
         rows = tuple(self.rows())
         predicted = any(row.state == "predicted" for row in rows)
         return OptionComparison(rows, self._predictor.spread if predicted else None)

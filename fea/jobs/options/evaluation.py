@@ -13,6 +13,7 @@ from platestack.fea.solid.stack import Report, StackSolution
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
+from platestack.geometry.units import percent
 
 NOTABLE = 0.02
 """Smallest change, as a part of the base, that is worth a word."""
@@ -169,5 +170,5 @@ def gains(base: Row, row: Row) -> str:
         change = new / old - 1
         if abs(change) >= NOTABLE:
             word = less_is.split()[1 if change > 0 else 0].replace("-", " ")
-            notes.append(f"{abs(change):.0%} {word}")
+            notes.append(f"{percent(abs(change))} {word}")
     return ", ".join(notes) or "much the same"

@@ -12,7 +12,7 @@ from typing import Any, get_args
 from platestack.geometry import layout, rules, tables
 from platestack.geometry.errors import CaseError, UsageError
 from platestack.geometry.schema import Case, Interface, StackSection
-from platestack.geometry.stock import pile
+from platestack.geometry.stock import stacked
 from platestack.geometry.units import LENGTH, UnitError, parse, show
 
 MOST = 200
@@ -200,7 +200,7 @@ def _thickness(case: Case, value: float, where: Where) -> Case:
         if case.stock and section.layout == "flat":  # as bought, its outer faces machined
             count = sum(p.count for p in section.plates)
             face = case.cutting.face_allowance
-            return {"plates": pile(section.plates[0], count, value, face, case.stock)}
+            return {"plates": stacked(section.plates[0], count, value, face, case.stock)}
         plates = (p.model_copy(update={"thickness": value, "blank": None}) for p in section.plates)
         return {"plates": tuple(plates)}
 

@@ -75,7 +75,7 @@ def compare(
     fits = tuple(measured.fit(one, run.press.capacity_pressure) for one in series)
     held = tuple(friction.found(series, run.press))
     said = (*friction.words(held, run.press), *measured.reasons(fits, plan, run.summary))
-    outcome = ProofComparison(fits, held, said or (measured.AGREES,))
+    comparison = ProofComparison(fits, held, said or (measured.AGREES,))
     record = folder / "proof-record.json"
     try:
         kept = run_directory.load_json(record) if record.exists() else []
@@ -86,7 +86,7 @@ def compare(
                 s.reading.name: {"pressure": s.pressure.tolist(), "value": s.value.tolist()}
                 for s in series
             },
-            **asdict(outcome),
+            **asdict(comparison),
         })  # fmt: skip
         with run_directory.additions(folder) as made:
             (made / record.name).write_text(
@@ -95,7 +95,7 @@ def compare(
             draw(plan, run, made / "proof-measured.png", series)
     except (OSError, ValueError, AttributeError) as error:
         raise PlatestackError(f"{record}: cannot be kept ({error})") from None
-    return plan, outcome
+    return plan, comparison
 
 
 def draw(plan: ProofPlan, run: Run, path: Path, series: tuple[measured.Series, ...] = ()) -> Path:

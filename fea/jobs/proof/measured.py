@@ -15,7 +15,7 @@ from platestack.fea.jobs.proof.readings import Reading, pressure_shown, shown_as
 from platestack.fea.results.summary import Summary
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import CaseError, UsageError
-from platestack.geometry.units import NAMES, fixed
+from platestack.geometry.units import NAMES, fixed, percent
 
 MOST = 1e6
 """Of a column's own unit (mm, µm/m, MPa): more than any instrument shows."""
@@ -29,7 +29,8 @@ SOFTER = {
     "welded": "plates without full composite action (missing welds or bolts), ",
 }
 ANY_SOFTER = (
-    "thinner plates than nominal (1 % of thickness is 3 % of stiffness), a lower modulus of "
+    f"thinner plates than nominal ({percent(0.01)} of thickness is {percent(0.03)} of stiffness), "
+    "a lower modulus of "
     "elasticity, plates that are not flat, or more force than the gauge says"
 )
 STIFFER = {
@@ -38,7 +39,8 @@ STIFFER = {
     "welded": "",
 }
 ANY_STIFFER = (
-    "thicker plates than nominal (1 % of thickness is 3 % of stiffness), a higher modulus of "
+    f"thicker plates than nominal ({percent(0.01)} of thickness is {percent(0.03)} of stiffness), "
+    "a higher modulus of "
     "elasticity, less force than the gauge says, or a bridge that follows the plate"
 )
 """Reasons by interface, and those of any stack: bending stiffness is E t³."""
@@ -191,7 +193,8 @@ def reasons(fits: tuple[StraightFit, ...], plan: ProofPlan, summary: Summary) ->
     uneven = len(stretches) > 1 and max(stretches) - min(stretches) > 0.1 * abs(mean)
     if uneven:
         said.append(
-            f"Uneven rods: their stretches differ by {(max(stretches) - min(stretches)) / mean:.0%}"
+            f"Uneven rods: their stretches differ by "
+            f"{percent((max(stretches) - min(stretches)) / mean)}"
             " of the mean. Likely: uneven preload, a nut that does not seat, an off-centre load."
         )
     elif soft_rods and len(soft_rods) == len(rods):

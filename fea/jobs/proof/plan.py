@@ -15,7 +15,7 @@ from platestack.fea.solid.stack import Report
 from platestack.fea.support import result_files
 from platestack.geometry import units
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import show, shown_in
+from platestack.geometry.units import percent, show, shown_in
 
 SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Of the capacity; the proof load, half of the capacity and zero follow."""
@@ -24,7 +24,7 @@ STOP = (
     "a reading leaves its band, or changes while the pressure is held",
     "the readings grow otherwise than the sheet says: a knee, a jump, a sound",
     "a plate slides, a gap at a nut or an interface opens to the eye, oil leaks",
-    "two rods that are mirror images of each other differ by more than 10% in stretch",
+    f"two rods that are mirror images of each other differ by more than {percent(0.1)} in stretch",
     "at zero pressure a reading has not come back into its band",
 )
 TAKEN = ": clamping force taken off its seat"
@@ -133,14 +133,16 @@ def _over(summary: Summary, factor: float) -> list[str]:
     """Limits that the proof load would pass, among those that grow with load; seats that open."""
     return [
         *(
-            f"At the proof load, {c.name} reaches {factor * c.utilisation:.0%} of {c.limit_name}."
+            f"At the proof load, {c.name} reaches {percent(factor * c.utilisation)} of "
+            f"{c.limit_name}."
             for c in summary.checks
             if c.unit in ("Pa", "N") and c.sense == "at most" and factor * c.utilisation > 1
             if c.kind not in OTHER_KINDS and not c.name.endswith(OTHER_STATES)
             if "fatigue" not in c.name
         ),
         *(
-            f"At the proof load the seat of {rod} opens: pressing takes off {factor * c.value:.0%} "
+            f"At the proof load the seat of {rod} opens: pressing takes off "
+            f"{percent(factor * c.value)} "
             "of its preload. From there on its rod bears all that is added, and its readings grow "
             "faster than shown: tighten it more before the test (rods.preload)."
             for c in summary.checks

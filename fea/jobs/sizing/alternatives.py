@@ -30,7 +30,7 @@ def alternatives(base: Proposal) -> Iterator[Alternative]:
     for label, change in _wishes(base):
         duty = base.plan.duty.model_copy(update=change)
         try:
-            made = propose(duty, base.reserve, thorough=False)
+            made = propose(duty, base.corrections, thorough=False)
         except UsageError as error:
             yield Alternative(label, None, str(error))
         else:

@@ -24,7 +24,7 @@ TIMES = {"loose": 1.5, "welded": 2.0}
 
 
 @dataclass(frozen=True)
-class Reserve:
+class CorrectionFactors:
     """Factors on what beam theory says, by stack; a full solution corrects them."""
 
     stress: Mapping[str, float] = field(default_factory=dict)
@@ -37,7 +37,7 @@ class Reserve:
     """Least thickness (m) of platens and saddles of plates on edge, which no beam describes, by
     stack and role: "bed platen"."""
 
-    def stiffer(self, times: float) -> Reserve:
+    def stiffer(self, times: float) -> CorrectionFactors:
         """The same for stacks that may bend so many times less."""
         names = ("crosshead", "bed")
         return replace(self, deflection={n: times * self.deflection.get(n, 1.0) for n in names})
@@ -78,37 +78,39 @@ def allowed_stress(stack: Stack, press: Press, limits: Limits) -> float:
     return min(_weakest(stack).yield_strength / press.yield_safety_factor, endured(limits))
 
 
-def checks(case: Case, press: Press, duty: Duty, reserve: Reserve) -> list[Check]:
+def checks(case: Case, press: Press, duty: Duty, corrections: CorrectionFactors) -> list[Check]:
     """All checks by hand, worst first. Raises `NotABeam`."""
     found = beams(press)
-    statics = as_beams(case, press, found, reserve)
+    statics = as_beams(case, press, found, corrections)
     plates = [
-        c for s in press.stacks for c in stack_checks(s, press, found[s.name], reserve, case.limits)
+        c
+        for s in press.stacks
+        for c in stack_checks(s, press, found[s.name], corrections, case.limits)
     ]
     others = [check for kind in KINDS for check in kind(statics)]
-    return worst_first([*plates, *others, *owned(press, duty), *budget(case, press, duty)])
+    return worst_first([*plates, *others, *own_rod_checks(press, duty), *budget(case, press, duty)])
 
 
 def as_beams(
-    case: Case, press: Press, found: Mapping[str, BeamResult], reserve: Reserve
+    case: Case, press: Press, found: Mapping[str, BeamResult], corrections: CorrectionFactors
 ) -> Statics:
-    """The press on its beams, with the reserve for rods and seats."""
-    return Statics(case, press, {}, 0.0, single(found), reserve.rods, reserve.seats)
+    """The press on its beams, with the corrections for rods and seats."""
+    return Statics(case, press, {}, 0.0, single(found), corrections.rods, corrections.seats)
 
 
 def stack_checks(
-    stack: Stack, press: Press, found: BeamResult, reserve: Reserve, limits: Limits
+    stack: Stack, press: Press, found: BeamResult, corrections: CorrectionFactors, limits: Limits
 ) -> tuple[Check, Check, Check]:
     """Stress, fatigue of cut edges and deflection of a stack by beam theory."""
     weakest = _weakest(stack)
-    factor, times = press.yield_safety_factor, reserve.of_stress(stack)
+    factor, times = press.yield_safety_factor, corrections.of_stress(stack)
     return (
         Check(
             stack.name, "peak stress estimated from beam theory",
             times * found.bending_stress, weakest.yield_strength / factor, "Pa",
             f"yield of {weakest.grade} at this thickness / {factor:g}",
             "K·σ ≤ R_eH / S", BEAM,
-            f"K = {times:.3g} for holes and bearing rings, a reserve; a full solve has to follow",
+            f"K = {times:.3g} for holes and bearing rings, allowed for; a full solve has to follow",
             (Input("K", times, "1"), Input("σ", found.bending_stress, "Pa"),
              Input("R_eH", weakest.yield_strength, "Pa"), Input("S", factor, "1")),
             method="σ = M / W",
@@ -126,10 +128,10 @@ def stack_checks(
         ),
         Check(
             stack.name, "mid-span deflection by beam theory",
-            reserve.of_deflection(stack) * found.upper, stack.deflection_limit, "m",
+            corrections.of_deflection(stack) * found.upper, stack.deflection_limit, "m",
             "limits.deflection × span between rods",
             "r·w ≤ w_allowed", BEAM, "upper end of its band",
-            (Input("r", reserve.of_deflection(stack), "1"), Input("w", found.upper, "m"),
+            (Input("r", corrections.of_deflection(stack), "1"), Input("w", found.upper, "m"),
              Input("w_allowed", stack.deflection_limit, "m")),
         ),
     )  # fmt: skip
@@ -139,7 +141,7 @@ def _weakest(stack: Stack) -> Material:
     return min((p.material for p in stack.main_plates), key=lambda m: m.yield_strength)
 
 
-def owned(press: Press, duty: Duty) -> list[Check]:
+def own_rod_checks(press: Press, duty: Duty) -> list[Check]:
     """Rods that are there: enough of them, and long enough."""
     own = duty.own_rods
     if own is None:

@@ -11,11 +11,12 @@ from platestack.fea.checks.rods import rods
 from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.sizing import by_hand
-from platestack.fea.jobs.sizing.by_hand import Reserve
-from platestack.fea.jobs.sizing.proposal import Proposal, pile_words, propose
+from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
+from platestack.fea.jobs.sizing.proposal import Proposal, plate_words, propose
 from platestack.fea.jobs.sizing.tough import tough_enough
 from platestack.fea.solid.model import Solution, analyse
 from platestack.fea.solid.stack import Report
+from platestack.geometry.units import percent
 
 ROUNDS = 4
 MARGIN = 1.03
@@ -23,7 +24,7 @@ MARGIN = 1.03
 
 
 def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = ROUNDS) -> Proposal:
-    """Solve the proposal in full; where it does not hold, correct the reserve and size again.
+    """Solve the proposal in full; where it does not hold, correct beam theory by it and size again.
 
     Returns
     -------
@@ -40,19 +41,21 @@ def confirm(made: Proposal, report: Report = lambda step: None, rounds: int = RO
         solution = analyse(made.plan.case, report)
         checks = _judged(solution, made)
         worst = checks[0]
-        plates = f"crosshead {pile_words(made.plan.crosshead)}, bed {pile_words(made.plan.bed)}"
-        words.append(f"{plates}: {worst.name} at {worst.utilisation:.0%} of {worst.limit_name}")
+        plates = f"crosshead {plate_words(made.plan.crosshead)}, bed {plate_words(made.plan.bed)}"
+        words.append(
+            f"{plates}: {worst.name} at {percent(worst.utilisation)} of {worst.limit_name}"
+        )
         made = replace(made, checks=tuple(checks), confirmed=tuple(words))
-        reserve = corrected(made, solution)
+        corrections = corrected(made, solution)
         if worst.utilisation <= 1 or len(words) == rounds:
             return made
-        if reserve == made.reserve:
+        if corrections == made.corrections:
             tougher = tough_enough(made.plan, _peaks(solution))
             if tougher.grade == made.plan.grade:
                 return made
             made = replace(made, plan=tougher)
             continue
-        again = propose(made.plan.duty, reserve)
+        again = propose(made.plan.duty, corrections)
         if again.plan == made.plan:
             return made
         made = replace(again, other_rods=made.other_rods)
@@ -68,13 +71,13 @@ def _peaks(solution: Solution) -> dict[str, float]:
 
 def _judged(solution: Solution, made: Proposal) -> list[Check]:
     money = by_hand.budget(solution.case, solution.press, made.plan.duty)
-    own = by_hand.owned(solution.press, made.plan.duty)
+    own = by_hand.own_rod_checks(solution.press, made.plan.duty)
     return worst_first([*all_checks(solution), *own, *money])
 
 
-def corrected(made: Proposal, solution: Solution) -> Reserve:
-    """The reserve with which the beams would have said what the solution says."""
-    found, press, old = by_hand.beams(made.plan.press), solution.press, made.reserve
+def corrected(made: Proposal, solution: Solution) -> CorrectionFactors:
+    """The factors with which beam theory would have given what the solution gives."""
+    found, press, old = by_hand.beams(made.plan.press), solution.press, made.corrections
     stress, deflection, least = dict(old.stress), dict(old.deflection), dict(old.least)
     for stack in press.stacks:
         solved = solution.stacks[stack.name]
@@ -106,7 +109,7 @@ def corrected(made: Proposal, solution: Solution) -> Reserve:
     relief = old.seats
     if taken.utilisation > 1:
         relief *= MARGIN * taken.value / by_beams.value
-    return Reserve(stress, deflection, factor, relief, least)
+    return CorrectionFactors(stress, deflection, factor, relief, least)
 
 
 def _rods(solution: Solution) -> float:

@@ -38,7 +38,7 @@ SEATS = ("sleeve", "shoulder", "inner nuts")
 
 
 @dataclass(frozen=True)
-class Pile:
+class StackPlates:
     """Plates of one stack: how many, how thick as bought, how high if they stand on edge (m)."""
 
     count: int
@@ -54,8 +54,8 @@ class PressPlan:
     bore: float
     rod: float
     outer: float
-    crosshead: Pile
-    bed: Pile
+    crosshead: StackPlates
+    bed: StackPlates
     least: Mapping[str, float] = field(default_factory=dict)
     """Least thickness (m) of platens and saddles, by stack and role: "bed platen"."""
     seat: str = SEATS[0]
@@ -97,19 +97,19 @@ class PressPlan:
         """All parts in place. Raises `tables.TableError`."""
         return layout.build(self.case)
 
-    def stack_of(self, name: str, pile: Pile) -> tuple[Press, Stack]:
+    def stack_of(self, name: str, plates: StackPlates) -> tuple[Press, Stack]:
         """Crosshead or bed of other plates (its frame unchanged), and the press it is in."""
         section = getattr(self.case, name)
-        entries = tuple(map(PlateEntry.model_validate, _plates(pile, self.duty)))
+        entries = tuple(map(PlateEntry.model_validate, _plates(plates, self.duty)))
         update: dict[str, Any] = {"plates": entries}
-        if pile.height is not None:
-            update["height"] = pile.height
+        if plates.height is not None:
+            update["height"] = plates.height
         changed = {name: section.model_copy(update=update)}
         press = layout.build(self.case.model_copy(update=changed))
         return press, getattr(press, name)
 
     @property
-    def choices(self) -> tuple[float | Pile, ...]:
+    def choices(self) -> tuple[float | StackPlates, ...]:
         """What the plates bend by: seats change no layout, and do not count in the beams."""
         return self.bore, self.outer, self.rod, self.crosshead, self.bed
 
@@ -118,7 +118,7 @@ class PressPlan:
         """What tells this plan from others with the same `choices`."""
         return self.seat, self.preload, self.seat_diameter
 
-    def with_piles(self, crosshead: Pile, bed: Pile) -> PressPlan:
+    def with_stacks(self, crosshead: StackPlates, bed: StackPlates) -> PressPlan:
         """The same with other plates."""
         return replace(self, crosshead=crosshead, bed=bed)
 
@@ -138,8 +138,8 @@ def start(
     duty: Duty, bore: float, rod: float, least: Mapping[str, float] | None = None
 ) -> PressPlan:
     """A plan with cylinder and rods, and any plates."""
-    pile = Pile(4, 0.05, 0.2 if duty.layout == "on edge" else None)
-    guess = PressPlan(duty, bore, rod, 2 * bore, pile, pile, least or {})
+    plates = StackPlates(4, 0.05, 0.2 if duty.layout == "on edge" else None)
+    guess = PressPlan(duty, bore, rod, 2 * bore, plates, plates, least or {})
     if duty.cylinder is not None:
         return replace(guess, outer=duty.cylinder.outer_diameter)
     roomy = replace(guess, duty=anywhere(duty))
@@ -222,7 +222,8 @@ def _tables(plan: PressPlan) -> dict[str, Any]:
         **({} if duty.pump is None else {"hydraulics": {"stages": _stages(plan, duty.pump)}}),
         **({"shop": shop} if (shop := _shop(plan)) else {}),
         **({} if duty.units != "US" else {"cutting": {"face_allowance": length(usual().face)}}),
-        "prices": (usual().prices if duty.prices is None else _prices(duty.prices)) | _owned(duty),
+        "prices": (usual().prices if duty.prices is None else _prices(duty.prices))
+        | _own_rod_prices(duty),
         **({"stock": [written(plate) for plate in duty.stock]} if duty.stock else {}),
     }
 
@@ -250,7 +251,7 @@ def _hold(duty: Duty) -> dict[str, Any]:
     return made | ({"closed_length": length(own.closed_length)} if own.closed_length else {})
 
 
-def _owned(duty: Duty) -> dict[str, str]:
+def _own_rod_prices(duty: Duty) -> dict[str, str]:
     """What is there costs nothing."""
     free = {"cylinder": duty.cylinder, "rod": duty.own_rods}
     return {name: "0 per piece" for name, own in free.items() if own is not None}
@@ -290,7 +291,7 @@ def _stages(plan: PressPlan, pump: float) -> list[dict[str, str]]:
             for s in stages]  # fmt: skip
 
 
-def _stack(plan: PressPlan, name: str, pile: Pile) -> dict[str, Any]:
+def _stack(plan: PressPlan, name: str, plates: StackPlates) -> dict[str, Any]:
     duty, made = plan.duty, plan.frame
 
     def machined(role: str, customary: float) -> dict[str, str]:
@@ -304,11 +305,11 @@ def _stack(plan: PressPlan, name: str, pile: Pile) -> dict[str, Any]:
         own["width"] = length(made.width)
         own |= {"corners": "chamfered", "corner_size": length(made.corner)}
     else:
-        assert pile.height is not None
-        own["height"] = length(pile.height)
+        assert plates.height is not None
+        own["height"] = length(plates.height)
     own |= {
         "grade": plan.grade or duty.grade,
-        "plates": _plates(pile, duty),
+        "plates": _plates(plates, duty),
         "interface": {"kind": duty.interface},
     }
     if made.edge is not None:
@@ -322,19 +323,19 @@ def _stack(plan: PressPlan, name: str, pile: Pile) -> dict[str, Any]:
     return own
 
 
-def _plates(pile: Pile, duty: Duty) -> list[dict[str, Any]]:
-    """Entries of a pile of stock plates: its two outer faces, lying flat, are machined."""
-    inner: dict[str, Any] = {"thickness": length(pile.thickness), "count": pile.count}
-    found = stock.of_thickness(duty.stock, pile.thickness)
+def _plates(plates: StackPlates, duty: Duty) -> list[dict[str, Any]]:
+    """Entries of stock plates in a stack: its two outer faces, lying flat, are machined."""
+    inner: dict[str, Any] = {"thickness": length(plates.thickness), "count": plates.count}
+    found = stock.of_thickness(duty.stock, plates.thickness)
     if found and found[0].openings:
         inner["openings"] = [written(hole) for hole in found[0].openings]
-    if pile.height is not None:
+    if plates.height is not None:
         return [inner]
-    blank, thickness = length(pile.thickness), length(pile.thickness - usual().face)
+    blank, thickness = length(plates.thickness), length(plates.thickness - usual().face)
     outer = inner | {"thickness": thickness, "blank": blank, "count": 1}
-    if pile.count <= 2:
-        return [outer | {"count": pile.count}]
-    return [outer, inner | {"count": pile.count - 2}, outer]
+    if plates.count <= 2:
+        return [outer | {"count": plates.count}]
+    return [outer, inner | {"count": plates.count - 2}, outer]
 
 
 def _prices(prices: Prices) -> dict[str, Any]:

@@ -11,14 +11,14 @@ from platestack.fea.checks.cost import priced
 from platestack.fea.checks.unchecked import NOT_CHECKED
 from platestack.fea.hand.record import Check, worst_first
 from platestack.fea.jobs.sizing import by_hand, files, search
-from platestack.fea.jobs.sizing.by_hand import Reserve
+from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
 from platestack.fea.jobs.sizing.duty import COUNTS, Duty
 from platestack.fea.jobs.sizing.headroom import why_no_room
-from platestack.fea.jobs.sizing.plan import Pile, PressPlan, length
+from platestack.fea.jobs.sizing.plan import PressPlan, StackPlates, length
 from platestack.fea.jobs.sizing.tough import brittle, tough_enough
 from platestack.geometry import stock
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import FORCE, LENGTH, PRESSURE, fixed, show, using
+from platestack.geometry.units import FORCE, LENGTH, PRESSURE, fixed, percent, show, using
 
 SOLD = {"SI": "ISO 3320", "mm": "ISO 3320", "US": "honed tube in inches"}
 """Bores by system of units."""
@@ -38,7 +38,7 @@ class Proposal:
     plan: PressPlan
     checks: tuple[Check, ...]
     """Worst first."""
-    reserve: Reserve
+    corrections: CorrectionFactors
     seats: tuple[search.SearchResult, ...]
     """The best plan by hand with each seat of the rods, lightest first."""
     confirmed: tuple[str, ...] = ()
@@ -80,13 +80,15 @@ class Proposal:
         return _reasons(self)
 
 
-def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True) -> Proposal:
+def propose(
+    duty: Duty, corrections: CorrectionFactors | None = None, *, thorough: bool = True
+) -> Proposal:
     """Size a press by hand.
 
     Parameters
     ----------
     duty : Duty
-    reserve : Reserve, optional
+    corrections : CorrectionFactors, optional
         What a solution said of an earlier proposal.
     thorough : bool
         Else one bore and the least rods only: sooner, and mostly a little heavier.
@@ -97,12 +99,12 @@ def propose(duty: Duty, reserve: Reserve | None = None, *, thorough: bool = True
         If nothing can be laid out.
     """
     with using(duty.units):
-        return _proposed(duty, reserve or Reserve(), thorough)
+        return _proposed(duty, corrections or CorrectionFactors(), thorough)
 
 
-def _proposed(duty: Duty, reserve: Reserve, thorough: bool) -> Proposal:
-    found = search.lightest(duty, reserve, **({} if thorough else SOONER))
-    made = _tough(found, reserve)
+def _proposed(duty: Duty, corrections: CorrectionFactors, thorough: bool) -> Proposal:
+    found = search.lightest(duty, corrections, **({} if thorough else SOONER))
+    made = _tough(found, corrections)
     free = made.exceeded and thorough and "rods" not in duty.model_fields_set
     return _other_rods(made) if free else made
 
@@ -115,7 +117,7 @@ def _other_rods(made: Proposal) -> Proposal:
             continue
         try:
             changed = duty.model_copy(update={"rods": count})
-            found = search.lightest(changed, made.reserve, **SOONER | {"stiffer": (1.0, 1.4)})
+            found = search.lightest(changed, made.corrections, **SOONER | {"stiffer": (1.0, 1.4)})
         except UsageError:
             continue
         if found[0].rank[0] <= 1 and (best is None or found[0].rank < best[0].rank):
@@ -124,31 +126,31 @@ def _other_rods(made: Proposal) -> Proposal:
         return replace(made, other_rods="Other numbers of rods miss a limit too")
     instead = made.exceeded[0]
     why = f"{duty.rods} rods would miss a limit: {instead.name}, {shortfall(instead)}"
-    return replace(_tough(best, made.reserve), other_rods=why)
+    return replace(_tough(best, made.corrections), other_rods=why)
 
 
-def _tough(found: Sequence[search.SearchResult], reserve: Reserve) -> Proposal:
+def _tough(found: Sequence[search.SearchResult], corrections: CorrectionFactors) -> Proposal:
     """The best of what was found, of a sub-grade that does not break brittle in the cold."""
     best = found[0]
     bent = by_hand.beams(best.plan.press)
     stress: dict[str, float] = {
-        stack.name: reserve.of_stress(stack) * bent[stack.name].bending_stress
+        stack.name: corrections.of_stress(stack) * bent[stack.name].bending_stress
         for stack in best.plan.press.stacks
     }
     plan = tough_enough(best.plan, stress)
     # Warmth changes the cylinder's bottom too.
     others = best.checks if plan.warm is None else by_hand.checks(
-        plan.case, plan.press, plan.duty, reserve)  # fmt: skip
+        plan.case, plan.press, plan.duty, corrections)  # fmt: skip
     checks = worst_first([*others, *brittle(plan, stress)])
-    return Proposal(plan, tuple(checks), reserve, tuple(found))
+    return Proposal(plan, tuple(checks), corrections, tuple(found))
 
 
 def shortfall(check: Check) -> str:
     """By how much a limit is missed, in per cent of it."""
     return (
-        f"{abs(check.utilisation - 1):.0%} over"
+        f"{percent(abs(check.utilisation - 1))} over"
         if check.sense == "at most"
-        else (f"{1 - check.value / check.limit:.0%} short")
+        else (f"{percent(1 - check.value / check.limit)} short")
     )
 
 
@@ -158,10 +160,10 @@ def reasons_missed(made: Proposal) -> list[tuple[Check, str]]:
     return [(check, f" {why}." if why else "") for check, why in found]
 
 
-def pile_words(pile: Pile) -> str:
+def plate_words(plates: StackPlates) -> str:
     """Plates in words."""
-    tall = f", {show(pile.height, LENGTH)} high" if pile.height else ""
-    return f"{pile.count} x {show(pile.thickness, LENGTH)}{tall}"
+    tall = f", {show(plates.height, LENGTH)} high" if plates.height else ""
+    return f"{plates.count} x {show(plates.thickness, LENGTH)}{tall}"
 
 
 def _reasons(made: Proposal) -> dict[str, str]:
@@ -170,7 +172,7 @@ def _reasons(made: Proposal) -> dict[str, str]:
     governs = _worst(made, "rod ")
     bed = duty.length is None or (duty.width is None and duty.layout == "flat")
     plates = {
-        name: f"{pile_words(getattr(plan, name))}, {duty.interface}: the lightest of stock plates "
+        name: f"{plate_words(getattr(plan, name))}, {duty.interface}: the lightest of stock plates "
         f"{_had(duty)} that hold; governed by {_worst(made, f'{name}: ')}."
         for name in ("crosshead", "bed")
     }
@@ -247,7 +249,7 @@ def _seat(made: Proposal) -> str:
     left = next((c.note for c in made.checks if "taken off its seat" in c.name), "")
     return (
         f"Seat: {plan.seat} ({why}); crosshead and what hangs from it rest on it. Preload "
-        f"{show(plan.preload, FORCE)} each, {search.SPARE - 1:.0%} over what keeps the seats "
+        f"{show(plan.preload, FORCE)} each, {percent(search.SPARE - 1)} over what keeps the seats "
         f"closed: {left}."
     )
 
@@ -258,7 +260,7 @@ def _worst(made: Proposal, start: str) -> str:
     worst = next(own, None)
     if worst is None:
         return "its layout"
-    return f"{worst.quantity} ({worst.utilisation:.0%})"
+    return f"{worst.quantity} ({percent(worst.utilisation)})"
 
 
 def _text(made: Proposal) -> str:
@@ -292,7 +294,7 @@ def summary(made: Proposal) -> str:
     """The proposal in one line."""
     plan, press = made.plan, made.plan.press
     return (
-        f"crosshead {pile_words(plan.crosshead)}, bed {pile_words(plan.bed)}, "
+        f"crosshead {plate_words(plan.crosshead)}, bed {plate_words(plan.bed)}, "
         f"{plan.duty.rods} rods {length(plan.rod)} ({plan.seat}), bore {length(plan.bore)}; "
         f"{fixed(made.mass, 'kg', 0)}, {fixed(press.height, 'run', 2)} over the rods"
     )

@@ -21,13 +21,13 @@ from platestack.fea.hand import fatigue, joint
 from platestack.fea.hand.bending import NotABeam
 from platestack.fea.hand.record import Check
 from platestack.fea.jobs.sizing import by_hand
-from platestack.fea.jobs.sizing.by_hand import Reserve
+from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
 from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.jobs.sizing.frame import TooNarrow
 from platestack.fea.jobs.sizing.plan import (
     SEATS,
-    Pile,
     PressPlan,
+    StackPlates,
     anywhere,
     bores,
     rod_sizes,
@@ -75,7 +75,7 @@ class SearchResult:
 
 def lightest(
     duty: Duty,
-    reserve: Reserve,
+    corrections: CorrectionFactors,
     *,
     bores_tried: int = BORES_TRIED,
     rods_tried: int = RODS_TRIED,
@@ -96,12 +96,12 @@ def lightest(
         faults = rules.check(plan.case)
         if faults:
             return "; ".join(fault.line("the proposal") for fault in faults)
-        checks = by_hand.checks(plan.case, plan.press, duty, reserve)
+        checks = by_hand.checks(plan.case, plan.press, duty, corrections)
         return SearchResult(plan, tuple(checks))
 
-    for bare in _cylinders(duty, reserve, bores_tried):
+    for bare in _cylinders(duty, corrections, bores_tried):
         try:
-            for plan in _filled(bare, reserve, rods_tried, stiffer, tried):
+            for plan in _filled(bare, corrections, rods_tried, stiffer, tried):
                 found = tried.once(judged, plan)
                 if isinstance(found, str):
                     reason = found
@@ -116,14 +116,14 @@ def lightest(
     return sorted(best.values(), key=lambda found: found.rank)
 
 
-def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[PressPlan]:
+def _cylinders(duty: Duty, corrections: CorrectionFactors, wanted: int) -> list[PressPlan]:
     """Plans with the first bores whose cylinder holds; where none does, the best one."""
-    rod = least_rod(duty, reserve.rods * duty.capacity / duty.rods)
+    rod = least_rod(duty, corrections.rods * duty.capacity / duty.rods)
     held: list[PressPlan] = []
     nearest: tuple[float, PressPlan] | None = None
     for bore in bores(duty)[:BORES_SEEN]:
         try:
-            plan = start(duty, bore, rod, reserve.least)
+            plan = start(duty, bore, rod, corrections.least)
             roomy = replace(plan, duty=anywhere(duty))
             statics = Statics(roomy.case, roomy.press, {}, 0.0)
             over = max(check.utilisation for check in (*cylinder(statics), *gland(statics)))
@@ -144,7 +144,11 @@ def _cylinders(duty: Duty, reserve: Reserve, wanted: int) -> list[PressPlan]:
 
 
 def _filled(
-    bare: PressPlan, reserve: Reserve, wanted: int, stiffer: tuple[float, ...], tried: Tried
+    bare: PressPlan,
+    corrections: CorrectionFactors,
+    wanted: int,
+    stiffer: tuple[float, ...],
+    tried: Tried,
 ) -> Iterator[PressPlan]:
     """Plans with plates that bend less and less, for the least rods that hold and a size above.
 
@@ -155,15 +159,15 @@ def _filled(
     first = sizes.index(bare.rod)
 
     def hold(plan: PressPlan) -> bool:
-        return _rods_hold(plan, reserve)
+        return _rods_hold(plan, corrections)
 
     for times in stiffer:
-        stiff = reserve.stiffer(times)
+        stiff = corrections.stiffer(times)
         left = dict.fromkeys(_seats(bare.duty), wanted)
         for rod in sizes[first : first + MOST_RODS]:
             try:
                 plates = with_plates(replace(bare, rod=rod), stiff, tried)
-                plans = [_tightened(plates, seat, reserve) for seat in left if left[seat]]
+                plans = [_tightened(plates, seat, corrections) for seat in left if left[seat]]
                 held = [plan for plan in plans if tried.once(hold, plan)]
             except (UsageError, tables.TableError):
                 if rod == bare.rod:
@@ -181,7 +185,7 @@ def _seats(duty: Duty) -> tuple[str, ...]:
     return SEATS if duty.seat is None else (duty.seat,)
 
 
-def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
+def _tightened(plan: PressPlan, seat: str, corrections: CorrectionFactors) -> PressPlan:
     """The plan with a seat that the plates bear, and the least preload that keeps it closed.
 
     Preload in whole 10 kN, or 1 kN below 100 kN, likewise kips. Up to the washer's diameter a seat
@@ -189,9 +193,9 @@ def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
     """
     plan = replace(plan, seat=seat, preload=None, seat_diameter=None)
     for _ in range(SEAT_ROUNDS):
-        statics = by_hand.as_beams(plan.case, plan.press, by_hand.beams(plan.press), reserve)
+        statics = by_hand.as_beams(plan.case, plan.press, by_hand.beams(plan.press), corrections)
         needed = max(
-            joint.least_preload(rod, reserve.seats * statics.rod_force(rod), RESIDUAL)
+            joint.least_preload(rod, corrections.seats * statics.rod_force(rod), RESIDUAL)
             for rod in plan.press.rods
         )
         small, step = usual().preload
@@ -207,9 +211,9 @@ def _tightened(plan: PressPlan, seat: str, reserve: Reserve) -> PressPlan:
     return plan
 
 
-def _rods_hold(plan: PressPlan, reserve: Reserve) -> bool:
+def _rods_hold(plan: PressPlan, corrections: CorrectionFactors) -> bool:
     press = plan.press
-    statics = by_hand.as_beams(plan.case, press, by_hand.beams(press), reserve)
+    statics = by_hand.as_beams(plan.case, press, by_hand.beams(press), corrections)
     checks = (c for kind in (rods, thread_fatigue, seats) for c in kind(statics))
     return all(c.utilisation <= 1 for c in checks)
 
@@ -243,9 +247,9 @@ def least_rod(duty: Duty, force: float) -> float:
     )
 
 
-def with_plates(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
+def with_plates(plan: PressPlan, corrections: CorrectionFactors, tried: Tried) -> PressPlan:
     """The plan with the lightest plates that hold; the strongest there are where none do."""
-    return (_flat if plan.duty.layout == "flat" else _upright)(plan, reserve, tried)
+    return (_flat if plan.duty.layout == "flat" else _upright)(plan, corrections, tried)
 
 
 def _stocks(plan: PressPlan) -> list[float]:
@@ -265,29 +269,29 @@ def _stocks(plan: PressPlan) -> list[float]:
     return light or stock[:1]
 
 
-def _flat(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
+def _flat(plan: PressPlan, corrections: CorrectionFactors, tried: Tried) -> PressPlan:
     stock, own = _stocks(plan), plan.duty.stock
     taken: Counter[float] = Counter()
 
-    def choose(name: str) -> Pile:
+    def choose(name: str) -> StackPlates:
         def holds(count: int, thickness: float) -> bool:
-            return tried.holds(plan, name, Pile(count, thickness), reserve)
+            return tried.holds(plan, name, StackPlates(count, thickness), corrections)
 
-        best, depth = Pile(MOST, stock[-1]), math.inf
+        best, depth = StackPlates(MOST, stock[-1]), math.inf
         for count in range(FEWEST, MOST + 1):
             fit = [t for t in stock if count * t < depth - 1e-9
                    and (not own or taken[t] + count <= available(own, t))]  # fmt: skip
             if not fit or not holds(count, fit[-1]):
                 continue
             thickness = fit[_first(len(fit), lambda i, n=count, f=fit: holds(n, f[i]))]  # type: ignore[misc]
-            best, depth = Pile(count, thickness), count * thickness
+            best, depth = StackPlates(count, thickness), count * thickness
         taken[best.thickness] += best.count
         return best
 
-    return plan.with_piles(choose("crosshead"), choose("bed"))
+    return plan.with_stacks(choose("crosshead"), choose("bed"))
 
 
-def _upright(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
+def _upright(plan: PressPlan, corrections: CorrectionFactors, tried: Tried) -> PressPlan:
     """Upright plates: both stacks of the same plates, each as high as it needs."""
     best: PressPlan | None = None
     tallest: PressPlan | None = None
@@ -296,17 +300,17 @@ def _upright(plan: PressPlan, reserve: Reserve, tried: Tried) -> PressPlan:
         for thickness in _stocks(plan):
             if plan.duty.stock and 2 * count > available(plan.duty.stock, thickness):
                 continue
-            full = Pile(count, thickness, down(SLENDER * thickness, 2))
-            laid = plan.with_piles(full, full)
+            full = StackPlates(count, thickness, down(SLENDER * thickness, 2))
+            laid = plan.with_stacks(full, full)
             try:
                 tallest = laid if laid.frame else None
             except UsageError as error:
                 reason = _nearer(reason, error)
                 continue
             stacks = ("crosshead", "bed")
-            if not all(tried.holds(laid, name, full, reserve) for name in stacks):
+            if not all(tried.holds(laid, name, full, corrections) for name in stacks):
                 continue
-            made = laid.with_piles(*(_lowest(laid, name, reserve, tried) for name in stacks))
+            made = laid.with_stacks(*(_lowest(laid, name, corrections, tried) for name in stacks))
             if best is None or made.press.mass < best.press.mass:
                 best = made
             break  # thicker ones of the same number are heavier
@@ -322,15 +326,17 @@ def _nearer(one: UsageError, other: UsageError) -> UsageError:
     return other if isinstance(other, TooNarrow) and other.least < one.least else one
 
 
-def _lowest(laid: PressPlan, name: str, reserve: Reserve, tried: Tried) -> Pile:
+def _lowest(
+    laid: PressPlan, name: str, corrections: CorrectionFactors, tried: Tried
+) -> StackPlates:
     """The plates of a plan, which hold, only as high as they need to be."""
-    full: Pile = getattr(laid, name)
+    full: StackPlates = getattr(laid, name)
     assert full.height is not None
     step = usual().lengths[2]
     heights = [h * step for h in range(round(LOWEST / step), round(full.height / step) + 1)]
 
     def holds(index: int) -> bool:
-        return tried.holds(laid, name, replace(full, height=heights[index]), reserve)
+        return tried.holds(laid, name, replace(full, height=heights[index]), corrections)
 
     return replace(full, height=heights[_first(len(heights), holds)])
 

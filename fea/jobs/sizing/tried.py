@@ -1,6 +1,6 @@
 """What a search has tried, kept: no plates are bent twice, no press is checked twice.
 
-A reserve scales what beam theory says and changes none of it. So the beams bent for one reserve
+Correction factors scale what beam theory gives and change none of it. So the beams bent for one set
 serve all others too: what no plates can meet is known after the first of them.
 """
 
@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 from platestack.fea.hand.beam import nominal
 from platestack.fea.hand.bending import NotABeam
 from platestack.fea.jobs.sizing import by_hand
-from platestack.fea.jobs.sizing.by_hand import Reserve
-from platestack.fea.jobs.sizing.plan import Pile, PressPlan
+from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
+from platestack.fea.jobs.sizing.plan import PressPlan, StackPlates
 from platestack.geometry import tables
 
 Found = TypeVar("Found")
@@ -22,7 +22,7 @@ Found = TypeVar("Found")
 
 @dataclass(frozen=True)
 class Bent:
-    """Plates of one stack bent as a beam by capacity, and the stress allowed; no reserve in it."""
+    """Plates of one stack bent as a beam by capacity, and the stress allowed; uncorrected."""
 
     stress: float
     """Largest nominal (Pa)."""
@@ -55,7 +55,9 @@ class Tried:
         found: Found = self._found[key]
         return found
 
-    def holds(self, plan: PressPlan, name: str, pile: Pile, reserve: Reserve) -> bool:
+    def holds(
+        self, plan: PressPlan, name: str, plates: StackPlates, corrections: CorrectionFactors
+    ) -> bool:
         """Whether the plan's crosshead or bed holds by beam theory, made of these plates.
 
         Raises
@@ -63,21 +65,23 @@ class Tried:
         UsageError
             If the plan has no layout.
         """
-        key = (name, pile, *plan.choices)
-        factors = reserve.factors(name, plan.duty.interface)
+        key = (name, plates, *plan.choices)
+        factors = corrections.factors(name, plan.duty.interface)
         known = self._bent.get(key)
         unsure = known is not None and known.sag is None and known.soon(*factors)
         if key not in self._bent or unsure:
-            known = self._bent[key] = _bend(plan, name, pile, factors)
+            known = self._bent[key] = _bend(plan, name, plates, factors)
         if known is None or known.sag is None or not known.soon(*factors):
             return False
         return factors[1] * known.sag <= known.limit
 
 
-def _bend(plan: PressPlan, name: str, pile: Pile, factors: tuple[float, float]) -> Bent | None:
+def _bend(
+    plan: PressPlan, name: str, plates: StackPlates, factors: tuple[float, float]
+) -> Bent | None:
     """Bend plates; by all that a beam leaves out only where they would hold without it."""
     try:
-        press, stack = plan.stack_of(name, pile)
+        press, stack = plan.stack_of(name, plates)
         welded = stack.interface == "welded"
         stress, alone = nominal(
             stack, press.rods, press.capacity, welded=welded, steps=by_hand.STEPS

@@ -143,7 +143,7 @@ def _started() -> LocalCluster:
     raise PlatestackError(f"no sweep can be started on this machine ({reason}); try again")
 
 
-def outcomes(
+def results(
     cluster: Cluster, work: Callable[[J], R], jobs: Mapping[str, J]
 ) -> Iterator[tuple[str, R | None]]:
     """Yield key and result of each job as it is done; None where it killed its workers.

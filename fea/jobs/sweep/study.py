@@ -84,7 +84,7 @@ def sweep(
     tell(done, len(asked), None)
     if jobs:
         with cluster.connected(scheduler, min(workers or cluster.cores(), len(jobs))) as found:
-            for key, row in cluster.outcomes(found, work, jobs):
+            for key, row in cluster.results(found, work, jobs):
                 if row is None:
                     row = Row(asked[key].label, "failed", cluster.LOST)
                 store.add(key, row, method, code)

@@ -17,6 +17,7 @@ from scipy.optimize import linprog
 from platestack.fea.solid.frame import Frame, SpringState
 from platestack.fea.support.errors import SolveError
 from platestack.geometry.parts import Point
+from platestack.geometry.units import percent
 
 MOST_ROUNDS = 60
 """Rounds of the usual way after which it is given up."""
@@ -193,7 +194,8 @@ def schedule(
         least, done = way.gentlest(limits, count)
     if least > 1 + 1e-9:
         raise Unreachable(
-            f"Tightening in {count} passes takes a rod to {least:.0%} of what it or its sleeve "
+            f"Tightening in {count} passes takes a rod to {percent(least)} of what it or its "
+            "sleeve "
             "may bear on the way. Allow more passes, tighten more rods at once, or lower "
             "rods.preload"
         )

@@ -31,7 +31,7 @@ from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 from platestack.geometry.errors import PlatestackError, UsageError
 from platestack.geometry.parts import Press
-from platestack.geometry.units import in_columns
+from platestack.geometry.units import in_columns, percent
 
 TORQUE_SCATTER = 0.30
 """Of the preload under one torque: ±25 to 30 % (VDI 2230-1, table A8, not verified)."""
@@ -113,7 +113,7 @@ class TighteningSheet:
             return ""
         return (
             f"The limit on the way costs {self.lines[-1].number} passes; {FEW} would take a rod to "
-            f"{self.in_few:.0%} of it."
+            f"{percent(self.in_few)} of it."
         )
 
     @property

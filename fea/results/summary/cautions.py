@@ -5,6 +5,7 @@ from __future__ import annotations
 from platestack.fea.checks.as_one import is_ideal
 from platestack.fea.checks.unchecked import NOT_CHECKED
 from platestack.geometry.parts import Press, Stack
+from platestack.geometry.units import percent
 
 COMMON_CAUTIONS = (
     "High oil pressure and stretched rods hold energy that kills when released. Stand clear, "
@@ -22,11 +23,14 @@ INTERFACE_CAUTIONS = {
 }
 EVEN_CAUTIONS = {
     "washer": "Nuts are taken to press evenly under their washers. Washers as bodies "
-    "(rods.washer_interface) change the deflection of the demo press by 0.2 %, but nearly double "
+    f"(rods.washer_interface) change the deflection of the demo press by {percent(0.002, 1)}, but "
+    "nearly double "
     "the stress at the rims of its rod holes.",
     "flange": "The cylinder is taken to press evenly on its area. As a body (ram.interface) its "
-    "bottom changes the deflection of the demo press by 0.6 %, and by 12 % if it were rigid; a "
-    "flange 1.2 times as wide as its wall makes it 3.5 % larger.",
+    f"bottom changes the deflection of the demo press by {percent(0.006, 1)}, and by "
+    f"{percent(0.12)} "
+    f"if it were rigid; a flange 1.2 times as wide as its wall makes it {percent(0.035, 1)} "
+    "larger.",
 }
 PAD_CAUTION = (
     "Nut and cylinder press evenly on the far faces of washers and flange or bottom. The wall as a "

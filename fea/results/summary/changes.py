@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from platestack.fea.results.summary.records import Figure, Record
-from platestack.geometry.units import shown_in
+from platestack.geometry.units import percent, shown_in
 
 
 class ChangeRecord(Record):
@@ -26,4 +26,4 @@ class ChangeRecord(Record):
         price = "" if cost is None else f", {cost:+,.0f} {self.cost.unit}"
         unit = shown_in("kg", abs(mass))
         more = f"{mass / unit.scale:+,.0f} {unit.name}"
-        return f"{self.words} ({self.utilisation:.0%} expected; {more}{price})"
+        return f"{self.words} ({percent(self.utilisation)} expected; {more}{price})"

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainSerializer, WithJsonSchema
+from pydantic import (
+    AliasChoices,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    WithJsonSchema,
+)
 
 from platestack.fea.hand.record import Sense
 
@@ -54,6 +62,7 @@ Metres = Annotated[float, *_figure("m")]
 Pascals = Annotated[float, *_figure("Pa")]
 Kilograms = Annotated[float, *_figure("kg")]
 Ratio = Annotated[float, *_figure("1")]
+Unknowns = Annotated[int, Field(validation_alias=AliasChoices("unknowns", "dofs"))]
 
 
 class Figure(Record):
@@ -93,8 +102,8 @@ class PeakFigure(PlacedFigure):
 class PassRecord(Record):
     """One mesh of the refinement: unknowns, readings and their errors (SI)."""
 
-    dofs: int
-    """Displacement unknowns."""
+    unknowns: Unknowns
+    """Displacement unknowns; ``dofs`` in earlier summaries."""
     deflection: Metres
     """Mid-span deflection."""
     deflection_error: Metres
@@ -193,8 +202,8 @@ class MeshRecord(Record):
 
     elements: int
     """Quadratic tetrahedra."""
-    dofs: int
-    """Displacement unknowns."""
+    unknowns: Unknowns
+    """Displacement unknowns; ``dofs`` in earlier summaries."""
     worst_quality: Ratio
     """Worst shape of an element; 1 is regular."""
     mean_quality: Ratio
@@ -261,7 +270,7 @@ class StackRecord(Record):
     nut_displacement: Figure
     """Mean of the nut-bearing annuli, upwards."""
     dofs: Figure
-    """Displacement unknowns."""
+    """Degrees of freedom: displacement unknowns of its mesh."""
     interfaces: dict[str, InterfaceRecord]
     """By the names of the two bodies."""
     plates: list[PlateRecord]

@@ -73,7 +73,7 @@ def stack_record(solved: StackSolution) -> StackRecord:
         nut_displacement=Figure(
             value=solved.nut_mean, unit="m", note="mean of the nut-bearing annuli, upwards"
         ),
-        dofs=Figure(value=mesh.dofs, unit="1", note="displacement unknowns"),
+        dofs=Figure(value=mesh.unknowns, unit="1", note="displacement unknowns"),
         interfaces={result.name: _interface(result) for result in solved.interfaces},
         plates=_plates(solved, stack.plates),
         mass=Figure(value=stack.mass, unit="kg"),
@@ -119,7 +119,7 @@ def _mesh(solved: StackSolution) -> MeshRecord:
     mesh = solved.mesh
     return MeshRecord(
         elements=len(mesh.tets),
-        dofs=mesh.dofs,
+        unknowns=mesh.unknowns,
         worst_quality=mesh.quality.worst,
         mean_quality=mesh.quality.mean,
         iterations=solved.iterations,

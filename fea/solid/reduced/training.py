@@ -32,6 +32,7 @@ from platestack.fea.numerics import solvers
 from platestack.fea.solid.reduced import coercivity
 from platestack.fea.solid.reduced.affine import AffineProblem, Parameters
 from platestack.fea.solid.reduced.model import ReducedStack
+from platestack.geometry.units import percent
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -95,7 +96,7 @@ def train(
         bounds = [answer.bound / abs(answer.deflection) for answer in answers]
         worst = int(np.argmax(bounds))
         history.append(float(bounds[worst]))
-        report(f"largest bound {history[-1]:.1%}")
+        report(f"largest bound {percent(history[-1], 1)}")
         if history[-1] <= target or building.solves + 2 > MOST_SOLVES:
             return building.model(tuple(history))
         wanted = [points[worst]]

@@ -78,8 +78,8 @@ def wanted_sizes(
     nodal = np.exp(total / np.bincount(corners.ravel(), minlength=count))
     points = mesh.nodes[:count]
     nodal = graded(points, corners, nodal)
-    nodal *= min(1.0, expected_dofs(mesh, nodal) / (GROWTH * mesh.dofs)) ** (1 / 3)
-    nodal *= max(1.0, expected_dofs(mesh, nodal) / most_dofs) ** (1 / 3)
+    nodal *= min(1.0, expected_unknowns(mesh, nodal) / (GROWTH * mesh.unknowns)) ** (1 / 3)
+    nodal *= max(1.0, expected_unknowns(mesh, nodal) / most_dofs) ** (1 / 3)
     return SizeField(points, corners, nodal)
 
 
@@ -92,10 +92,10 @@ def finer(wanted: SizeField, made: int, before: int, most_dofs: int) -> SizeFiel
     return replace(wanted, sizes=wanted.sizes * min(1.0, made / aim) ** (1 / 3))
 
 
-def expected_dofs(mesh: StackMesh, sizes: np.ndarray) -> float:
+def expected_unknowns(mesh: StackMesh, sizes: np.ndarray) -> float:
     """Unknowns to expect of a mesh with sizes (n,) at the corner nodes of this one."""
     inside = sizes[mesh.tets[:, :4]].mean(axis=1)
-    return float(np.sum((element_sizes(mesh) / inside) ** 3)) * mesh.dofs / len(mesh.tets)
+    return float(np.sum((element_sizes(mesh) / inside) ** 3)) * mesh.unknowns / len(mesh.tets)
 
 
 def element_sizes(mesh: StackMesh) -> np.ndarray:

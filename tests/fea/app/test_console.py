@@ -15,7 +15,7 @@ from platestack.fea.app import console
 from platestack.fea.app.console.summary import bar, check_table, print_summary
 from platestack.fea.app.console.tables import print_tables
 from platestack.fea.results.summary import CheckRecord, Figure, Summary
-from platestack.geometry.units import figure, plain, quantity
+from platestack.geometry.units import figure, percent, plain, quantity
 
 WIDTHS = (80, 100)
 
@@ -138,8 +138,8 @@ def test_numbers_in_the_table_are_those_of_the_summary(printed, summary):
         assert figure(stack.mid_span_deflection) in text
     little = [check for check in summary.checks if check.utilisation < console.summary.LEAST_SHOWN]
     for check in summary.checks[: len(summary.checks) - len(little)]:
-        assert f"{check.utilisation:.0%}" in text
-    assert f"{len(little)} more below 10%, in summary.json" in text
+        assert percent(check.utilisation) in text
+    assert f"{len(little)} more below 10\N{NO-BREAK SPACE}%, in summary.json" in text
 
 
 def test_rods_that_bear_alike_share_a_row(printed, summary):
@@ -158,7 +158,10 @@ def test_exceeded_limits_are_told(printed, summary):
     changed = summary.model_copy(update={"checks": [over, *summary.checks[1:]], "exceeded": 1})
     print_summary(changed)
     text = " ".join(printed().split())
-    assert f"1 of {len(summary.checks)} limits exceeded; worst: {worst.name}, 120%" in text
+    assert (
+        f"1 of {len(summary.checks)} limits exceeded; worst: {worst.name}, 120\N{NO-BREAK SPACE}%"
+        in text
+    )
     assert "within their limits" not in text
 
 
@@ -181,7 +184,7 @@ def test_long_table_of_checks(printed, summary):
     many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(40)]
     console.out.print(check_table(many))
     text = " ".join(printed().split())
-    assert text.count(f"{one.utilisation:.0%}") == 40
+    assert text.count(percent(one.utilisation)) == 40
 
 
 def test_tables_name_their_sources(printed):

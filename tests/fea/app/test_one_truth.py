@@ -22,7 +22,7 @@ from platestack.fea.app.page import runs
 from platestack.fea.checks.rods import rods
 from platestack.fea.jobs import offcentre
 from platestack.fea.jobs.offcentre import places as offcentre_places
-from platestack.fea.jobs.optimum import Design, Found, Optimum
+from platestack.fea.jobs.optimum import EvaluatedOption, Optimum, PlateOption
 from platestack.fea.jobs.options import writing
 from platestack.fea.jobs.options.evaluation import Row, gains
 from platestack.fea.jobs.proof import measured, plan
@@ -45,7 +45,7 @@ def place(tilt=(0.0, 0.0), use=0.5, guide=0.5, opened=()):
 
 
 def test_a_tilt_beyond_its_limit_is_named_and_ends_with_1(tmp_path, monkeypatch, small_text):
-    outcome = offcentre.Outcome(
+    result = offcentre.OffCentreCapacity(
         "press",
         1e6,
         ("rod 1",),
@@ -53,12 +53,12 @@ def test_a_tilt_beyond_its_limit_is_named_and_ends_with_1(tmp_path, monkeypatch,
         (place(tilt=(0.025, 0.0)),),
         (),
     )
-    assert outcome.exceeded == ("At 30, 0 mm: tilt 25 mm/m is beyond 0.5 mm/m, 50 times",)
-    sound = replace(outcome, places=(place(tilt=(4e-4, 0.0)),))
+    assert result.exceeded == ("At 30, 0 mm: tilt 25 mm/m is beyond 0.5 mm/m, 50 times",)
+    sound = replace(result, places=(place(tilt=(4e-4, 0.0)),))
     assert not sound.exceeded
-    monkeypatch.setattr(offcentre.Outcome, "limits", ())
+    monkeypatch.setattr(offcentre.OffCentreCapacity, "limits", ())
     (tmp_path / "case.toml").write_text(small_text, encoding="utf-8")
-    for found, code in ((outcome, 1), (sound, 0)):
+    for found, code in ((result, 1), (sound, 0)):
         monkeypatch.setattr(offcentre, "work_out", lambda *_, found=found, **__: found)
         told = CliRunner().invoke(
             app, ["offcentre", str(tmp_path / "case.toml"), "--out", str(tmp_path / "out")]
@@ -71,9 +71,11 @@ def test_what_solving_leaves_of_nothing_is_shown_as_0():
     stream = io.StringIO()
     found = (place(), replace(place(tilt=(1.4e-7, 0.0)), side=0.2))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(offcentre.Outcome, "limits", ())
+        patch.setattr(offcentre.OffCentreCapacity, "limits", ())
         patch.setattr(offcentre_console, "out", Console(file=stream, width=200, highlight=False))
-        offcentre_console.print_outcome(offcentre.Outcome("p", 1e6, ("rod 1",), 5e-4, found, ()))
+        offcentre_console.print_off_centre(
+            offcentre.OffCentreCapacity("p", 1e6, ("rod 1",), 5e-4, found, ())
+        )
     first, second = (line for line in stream.getvalue().splitlines() if line.startswith("30, 0"))
     assert "0 mm/m" in second
     assert "0.00014" not in second
@@ -84,8 +86,8 @@ def test_what_solving_leaves_of_nothing_is_shown_as_0():
 def test_each_limit_off_centre_is_named():
     words = place(use=1.2, guide=3.0, opened=("seat of rod 1",)).exceeded(5e-4)
     assert words == [
-        "rod tension is 120% of its limit",
-        "pressure on the ram guides is 300% of its limit",
+        "rod tension is 120\N{NO-BREAK SPACE}% of its limit",
+        "pressure on the ram guides is 300\N{NO-BREAK SPACE}% of its limit",
         "opens: seat of rod 1",
     ]
 
@@ -102,19 +104,22 @@ def printed(found) -> str:
     return stream.getvalue()
 
 
-def test_no_design_holds_is_not_said_beside_a_case_that_does():
-    design = Design((2, 0.05), (2, 0.05))
-    good, bad = Found(design, 100.0, {"a": 0.9}, True), Found(design, 90.0, {"a": 1.2}, True)
+def test_no_option_holds_is_not_said_beside_a_case_that_does():
+    option = PlateOption((2, 0.05), (2, 0.05))
+    good, bad = (
+        EvaluatedOption(option, 100.0, {"a": 0.9}, True),
+        EvaluatedOption(option, 90.0, {"a": 1.2}, True),
+    )
     made = Optimum("mass", None, good, {}, (bad,), 0.0, 4, True)
     assert "the case as it is holds them all" in printed(made)
-    assert "120% even of" in printed(replace(made, base=bad))
+    assert "120\N{NO-BREAK SPACE}% even of" in printed(replace(made, base=bad))
 
 
 def test_gains_take_numbers_of_any_kind():
     """A prediction's figures are numpy's, whose comparisons are no index of a list."""
     old = Row("base", "predicted", mass=np.float64(100.0), height=np.float64(1.0))
     new = replace(old, mass=np.float64(110.0), height=np.float64(0.9))
-    assert gains(old, new) == "10% heavier, 10% lower"
+    assert gains(old, new) == "10\N{NO-BREAK SPACE}% heavier, 10\N{NO-BREAK SPACE}% lower"
 
 
 def test_both_comparisons_write_one_form_of_table(tmp_path, small_press):

@@ -23,7 +23,7 @@ from platestack.fea.results import run_directory
 from platestack.fea.results.summary import Figure
 from platestack.geometry.drafting import lettering
 from platestack.geometry.errors import UsageError
-from platestack.geometry.units import dimension, figure, quantity
+from platestack.geometry.units import dimension, figure, percent, quantity
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +58,7 @@ NOT_SHOWN = {
 """Keys of the record that the dossier shows otherwise than as a number, or not at all."""
 SHARES = ("utilisation", "closed", "open", "sticking", "sliding")
 """Shown as per cent."""
-COUNTS = ("dofs", "elements", "iterations")
+COUNTS = ("dofs", "unknowns", "elements", "iterations")
 RELATIVE = ("residual", "balance")
 RATIOS = ("ratio", "band", "worst_quality", "mean_quality")
 
@@ -72,9 +72,9 @@ def numbers(data, key="", unit="", path=""):
             value, unit = data["value"], data["unit"]
             if key in SHARES:
                 if key != "open":  # what is not closed
-                    yield path, f"{value:.0%}"
+                    yield path, percent(value)
             elif key == "composite_action":
-                yield path, f"{value:.0%}"
+                yield path, percent(value)
             elif key == "dofs":
                 yield path, f"{value:,.0f}"
             elif key in RELATIVE:
@@ -93,7 +93,7 @@ def numbers(data, key="", unit="", path=""):
             yield from numbers(inner, key, unit, f"{path}[{index}]")
     elif isinstance(data, int | float) and not isinstance(data, bool):
         if key in SHARES:
-            yield path, f"{data:.0%}"
+            yield path, percent(data)
         elif key in COUNTS:
             yield path, f"{data:,}"
         elif key in RATIOS:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
-from types import SimpleNamespace
 from typing import get_args
 
 import pytest
 
 from platestack.fea.checks.joining import clamp_bolts, joining_facts
+from platestack.fea.solid.statics import Statics
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 from platestack.geometry.errors import PlatestackError
@@ -28,10 +28,10 @@ thread = "M20"
 def pressed(welded_text):
     """Case and press of the small press with clamp bolts on both sides of the bed; no solution."""
 
-    def build(more: str = "") -> SimpleNamespace:
+    def build(more: str = "") -> Statics:
         text = welded_text + "".join(BOLTS.format(x=x, more=more) for x in (10, -10, 14))
         case = case_file.parse(text, "bolts.toml")
-        return SimpleNamespace(case=case, press=layout.build(case))
+        return Statics(case, layout.build(case), {}, 0.0)
 
     return build
 
@@ -108,19 +108,17 @@ def test_slip_is_a_limit_where_bolts_alone_make_the_plates_one(pressed):
     assert slip.limit == named(facts, "held by friction").value
     assert slip.utilisation > 1  # one M20 on the weaker side
     bed = bolted.case.bed.model_copy(update={"clamp_bolts": bolted.case.bed.clamp_bolts[:1]})
-    half = SimpleNamespace(case=bolted.case.model_copy(update={"bed": bed}), press=bolted.press)
+    half = replace(bolted, case=bolted.case.model_copy(update={"bed": bed}))
     assert 1 < clamp_bolts(half)[-1].utilisation < math.inf
     bed = bolted.press.bed
-    loose = SimpleNamespace(
-        case=bolted.case, press=replace(bolted.press, bed=replace(bed, interface="loose"))
-    )
+    loose = replace(bolted, press=replace(bolted.press, bed=replace(bed, interface="loose")))
     assert not any("slip" in check.name for check in clamp_bolts(loose))
 
 
 def test_no_plates_no_bolts(small_press, small_case):
     alone = replace(small_press.bed, plates=small_press.bed.plates[:1])
     press = replace(small_press, bed=alone)
-    facts = joining_facts(SimpleNamespace(case=small_case, press=press))
+    facts = joining_facts(Statics(small_case, press, {}, 0.0))
     assert not [fact for fact in facts if fact.name.startswith("bed")]
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -20,6 +19,7 @@ from platestack.fea.checks.plate_strength import (
     plate_shear,
 )
 from platestack.fea.hand import plates, shear
+from platestack.fea.solid.statics import Statics
 from platestack.geometry import case as case_file
 from platestack.geometry import layout
 from platestack.geometry.parts import Material, Plate
@@ -164,9 +164,9 @@ def test_out_of_range_is_refused(bad):
         plates.least_diameter(*bad)
 
 
-def pressed(text: str) -> SimpleNamespace:
+def pressed(text: str) -> Statics:
     case = case_file.parse(text, "case.toml")
-    return SimpleNamespace(case=case, press=layout.build(case))
+    return Statics(case, layout.build(case), {}, 0.0)
 
 
 @pytest.mark.parametrize("check", [plate_shear, patch_bearing])
@@ -198,18 +198,18 @@ def test_plates_as_delivered(small_text):
     assert "± 0.3 mm" in height.note
 
 
-def test_plates_outside_the_tables(small_press):
+def test_plates_outside_the_tables(small_case, small_press):
     """No flatness is told; a height is: 1.5 % of what no table covers, 0.2 mm where machined."""
     plates = tuple(
         replace(plate, thickness=0.3, base=0.3 * i, blank=None)
         for i, plate in enumerate(small_press.bed.plates)
     )
     press = replace(small_press, bed=replace(small_press.bed, plates=plates))
-    facts = delivery_facts(SimpleNamespace(press=press))
+    facts = delivery_facts(Statics(small_case, press, {}, 0.0))
     assert any(fact.name.startswith("crosshead: gap") for fact in facts)
     (height,) = (fact for fact in facts if fact.name.startswith("bed"))
     # The lower plate's face under the nuts is machined, the upper plate is as rolled.
     assert height.value == pytest.approx(0.6 - 0.0002 - 0.0045)
-    assert "beyond it 1.5% of the thickness, common practice" in height.source
+    assert "beyond it 1.5\N{NO-BREAK SPACE}% of the thickness, common practice" in height.source
     (within,) = (fact for fact in facts if fact.name.startswith("crosshead: height"))
     assert "beyond" not in within.source

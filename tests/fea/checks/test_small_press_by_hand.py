@@ -288,8 +288,8 @@ def test_facts_of_cylinder_and_oil(statics):
         "energy in the oil at capacity": F / AREA * oil / 2,
         "energy released if the work breaks": F / AREA * oil / 2,
         "time from touch to capacity": seconds,
-        "force at 10% of the working pressure": 0.1 * P * AREA,
-        "force at 50% of the working pressure": 0.5 * P * AREA,
+        "force at 10\N{NO-BREAK SPACE}% of the working pressure": 0.1 * P * AREA,
+        "force at 50\N{NO-BREAK SPACE}% of the working pressure": 0.5 * P * AREA,
         "rod 1: stretch between the nuts that pressing adds": F / 2 * FREE / (E * pi / 4 * D**2),
         "rod 1: nut height at which the thread is as strong as the rod": (
             PITCH + STRESS_AREA / (0.58 * dilated * per_length)),

@@ -58,8 +58,8 @@ def checks_of(case: Case) -> list[Check]:
         check for kind in KINDS for check in kind(Statics(case, press, {}, 0.0, single(found)))
     ]
     for stack in press.stacks:
-        reserve = by_hand.Reserve()
-        checks += by_hand.stack_checks(stack, press, found[stack.name], reserve, case.limits)
+        corrections = by_hand.CorrectionFactors()
+        checks += by_hand.stack_checks(stack, press, found[stack.name], corrections, case.limits)
     return checks
 
 

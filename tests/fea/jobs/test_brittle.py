@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,6 +13,7 @@ from platestack.fea.checks.brittle import brittle_fracture, thickness_check
 from platestack.fea.jobs import sizing
 from platestack.fea.jobs.changes import _of_stack
 from platestack.fea.jobs.sizing.tough import tough_enough
+from platestack.fea.solid.statics import Statics
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
 from platestack.geometry.errors import CaseError
@@ -149,7 +149,6 @@ def test_the_bottom_of_a_cylinder_is_as_tough_as_it_is_thick(small_text):
     built = layout.build(case_file.parse(small_text, "case.toml"))
     assert built.cylinder.bottom_material.grade == "S355J2"
     assert ("cylinder.bottom_grade", "S355J2") in built.assumed
-    big = SimpleNamespace(case=case_file.parse(small_text, "case.toml"), stacks={}, press=replace(
-        built, cylinder=replace(built.cylinder, bottom=0.15)))  # fmt: skip
-    (check,) = brittle_fracture(big)
+    thick = replace(built, cylinder=replace(built.cylinder, bottom=0.15))
+    (check,) = brittle_fracture(Statics(case_file.parse(small_text), thick, {}, 0.0))
     assert check.value == 0.15

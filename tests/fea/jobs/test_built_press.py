@@ -57,7 +57,9 @@ def without_preload(made: sizing.Proposal) -> PressPlan:
         plan = replace(made.plan, rod=rod)
         loose = tuple(replace(one, preload=0.0, seat="none") for one in plan.press.rods)
         press = replace(plan.press, rods=loose)
-        found = by_hand.as_beams(plan.case, press, by_hand.beams(press), by_hand.Reserve())
+        found = by_hand.as_beams(
+            plan.case, press, by_hand.beams(press), by_hand.CorrectionFactors()
+        )
         if all(check.utilisation <= 1 for check in thread_fatigue(found)):
             return plan
     raise AssertionError("no rod of the tables endures the whole force")
@@ -108,8 +110,8 @@ def test_bed_and_rods(proposed):
     """1.5 t are told. Welded plates come to a sixth less; loose ones, without friction, to more.
 
     Plates that slide bend n² times more and bear n times more stress, so bed and rods get a
-    third too heavy. The built ones are squeezed by long M33 bolts: between the two. It is no
-    reserve of the sizing: the full solution of the loose proposal, whose outer plates lose 2 mm to
+    third too heavy. The built ones are squeezed by long M33 bolts: between the two. That is no
+    margin of the sizing: the full solution of the loose proposal, whose outer plates lose 2 mm to
     machining, has its bed at 0.82 of what is allowed, where 0.89 are estimated, and two steps
     thinner it would not hold.
     """

@@ -140,7 +140,7 @@ def test_formulas_by_hand_of_every_case(path):
     checks = [check for kind in KINDS for check in kind(statics)]
     for stack in press.stacks:
         checks += by_hand.stack_checks(
-            stack, press, beams[stack.name], by_hand.Reserve(), case.limits
+            stack, press, beams[stack.name], by_hand.CorrectionFactors(), case.limits
         )
         checks += options_by_hand._figures(stack, (beams[stack.name],), 1.5)[1]
     facts = [fact for source in FACTS for fact in source(statics)]

@@ -152,7 +152,7 @@ def test_command(press_with, tmp_path, monkeypatch):
     case, out = tmp_path / "case.toml", tmp_path / "out"
     case.write_text(text, encoding="utf-8")
     frame = assemble(press, rigid(press), rigid(press))
-    monkeypatch.setattr(offcentre.outcome, "tightened_and_pressed", lambda *_: (frame, frame))
+    monkeypatch.setattr(offcentre.capacity, "tightened_and_pressed", lambda *_: (frame, frame))
     options = ["offcentre", str(case), "--out", str(out), "--at", "20 mm, -5 mm"]
     for _ in range(2):
         result = CliRunner().invoke(app, options)
@@ -183,7 +183,7 @@ def test_bad_input(press_with, tmp_path, monkeypatch, options, words):
     case, out = tmp_path / "case.toml", tmp_path / "out"
     case.write_text(text, encoding="utf-8")
     frame = assemble(press, rigid(press), rigid(press))
-    monkeypatch.setattr(offcentre.outcome, "tightened_and_pressed", lambda *_: (frame, frame))
+    monkeypatch.setattr(offcentre.capacity, "tightened_and_pressed", lambda *_: (frame, frame))
     result = CliRunner().invoke(app, ["offcentre", str(case), "--out", str(out), *options])
     assert isinstance(result.exception, UsageError)
     assert words in str(result.exception)

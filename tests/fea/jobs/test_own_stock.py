@@ -6,7 +6,7 @@ import pytest
 
 from platestack.fea.hand import cost
 from platestack.fea.jobs import sizing
-from platestack.fea.jobs.optimum import Design, _choices
+from platestack.fea.jobs.optimum import PlateOption, _choices
 from platestack.fea.jobs.options.variation import CHANGES
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, rules
@@ -88,11 +88,11 @@ def test_compare_and_optimise_pile_plates_as_bought(small_text):
     assert {size for _, size in _choices(case, "bed", None, None)} == {0.06, 0.08}
     changed = CHANGES["thickness"](case, 0.08, ("bed",))
     assert [(p.thickness, p.blank) for p in changed.bed.plates] == [(0.078, 0.08)]
-    design = Design((2, 0.06), (3, 0.06)).apply(case)
-    assert [(p.count, p.thickness) for p in design.bed.plates] == [
+    option = PlateOption((2, 0.06), (3, 0.06)).apply(case)
+    assert [(p.count, p.thickness) for p in option.bed.plates] == [
         (1, pytest.approx(0.058)), (1, 0.06), (1, pytest.approx(0.058)),
     ]  # fmt: skip
-    assert not list(rules.check(design))
+    assert not list(rules.check(option))
 
 
 def test_a_press_is_made_around_a_cylinder_that_is_there():

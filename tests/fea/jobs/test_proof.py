@@ -72,8 +72,8 @@ def test_cautions_are_of_what_the_proof_load_adds():
     assert [w.partition(":")[0] for w in words] == [
         "At the proof load, rod 1", "At the proof load the seat of rod 2 opens"
     ]  # fmt: skip
-    assert "112% of yield" in words[0]
-    assert "102% of its preload" in words[1]
+    assert "112\N{NO-BREAK SPACE}% of yield" in words[0]
+    assert "102\N{NO-BREAK SPACE}% of its preload" in words[1]
     assert len(plan._over(SimpleNamespace(checks=checks), 1.2)) == 1
 
 

@@ -29,6 +29,7 @@ from platestack.fea.jobs.sizing.tried import Tried
 from platestack.fea.solid.statics import Statics, single
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, tables
+from platestack.geometry.units import percent
 
 confirm = importlib.import_module("platestack.fea.jobs.sizing.confirm")
 
@@ -70,7 +71,7 @@ def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
     for section in (case.crosshead, case.bed):
         assert {entry.blank or entry.thickness for entry in section.plates} <= stock
     # What the file says is what was checked, and it holds, or the file says what does not.
-    checks = by_hand.checks(case, layout.build(case), duty, made.reserve)
+    checks = by_hand.checks(case, layout.build(case), duty, made.corrections)
     told = [c.name for c in made.checks if "brittle" not in c.name or c.name[:3] == "cyl"]
     assert [c.name for c in checks] == told
     for check in checks:
@@ -83,13 +84,13 @@ def test_a_duty_gives_a_case_that_holds_by_hand(name, proposed):
 def test_one_plate_less_does_not_hold(name, proposed):
     """The lightest: the next thinner or lower plates of the bed break a limit."""
     made = proposed(name)
-    plan, pile = made.plan, made.plan.bed
-    if pile.height is None:
-        thinner = max(t for t in tables.stock_thicknesses() if t < pile.thickness)
-        less = search.replace(pile, thickness=thinner)
+    plan, plates = made.plan, made.plan.bed
+    if plates.height is None:
+        thinner = max(t for t in tables.stock_thicknesses() if t < plates.thickness)
+        less = search.replace(plates, thickness=thinner)
     else:
-        less = search.replace(pile, height=pile.height - 0.01)
-    assert not Tried().holds(plan, "bed", less, made.reserve.stiffer(1.4))
+        less = search.replace(plates, height=plates.height - 0.01)
+    assert not Tried().holds(plan, "bed", less, made.corrections.stiffer(1.4))
 
 
 def test_every_choice_is_explained(proposed):
@@ -113,7 +114,7 @@ def test_what_cannot_be_met_is_told_with_by_how_much():
     assert {"height standing on its feet", "heaviest lift with its slings",
             "cost of the press"} <= set(told)  # fmt: skip
     height = told["height standing on its feet"]
-    assert shortfall(height) == f"{height.value / 1.5 - 1:.0%} over"
+    assert shortfall(height) == f"{percent(height.value / 1.5 - 1)} over"
     # The cylinder is what is too heavy; the plates were chosen for the hoist.
     assert told["heaviest lift with its slings"].note.startswith("cylinder")
     case = case_file.parse(made.text)
@@ -129,7 +130,7 @@ def test_other_numbers_of_rods_are_tried_where_four_miss_a_limit(proposed, monke
     sought: list[int] = []
     base = proposed("50 tf").seats
 
-    def lightest(duty, reserve, **how):
+    def lightest(duty, corrections, **how):
         sought.append(duty.rods)
         over = 1.0 if duty.rods == 6 else 1.2
         check = replace(base[0].checks[0], value=over * base[0].checks[0].limit)
@@ -240,10 +241,10 @@ def test_a_solution_thickens_the_part_that_it_names(proposed):
         found = single(by_hand.beams(press))
         return Statics(made.plan.case, press, stacks, 0.0, found)
 
-    assert confirm.corrected(made, solved({})) == made.reserve
-    reserve = confirm.corrected(made, solved({"bed platen": 1.2, "crosshead saddle": 1.4}))
-    assert reserve == sizing.Reserve(least=reserve.least)
-    usual, again = made.plan.case, replace(made.plan, least=reserve.least).case
+    assert confirm.corrected(made, solved({})) == made.corrections
+    corrections = confirm.corrected(made, solved({"bed platen": 1.2, "crosshead saddle": 1.4}))
+    assert corrections == sizing.CorrectionFactors(least=corrections.least)
+    usual, again = made.plan.case, replace(made.plan, least=corrections.least).case
     assert again.bed.platen.thickness >= 1.2 * usual.bed.platen.thickness
     assert again.crosshead.saddle.thickness >= 1.4 * usual.crosshead.saddle.thickness
     assert again.crosshead.platen == usual.crosshead.platen

@@ -65,9 +65,9 @@ def bent(monkeypatch):
     times: Counter[tuple] = Counter()
     bend = tried._bend
 
-    def counted(plan, name, pile, factors):
-        times[name, pile, *plan.choices] += 1
-        return bend(plan, name, pile, factors)
+    def counted(plan, name, plates, factors):
+        times[name, plates, *plan.choices] += 1
+        return bend(plan, name, plates, factors)
 
     monkeypatch.setattr(tried, "_bend", counted)
     return times
@@ -109,15 +109,15 @@ def test_what_is_remembered_changes_no_proposal(more, bent, fewer, monkeypatch):
 def test_a_stricter_reserve_is_answered_without_bending(bent):
     plan = sizing.propose(thirty({}), thorough=False).plan
     bent.clear()
-    memory, reserve = tried.Tried(), sizing.Reserve()
-    assert memory.holds(plan, "bed", plan.bed, reserve)
-    assert not memory.holds(plan, "bed", plan.bed, reserve.stiffer(100.0))
-    assert memory.holds(plan, "bed", plan.bed, reserve)
+    memory, corrections = tried.Tried(), sizing.CorrectionFactors()
+    assert memory.holds(plan, "bed", plan.bed, corrections)
+    assert not memory.holds(plan, "bed", plan.bed, corrections.stiffer(100.0))
+    assert memory.holds(plan, "bed", plan.bed, corrections)
     assert bent.total() == 1
-    # Refused by bending alone: a laxer reserve needs what the beam leaves out as well.
+    # Refused by bending alone: laxer corrections need what the beam leaves out as well.
     memory = tried.Tried()
-    assert not memory.holds(plan, "bed", plan.bed, reserve.stiffer(100.0))
-    assert memory.holds(plan, "bed", plan.bed, reserve)
+    assert not memory.holds(plan, "bed", plan.bed, corrections.stiffer(100.0))
+    assert memory.holds(plan, "bed", plan.bed, corrections)
 
 
 def test_a_bed_on_edge_that_is_too_narrow_is_told_the_least_that_would_do():
@@ -153,14 +153,14 @@ def test_leaves_that_are_alike_are_as_stiff_as_each_cut_by_itself():
     """EI of n uniform leaves is n E b t³ / 12, κGA n 5/6 G b t; b without the hole's chord."""
     steel = Material("steel", 210e9, 0.3, 7850.0, 355e6, 470e6, "")
     holes = (RoundHole((0.1, 0.0), 0.08, "rod"),)
-    pile = tuple(
+    plates = tuple(
         Plate(f"plate {i}", "plate", Outline(1.0, 0.4), 0.06, 0.06 * i, steel, "z", holes)
         for i in range(5)
     )
-    found = section.stiffness(pile, np.array([-0.3, 0.1]), welded=False)
+    found = section.stiffness(plates, np.array([-0.3, 0.1]), welded=False)
     width = np.array([0.4, 0.32])
     assert found.bending == pytest.approx(5 * 210e9 * width * 0.06**3 / 12)
     assert found.shear == pytest.approx(5 * 5 / 6 * 210e9 / 2.6 * width * 0.06)
     assert found.fibre == pytest.approx(6 / (width * 0.06**2) / 5)
-    one = section.stiffness(pile, np.array([-0.3, 0.1]), welded=True)
+    one = section.stiffness(plates, np.array([-0.3, 0.1]), welded=True)
     assert one.bending == pytest.approx(210e9 * width * 0.3**3 / 12)

@@ -25,7 +25,7 @@ def alone(monkeypatch):
     def connected(scheduler, workers):
         yield None
 
-    def outcomes(client, work, jobs):
+    def results(client, work, jobs):
         for key, job in jobs.items():
             if state["made"] == state["stop"]:
                 raise Stopped(signal.SIGINT)
@@ -33,7 +33,7 @@ def alone(monkeypatch):
             yield key, None if job.option.label == "2 plates, plates 47 mm" else work(job)
 
     monkeypatch.setattr(cluster, "connected", connected)
-    monkeypatch.setattr(cluster, "outcomes", outcomes)
+    monkeypatch.setattr(cluster, "results", results)
     return state
 
 

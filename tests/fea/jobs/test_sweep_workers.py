@@ -38,13 +38,13 @@ def test_a_deadly_option_is_given_up_and_the_others_are_done(tmp_path):
     given = {f"job {n}": (n, str(marks)) for n in range(30)}
     found, killed = [], False
     with cluster.connected(None, 2) as client:
-        for key, result in cluster.outcomes(client, sweep_work.square_or_die, given):
+        for key, result in cluster.results(client, sweep_work.square_or_die, given):
             found.append((key, result))
             if len(found) > 3 and not killed and workers_of(os.getpid()):
                 os.kill(workers_of(os.getpid())[0], signal.SIGKILL)
                 killed = True
         with pytest.raises(PlatestackError, match="LookupError: no 1"):
-            list(cluster.outcomes(client, sweep_work.fault, {"a": 1}))
+            list(cluster.results(client, sweep_work.fault, {"a": 1}))
     assert killed
     assert len(found) == len(given)
     assert dict(found) == {f"job {n}": None if n == 7 else n * n for n in range(30)}
@@ -67,7 +67,7 @@ def test_workers_that_cannot_start_are_told(monkeypatch):
         pytest.raises(PlatestackError, match=r"worker processes do not start \(exit code 1\)"),
         cluster.connected(None, 1) as client,
     ):
-        list(cluster.outcomes(client, sweep_work.fault, {"a": 1}))
+        list(cluster.results(client, sweep_work.fault, {"a": 1}))
 
 
 def workers_of(pid: int) -> list[int]:

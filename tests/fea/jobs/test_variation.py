@@ -109,7 +109,7 @@ def test_a_row_says_what_the_solution_says(small_case, small_solution, monkeypat
     assert row.rod_force == pytest.approx(small_solution.press.capacity / 2, rel=1e-5)
     assert evaluation.gains(row, row) == "much the same"
     lighter = evaluation.Row(**{**vars(row), "mass": 0.9 * row.mass})
-    assert evaluation.gains(row, lighter) == "10% lighter"
+    assert evaluation.gains(row, lighter) == "10\N{NO-BREAK SPACE}% lighter"
 
 
 def test_errors_stand_beside_what_was_solved(capsys):
@@ -124,8 +124,8 @@ def test_errors_stand_beside_what_was_solved(capsys):
     verified, predicted = (
         next(x for x in lines if f" {n} " in x) for n in ("solved in full", "predicted")
     )
-    assert verified.count("±0.4%") == 2
-    assert "60% ±3%" in verified
+    assert verified.count("±0.4\N{NO-BREAK SPACE}%") == 2
+    assert "60\N{NO-BREAK SPACE}% ±3\N{NO-BREAK SPACE}%" in verified
     assert "±" not in predicted
     assert predicted.count("~") == 4  # welded is 100 % as one by definition
 

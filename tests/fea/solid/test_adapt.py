@@ -50,7 +50,9 @@ def test_smaller_errors_want_smaller_elements():
     loose, tight = (
         adapt.wanted_sizes(mesh, [(pointed(1.0), allowed)], 10_000_000) for allowed in (0.5, 0.05)
     )
-    assert adapt.expected_dofs(mesh, tight.sizes) > 1.5 * adapt.expected_dofs(mesh, loose.sizes)
+    assert adapt.expected_unknowns(mesh, tight.sizes) > 1.5 * adapt.expected_unknowns(
+        mesh, loose.sizes
+    )
 
 
 def test_the_stricter_of_two_goals_rules():
@@ -67,7 +69,9 @@ def test_what_is_stated_beyond_the_contributions_is_heeded():
     wide = replace(pointed(1.0), size=20.0)
     narrow = adapt.wanted_sizes(mesh, [(pointed(1.0), 0.5)], 10_000_000)
     field = adapt.wanted_sizes(mesh, [(wide, 0.5)], 10_000_000)
-    assert adapt.expected_dofs(mesh, field.sizes) > 1.5 * adapt.expected_dofs(mesh, narrow.sizes)
+    assert adapt.expected_unknowns(mesh, field.sizes) > 1.5 * adapt.expected_unknowns(
+        mesh, narrow.sizes
+    )
 
 
 @settings(max_examples=20, deadline=None)
@@ -75,7 +79,7 @@ def test_what_is_stated_beyond_the_contributions_is_heeded():
 def test_the_budget_is_kept(allowed, budget):
     mesh = platen.mesh_of(platen.COARSE)
     field = adapt.wanted_sizes(mesh, [(pointed(1.0), allowed)], budget)
-    assert adapt.expected_dofs(mesh, field.sizes) <= 1.001 * budget
+    assert adapt.expected_unknowns(mesh, field.sizes) <= 1.001 * budget
 
 
 def test_as_many_elements_as_expected():
@@ -88,15 +92,15 @@ def test_as_many_elements_as_expected():
     field = adapt.wanted_sizes(mesh, [(pointed(1.0), 0.001)], 40_000)
     press = platen.press()
     made = mesher.make(press.bed, press.rods, mesh.symmetry, platen.COARSE, field)
-    expected = adapt.expected_dofs(mesh, field.sizes)
-    assert expected / 1.5 < made.dofs < 1.5 * expected
+    expected = adapt.expected_unknowns(mesh, field.sizes)
+    assert expected / 1.5 < made.unknowns < 1.5 * expected
 
 
 def test_the_next_mesh_has_more_unknowns_also_where_all_is_done():
     """What is coarsened in one place is spent in others."""
     mesh = platen.mesh_of(platen.COARSE)
     field = adapt.wanted_sizes(mesh, [(pointed(1.0), 1e6)], 1_000_000)
-    assert adapt.expected_dofs(mesh, field.sizes) > 1.25 * mesh.dofs
+    assert adapt.expected_unknowns(mesh, field.sizes) > 1.25 * mesh.unknowns
 
 
 def test_a_mesh_that_has_not_grown_is_made_finer():
@@ -176,14 +180,14 @@ def test_a_peak_beside_a_patch_reaches_the_accuracy_asked_for(share):
     case = case_file.parse(THICK.replace("SHARE", str(share)), "thick.toml")
     press = layout.build(case)
     solved = stack.solve_stack(press, press.bed, case, lambda step: None)
-    dofs = [done.dofs for done in solved.passes]
+    unknowns = [done.unknowns for done in solved.passes]
     assert solved.accurate
-    assert all(after > before for before, after in itertools.pairwise(dofs))
+    assert all(after > before for before, after in itertools.pairwise(unknowns))
     assert solved.peak.error <= share * solved.peak.von_mises
     limit = largest_at_the_edge(solved, 0.075, 2e6 / (np.pi * 0.075**2))
     print(f"\n{solved.peak.von_mises:.4g} ± {solved.peak.error:.2g} Pa, at the edge {limit:.4g} Pa")
     for one in solved.passes:
-        print(f"{one.dofs:,} unknowns: {one.peak:.4g} ± {one.peak_error:.2g} Pa")
+        print(f"{one.unknowns:,} unknowns: {one.peak:.4g} ± {one.peak_error:.2g} Pa")
     assert abs(solved.peak.von_mises - limit) <= solved.peak.error + 0.02 * limit
 
 
@@ -194,9 +198,9 @@ def test_a_peak_beside_a_patch_is_not_accurate_on_coarse_meshes(monkeypatch):
     press = layout.build(case)
     monkeypatch.setattr(stack, "default_sizes", lambda *_: Sizes(0.15, 10, 1, 6))
     solved = stack.solve_stack(press, press.bed, case, lambda step: None)
-    dofs = [done.dofs for done in solved.passes]
-    assert len(dofs) > 1
-    assert all(after > before for before, after in itertools.pairwise(dofs))
+    unknowns = [done.unknowns for done in solved.passes]
+    assert len(unknowns) > 1
+    assert all(after > before for before, after in itertools.pairwise(unknowns))
     assert not solved.accurate
     assert solved.passes[0].peak_error > 0.05 * solved.passes[0].peak
 
@@ -233,7 +237,7 @@ def test_adaptive_reaches_the_accuracy_with_fewer_unknowns_than_even_refinement(
     assert len(adapted.passes) > 1
     errors = [step.deflection_error for step in adapted.passes]
     assert all(after < before for before, after in itertools.pairwise(errors))
-    assert even.mesh.dofs > 1.5 * adapted.mesh.dofs
+    assert even.mesh.unknowns > 1.5 * adapted.mesh.unknowns
     assert even.deflection_error > 0.003 * even.deflection
     # Both tell the same, within what they state.
     apart = abs(adapted.deflection - even.deflection)
@@ -246,7 +250,7 @@ def test_refinement_ends_where_few_unknowns_are_left(
 ):
     """From four fifths of mesh.most_unknowns on, one more mesh would hardly be finer."""
     asked = {
-        "most_unknowns": round(coarse_mesh("small", "bed").dofs / filled),
+        "most_unknowns": round(coarse_mesh("small", "bed").unknowns / filled),
         "deflection_accuracy": 1e-4,
     }
     case = small_case.model_copy(update={"mesh": small_case.mesh.model_copy(update=asked)})

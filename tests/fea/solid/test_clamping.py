@@ -80,7 +80,7 @@ def test_annuli_on_every_kind_of_stack():
         cut = 0.5 if name == "on_edge" and "y" in whole.symmetry else 1.0
         wide = cut * 1e-3 * (one.high - one.low)
         assert found.rows @ stretched.ravel() == pytest.approx(wide, rel=1e-6)
-        assert found.rows @ np.ones(opened.dofs) == pytest.approx(
+        assert found.rows @ np.ones(opened.unknowns) == pytest.approx(
             1.0 if name == "on_edge" and "y" in whole.symmetry else 0.0, abs=1e-9
         )
 

@@ -7,7 +7,6 @@ action (see `fea.hand.connectors`).
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +17,7 @@ from platestack.fea.numerics.system import System
 from platestack.fea.solid import contact, interfaces
 from platestack.fea.solid.contact import balance
 from platestack.fea.solid.pressing import Pressing
+from platestack.fea.solid.statics import Statics
 from platestack.fea.support.errors import NotConverged
 from platestack.geometry import case as case_file
 from platestack.geometry import layout, mesher
@@ -117,7 +117,7 @@ def test_dowels_join_plates_as_the_closed_form_says(small_text):
     for count in (12, 60):
         text = small_text.replace("[bed]\n", LOOSE) + dowels.format(count)
         case = case_file.parse(text, "dowels.toml")
-        made[count] = SimpleNamespace(case=case, press=layout.build(case))
+        made[count] = Statics(case, layout.build(case), {}, 0.0)
     press = made[12].press
     symmetry = symmetry_of(press.bed, press.rods)
     mesh = mesher.make(press.bed, press.rods, symmetry, coarse_sizes(press))

@@ -34,7 +34,7 @@ def with_room(monkeypatch, gigabytes: float) -> None:
 def test_first_mesh_is_counted_within_a_quarter(small_solution, which):
     """Of the mesh made; `tests.figures.forecast` prints more of them."""
     expected = small_solution.forecast.stacks[which].first
-    assert expected == pytest.approx(small_solution.stacks[which].passes[0].dofs, rel=0.25)
+    assert expected == pytest.approx(small_solution.stacks[which].passes[0].unknowns, rel=0.25)
 
 
 def test_count_follows_size_and_share(small_press):

@@ -55,7 +55,7 @@ def random_points(count: int, seed: int) -> list[Parameters]:
 
 def test_parts_add_up_to_the_stretched_stack(problem):
     at = Parameters((0.6, 1.7), (1.2,))
-    vector = np.random.default_rng(2).standard_normal(problem.mesh.dofs)
+    vector = np.random.default_rng(2).standard_normal(problem.mesh.unknowns)
     vector *= ~problem.held.fixed.ravel()
     whole = problem.system(at)[0].apply(vector)
     parts = at.coefficients() @ problem.apply(vector)

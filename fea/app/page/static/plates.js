@@ -26,7 +26,7 @@ export function plain(value, digits = 4) {
 }
 
 /** As `geometry.units.percent`: no rounding across the limit. */
-export const percent = (part) => `${part >= 0.995 && part < 1.005 && part !== 1 ? (part < 1 ? Math.floor(1000 * part) : Math.ceil(1000 * part)) / 10 : Math.round(100 * part)} %`;
+export const percent = (part) => `${part >= 0.995 && part < 1.005 && part !== 1 ? (part < 1 ? Math.floor(1000 * part) : Math.ceil(1000 * part)) / 10 : Math.round(100 * part)}\u00a0%`;
 /** What a use is measured against: a maximum, or a minimum that must be reached. */
 export const limitWords = (c) => (c.sense === 'at least' ? `≥ ${c.limit_name ?? c.limit}` : `of ${c.limit_name ?? c.limit}`);
 
@@ -77,7 +77,7 @@ export function resetSliders(thicknesses) {
 function change(now, before) {
   if (now == null || before == null || Math.abs(now / before - 1) < 0.0005) return '';
   const part = now / before - 1;
-  return make('span', { class: 'change' }, `${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))} %`);
+  return make('span', { class: 'change' }, `${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))}\u00a0%`);
 }
 
 // Red only what is exceeded whatever a full solve says; between, the figure is open.
@@ -101,7 +101,7 @@ export function showPrediction(p) {
     if (!s.range) return 'not known';
     if (s.by !== 'beam') {
       const part = 50 * (s.range[1] - s.range[0]) / s.deflection;
-      return part < 0.01 ? 'within 0.01 %' : `within ${Number(part.toPrecision(2))} %`;
+      return part < 0.01 ? 'within 0.01\u00a0%' : `within ${Number(part.toPrecision(2))}\u00a0%`;
     }
     return `${quantity(s.range[0], 'm')} to ${quantity(s.range[1], 'm')}`;
   };

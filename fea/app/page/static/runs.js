@@ -98,7 +98,7 @@ export function showRuns(list, place, dossier) {
 function difference(now, first) {
   if (now == null || !first || now === first) return '';
   const part = now / first - 1;
-  return Math.abs(part) < 0.0005 ? '' : make('span', { class: 'change' }, ` ${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))} %`);
+  return Math.abs(part) < 0.0005 ? '' : make('span', { class: 'change' }, ` ${part > 0 ? '+' : '−'}${Number(Math.abs(100 * part).toPrecision(2))}\u00a0%`);
 }
 
 function compared() {

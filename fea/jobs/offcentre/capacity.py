@@ -30,7 +30,7 @@ MARK = "off_centre.json"
 
 
 @dataclass(frozen=True)
-class Outcome:
+class OffCentreCapacity:
     """Loads off centre, SI: `places` are the axis, the case's own offset and what was asked for."""
 
     press: str
@@ -62,7 +62,7 @@ class Outcome:
 
 def work_out(
     path: Path, out: Path, report: Report, *, offset: Point | None, tilt_limit: float
-) -> Outcome:
+) -> OffCentreCapacity:
     """Load the press of a case file off centre and put what comes of it into `out`.
 
     Raises
@@ -89,12 +89,12 @@ def work_out(
                     "hold"
                 ) from None
         names = tuple(end.name for end in frame.ends)
-        outcome = Outcome(
+        result = OffCentreCapacity(
             press.name, press.capacity, names, tilt_limit, tuple(places), loaded.allowed()
         )
         report("write")
-        write(outcome, press, folder)
-    return outcome
+        write(result, press, folder)
+    return result
 
 
 def _on_axis(case: Case, report: Report) -> tuple[PressFrame, PressFrame]:
@@ -107,9 +107,9 @@ def _on_axis(case: Case, report: Report) -> tuple[PressFrame, PressFrame]:
     return tightened_and_pressed(layout.build(case), case, report)
 
 
-def write(outcome: Outcome, press: Press, folder: Path) -> None:
+def write(result: OffCentreCapacity, press: Press, folder: Path) -> None:
     """Write ``off_centre.json``, ``off_centre.csv`` (units in the header) and a picture."""
-    data = asdict(outcome) | {"exceeded": outcome.exceeded}
+    data = asdict(result) | {"exceeded": result.exceeded}
     for one in data["allowed"]:
         one["largest"] = {k: v if math.isfinite(v) else None for k, v in one["largest"].items()}
     (folder / MARK).write_text(
@@ -119,9 +119,9 @@ def write(outcome: Outcome, press: Press, folder: Path) -> None:
         file.write(result_files.csv_head("off-centre"))
         writer = csv.writer(file)
         size, unit = column("m")
-        writer.writerow(["direction [deg]", *(f"{name} [{unit}]" for name in outcome.limits)])
-        for one in outcome.allowed:
-            values = (one.largest[name] for name in outcome.limits)
+        writer.writerow(["direction [deg]", *(f"{name} [{unit}]" for name in result.limits)])
+        for one in result.allowed:
+            values = (one.largest[name] for name in result.limits)
             writer.writerow([one.angle, *(v / size if math.isfinite(v) else "" for v in values)])
     patches = tuple(
         (stack.patch.shape, stack.patch.length, stack.patch.width, stack.patch.centre)
@@ -129,15 +129,14 @@ def write(outcome: Outcome, press: Press, folder: Path) -> None:
     )
     offset_picture(
         OffsetChart(
-            outcome.press,
+            result.press,
             tuple((rod.at, rod.diameter) for rod in press.rods),
             patches,
-            tuple(one.angle for one in outcome.allowed),
+            tuple(one.angle for one in result.allowed),
             tuple(
-                (name, tuple(one.largest[name] for one in outcome.allowed))
-                for name in outcome.limits
+                (name, tuple(one.largest[name] for one in result.allowed)) for name in result.limits
             ),
-            tuple(place.offset for place in outcome.places[1:]),
+            tuple(place.offset for place in result.places[1:]),
         ),
         folder / "off_centre.png",
     )
