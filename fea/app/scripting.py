@@ -92,10 +92,10 @@ class PressCase:
         PlatestackError
             If it cannot be written.
         """
-        from platestack.fea.jobs.sizing import files
+        from platestack.fea.support import case_files
 
-        files.usable(Path(path), replace)
-        files.save(Path(path), self.text)
+        case_files.usable(Path(path), replace)
+        case_files.save(Path(path), self.text)
 
 
 def load(path: str | Path) -> PressCase:

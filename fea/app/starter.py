@@ -8,15 +8,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from platestack.fea.jobs.sizing import Duty, propose, shortfall, summary
-from platestack.fea.jobs.sizing import files as writing
+from platestack.fea.jobs.duty import Duty
+from platestack.fea.support import case_files
 from platestack.geometry import case as case_file
 from platestack.geometry.errors import CaseError, Problem
 
 ANSWERS = ("capacity", "pressure", "length", "width", "daylight")
 
 HINTS = """
-# What else can be said; `platestack tables` lists steels, stock plates and threads.
+# What else a case can state; `platestack tables` lists steels, stock plates and threads.
 # [limits]
 # ceiling = "2.6 m"                  # height of the room
 # hoist = "1 t"                      # what the hoist lifts
@@ -51,13 +51,13 @@ def write(path: Path, answers: Mapping[str, str], *, replace: bool = False) -> s
     UsageError
         If the file exists already, or nothing can be laid out.
     """
-    writing.usable(path, replace)
+    case_files.usable(path, replace)
     try:
         text, words = case_text(answers, path.stem)
     except CaseError as error:
         bad = [Problem(f"--{p.key}", p.given, p.allowed) for p in error.problems]
         raise CaseError(path.name, bad) from None
-    writing.save(path, text)
+    case_files.save(path, text)
     return f"{path}: {words}"
 
 
@@ -72,8 +72,11 @@ def case_text(answers: Mapping[str, str], stem: str) -> tuple[str, str]:
         If nothing can be laid out.
     """
     given = {key: " ".join(answers[key].split()) for key in ANSWERS}
-    name = f"{writing.printable(stem)}, {given['capacity']}"
-    made = propose(case_file.validated(Duty, {**given, "name": name}, stem))
+    name = f"{case_files.printable(stem)}, {given['capacity']}"
+    duty = case_file.validated(Duty, {**given, "name": name}, stem)
+    from platestack.fea.jobs.sizing import propose, shortfall, summary
+
+    made = propose(duty)
     misses = "".join(f"; NOT MET: {c.name}, {shortfall(c)} {c.limit_name}" for c in made.exceeded)
     words = f"{summary(made)}; sized by hand, to be solved in full by a run{misses}"
     return made.text + HINTS, words

@@ -32,7 +32,7 @@ _PLATE = "Newman and Raju, NASA TM-85793 (1984)"
 _THREAD = "James and Mills, Eng. Fract. Mech. 30 (1988) 641, not verified"
 _CAUTIONS = (
     "The flaw is assumed, not found: inspect edges and threads before first use. Corrosion, "
-    "breaking through and plastic collapse of what is left are not in it.",
+    "breaking through and plastic collapse of what is left are not included.",
 )
 
 
@@ -102,7 +102,7 @@ def crack_facts(solution: Solution) -> list[Fact]:
                     f"{INSPECTIONS} times in its growth"
                     + ("; past the pressings of its life" if every >= cycles else ""),
                     (Input("N", flaw.life, "1"), Input("n", INSPECTIONS, "1")),
-                    ("Look with dye penetrant or magnetic particles; the eye finds a crack late.",),
+                    ("Use dye penetrant or magnetic particles; the eye finds a crack late.",),
                 )
             )
     return facts

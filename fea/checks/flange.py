@@ -111,7 +111,7 @@ def fixing_facts(solution: Solution) -> list[Fact]:
              TORQUE, "VDI 2230-1:2015, not verified against the standard",
              f"class {given.property_class}; wrench size {quantity(nut.across_flats, 'm', 6)}",
              turned(given),
-             ("A bolt that breaks while it is tightened flies. Stand beside it.",)),
+             ("A bolt that breaks while it is tightened flies off. Stand beside it.",)),
         Fact("bolts", name, "mass of one with head and nut",
              bolts.mass(thread, grip(solution, given), nut.across_flats, nut.height, density),
              "kg", "", "geometry", "washers not included", method="volume × density"),

@@ -67,7 +67,7 @@ def seats(solution: Solution) -> list[Check]:
         return []
     worst = most(joints, lambda one: -one.clamp / one.preload)
     told = (
-        "the seat has opened: the rod bears all, and alternates with all that is added"
+        "the seat has opened: the rod bears all, and all that pressing adds alternates"
         if worst.clamp <= 0
         else f"{percent(worst.clamp / worst.preload)} of the preload is left at capacity"
     )
@@ -161,7 +161,7 @@ def agreement(solution: Solution) -> list[Fact]:
         Fact(
             "rods",
             worst.name,
-            "crosshead and bed apart about its working force",
+            "difference between crosshead and bed in its working force",
             apart(worst),
             "1",
             "abs(F_crosshead − F_bed) / (F/n)",

@@ -186,12 +186,12 @@ def hydraulic_facts(solution: Solution) -> list[Fact]:
         fact("energy in the oil at capacity", oil, "J", "p²·V / (2·K)", (pressure, swept, bulk)),
         chosen("energy in plates and rods at capacity", frame, "J",
                "strain energy as computed on the mesh", "Preload of the rods is not included."),
-        fact("energy released if the work breaks", total, "J", "U_oil + U",
+        fact("energy released if the workpiece breaks", total, "J", "U_oil + U",
              (Input("U_oil", oil, "J"), strain),
              f"As much as {fixed(1000, 'kg', 0)} falling "
              f"{fixed(drop_height(total, 1000), 'run', 2)}, or this press "
              f"({fixed(mass, 'kg', 0)}) falling {fixed(drop_height(total, mass), 'm', 0)}. "
-             "It kills: stand clear, shield the work."),
+             "It kills: stand clear, shield the workpiece."),
     ]  # fmt: skip
     if last.pressure >= give.pressure * (1 - 1e-9):
         facts.append(chosen("time from touch to capacity", give.time(plan.stages), "s",

@@ -199,7 +199,8 @@ def _tightening(stack: Stack, bolt: ClampBoltEntry) -> Iterator[Fact]:
         turned(bolt),
         (
             *(() if strength.listed else (_UNLISTED,)),
-            "A bolt that breaks while it is tightened flies. Stand beside it, never in its line.",
+            "A bolt that breaks while it is tightened flies off. Stand beside it, never in line "
+            "with it.",
         ),
     )
     length = stack.depth if stack.layout == "flat" else _across(stack)
@@ -295,7 +296,7 @@ def _friction(solution: Solution, stack: Stack, force: float) -> Iterator[Fact]:
             "joining", stack.name, "clamp bolts needed in each half for full composite action",
             math.ceil(force / each * (1 - 1e-9)), "1", "ceil(T / F_s)",
             "EN 1993-1-8 3.9.1, not verified against the standard",
-            f"of the weakest kind given; {_fewest(own.clamp_bolts, stack)} there now",
+            f"of the weakest kind given; the case has {_fewest(own.clamp_bolts, stack)}",
             (Input("T", force, "N"), Input("F_s", each, "N")),
             method="rounded up; F_s = μ F_V / (α_A γ_M3) of one bolt",
         )  # fmt: skip

@@ -83,7 +83,7 @@ def patch_bearing(solution: Solution) -> list[Check]:
                     Input("F", press.capacity, "N"), Input("A_patch", area, "m²"),
                     Input("R_eH", plate.material.yield_strength, "Pa"), Input("S", factor, "1"),
                 ),
-                ("Spread over the whole patch: a crown or a burr under the load is not in it.",),
+                ("Spread over the whole patch: a crown or a burr under the load is not included.",),
             )
         )  # fmt: skip
     return checks
@@ -178,8 +178,8 @@ def _smallest(press: Press, stack: Stack, smallest: float) -> Fact:
         "m",
         "",
         "statics; beam on the rods",
-        f"on the {stack.name}; the larger of pressure and nominal bending. Smaller work takes "
-        f"less: {told}",
+        f"on the {stack.name}; the larger of pressure and nominal bending. A smaller one "
+        f"takes less: {told}",
         cautions=(
             "Holes, slots and re-entrant edges raise the stress above the nominal: run the case "
             "with the smallest workpiece before you press on it.",

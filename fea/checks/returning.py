@@ -45,7 +45,7 @@ def returning(solution: Solution) -> list[Check]:
             "friction of seals, and weight" if _hangs(solution) else "friction less weight",
             f"p_1·A_annulus ≥ {_RESISTANCE}",
             f"statics; p_0 = {quantity(BREAKAWAY, 'Pa', 6)}: {PRACTICE}",
-            "back pressure of the oil that leaves, and a work that sticks, are not in it",
+            "back pressure of the oil that leaves, and a workpiece that sticks, are not included",
             _inputs(solution, made, Input("p_1", pressure, "Pa")),
             method="weight G positive where the ram hangs, negative where it stands",
             sense="at least",
@@ -70,7 +70,7 @@ def returning_facts(solution: Solution) -> list[Fact]:
     return [
         Fact("cylinder", "press", "force that the return springs take, stroke out", most, "N",
              "z·G·d⁴·(L_0 − L) / (8·D³·n)", _SOURCE,
-             "so much less presses on the work; capacity is the piston's force",
+             "so much less presses on the workpiece; capacity is the piston's force",
              _spring_inputs(spring, least))
     ]  # fmt: skip
 

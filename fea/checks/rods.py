@@ -106,7 +106,7 @@ def _bent(solution: Solution) -> Check:
         (Input("F", solution.nut_force(rod), "N"), Input("A_s", rod.stress_area, "m²"),
          Input("σ_b", bent.stress, "Pa"), Input("R_e", rod.material.yield_strength, "Pa"),
          Input("S", factor, "1")),
-        ("Bearing faces that are not square to the rod bend it too; that is not in it.",),
+        ("Bearing faces that are not square to the rod bend it too; that is not included.",),
         method=f"σ_b = M / W_s with M = {quantity(bent.moment, 'N m')} of a beam under "
         "tension, its ends turned by the tilts of the plates",
     )  # fmt: skip

@@ -108,7 +108,7 @@ def _floor(press: Press, case: Case) -> list[Check]:
         checks.append(
             Check("press", "pressure under a foot", load / feet.side**2, limit, "Pa",
                   "shop.floor_pressure", "m·g / (4·a²)", STATICS,
-                  "even share of four feet; work and shocks not included",
+                  "even share of four feet; workpiece and shocks not included",
                   (Input("m", whole.mass, "kg"), Input("g", lifting.G, "m/s²"),
                    Input("a", feet.side, "m")))
         )  # fmt: skip

@@ -156,7 +156,7 @@ def _lamellar(stack: Stack, throat: float) -> Fact:
         "EN 1993-1-10:2005 Table 3.2, EN 10164, not verified against the standard",
         f"order {asked}; preheated to 100 °C or more: {warm}",
         tuple(Input(f"Z_{n}", z, "1") for n, z in zip("abcd", terms, strict=True)),
-        ("Whether a plate that is there has that quality only its certificate tells.",),
+        ("Only its certificate tells whether a plate in stock has that quality.",),
         method="partial or full penetration, medium restraint: what is not known here",
     )  # fmt: skip
 
@@ -176,10 +176,11 @@ def _sheared(solution: Solution, stack: Stack) -> Iterator[Fact]:
     held = strength / 2
     yield Fact(
         "joining", stack.name,
-        "shear in the clamp bolts if plates slide till they bear, over strength",
+        "shear in the clamp bolts once plates slide until the bolts bear, over strength",
         force / held, "1", "T / F_v",
         "EN 1993-1-8 Table 3.4, thread in the shear plane, not verified against the standard",
-        "as one piece: the most there can be; half of the bolts on each side of the press axis",
+        "by full composite action, an upper bound; half of the bolts on each side of the press "
+        "axis",
         (Input("T", force, "N"), Input("F_v", held, "N")),
         ("Bolts in clearance holes bear one after the other: count on friction, not on this.",),
     )  # fmt: skip

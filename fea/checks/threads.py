@@ -17,7 +17,7 @@ _SOURCE = (
 )
 _CAUTIONS = (
     "The first threads carry two to four times the mean while all is elastic (Sopwith 1948); the "
-    "check counts on yielding to level that out, as nut standards do. Fatigue is not in it.",
+    "check counts on yielding to level that out, as nut standards do. Fatigue is not included.",
     "The nut is taken to be of the rod's steel and strength.",
 )
 
@@ -141,7 +141,7 @@ def thread_fatigue(solution: Solution) -> list[Check]:
                 else "The whole working force alternates: below the inner nut no preload is left."
                 if inner
                 else "The whole working force alternates: the rods have no preload.",
-                "Bending by the tilt of the plates is in it, by faces out of square not.",
+                "Bending by the tilt of the plates is included, by faces out of square it is not.",
             ),
         )
     ]  # fmt: skip

@@ -236,7 +236,8 @@ class _Builder:
         angle = math.degrees(lifting.tipping_angle(made.ram / 2, load.centre[2] - face))
         words = [f"on packing {_mm(load.low[2] - face)} high, as wide as the ram at least",
                  "ram in, ports closed",
-                 f"unstayed it tips at {angle:.0f}°: stay it to the bed before the hook lets go",
+                 f"without stays it tips at {angle:.0f}°: stay it to the bed before the hook lets "
+                 "go",
                  ]  # fmt: skip
         self.add("lift", "cylinder", words, lifts)
 

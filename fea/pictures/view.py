@@ -27,7 +27,7 @@ from platestack.fea.pictures.scene import (
     scene_info,
 )
 from platestack.fea.pictures.surface import take_skin, whole
-from platestack.fea.results import grids, run_directory
+from platestack.fea.results import grids, run_directory, summary_file
 from platestack.fea.support import scratch
 from platestack.geometry import units
 from platestack.geometry.errors import UsageError
@@ -54,11 +54,11 @@ def read_run(folder: Path) -> tuple[Any, SceneInfo]:
     UsageError
         If the directory holds no run, or one without fields.
     """
-    data = run_directory.load(folder)
+    data = summary_file.load(folder)
     try:
         info = TypeAdapter(SceneInfo).validate_python(asdict(scene_info(data)))
     except (ValueError, LookupError, TypeError, AttributeError) as error:
-        raise run_directory.no_summary(folder, f"{type(error).__name__}: {error}") from None
+        raise summary_file.not_a_summary(folder, f"{type(error).__name__}: {error}") from None
     return grids.wrapped(run_directory.read_fields(folder, len(info.parts))), info
 
 

@@ -6,7 +6,6 @@ import base64
 import errno
 import io
 import json
-import math
 import os
 import shutil
 import zlib
@@ -14,14 +13,14 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, redirect_stdout, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 from xml.etree import ElementTree
 
 import meshio
 import numpy as np
 from pydantic import ValidationError
 
-from platestack.fea.results.summary import VERSION, Summary
+from platestack.fea.results.summary import Summary
+from platestack.fea.results.summary_file import load, unread
 from platestack.fea.support import scratch
 from platestack.fea.support.result_files import MARKS, MEASURED, unmakable, usable
 from platestack.geometry import case as case_file
@@ -29,10 +28,7 @@ from platestack.geometry import layout
 from platestack.geometry.errors import CaseError, PlatestackError, UsageError
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
-from platestack.geometry.units import NAMES, SystemName
 
-LARGEST_SUMMARY = 50_000_000
-"""Bytes; one of many checks has some hundred thousand."""
 MOST_UNPACKED = 10
 """Times the size of ``fields.vtu``; where displacements differ from node to node it is 1.2."""
 FIELDS = {"displacement": 3, "von_mises": 1, "utilisation": 1, "stress": 6, "principal": 3}
@@ -158,91 +154,7 @@ def read(path: Path) -> Summary:
     try:
         return Summary.model_validate_json(json.dumps(data))
     except ValidationError as error:
-        raise _unread(path, error) from None
-
-
-def load(path: Path) -> dict[str, Any]:
-    """Read the summary of a run's directory as plain data of this version, unchecked otherwise.
-
-    Raises
-    ------
-    UsageError
-        If there is none, or it is of another version.
-    """
-    file = path / "summary.json"
-    try:
-        data = load_json(file, parse_constant=_no_number, parse_float=_finite, parse_int=_whole)
-    except OSError as error:
-        raise UsageError(
-            f"{file}: cannot be read ({error.strerror or error}); allowed: the directory of "
-            "a run, with its summary.json"
-        ) from None
-    except (ValueError, RecursionError) as error:
-        raise _unread(path, error) from None
-    if not isinstance(data, dict):
-        raise no_summary(path, "no table")
-    version = data.get("schema_version", data.get("version"))  # 1 had the latter
-    if version != VERSION or isinstance(version, bool | float):
-        raise UsageError(
-            f"{file}: version {version!r:.20} of the summary; allowed: version {VERSION}; "
-            "run the case again"
-        )
-    return data
-
-
-def load_json(file: Path, **how: Any) -> Any:
-    """Data of a file of a run, of a sensible size; a pipe or a device is not waited for.
-
-    Raises
-    ------
-    OSError
-        If it cannot be read, or is no plain file.
-    ValueError, RecursionError
-        If it is too large or not JSON.
-    """
-    if file.exists() and not file.is_file():
-        raise OSError("no plain file")
-    with file.open("rb") as opened:
-        text = opened.read(LARGEST_SUMMARY + 1)
-    if len(text) > LARGEST_SUMMARY:
-        raise ValueError(f"more than {LARGEST_SUMMARY} bytes")
-    return json.loads(text.decode("utf-8"), **how)
-
-
-def _no_number(text: str) -> float:
-    raise ValueError(f"{text:.40} is no number")
-
-
-def _finite(text: str) -> float:
-    return float(text) if math.isfinite(float(text)) else _no_number(text)
-
-
-def _whole(text: str) -> int:
-    _finite(text)
-    return int(text)
-
-
-def _unread(path: Path, error: Exception) -> UsageError:
-    lines = [line.strip() for line in str(error).splitlines()]
-    words = ": ".join(lines[1:3]) if isinstance(error, ValidationError) else lines[0]
-    return no_summary(path, words)
-
-
-def no_summary(path: Path, words: str) -> UsageError:
-    """What to say of a run's directory whose summary does not hold what it must."""
-    return UsageError(
-        f"{path / 'summary.json'}: not a summary of a run ({words:.200}); if it is of an earlier "
-        "version, run the case again"
-    )
-
-
-def units_of(folder: Path) -> SystemName:
-    """System of units in which a run is worded; SI where that cannot be read."""
-    try:
-        wished = load(folder).get("units")
-    except UsageError:
-        return "SI"
-    return next((name for name in NAMES if name == wished), "SI")
+        raise unread(path, error) from None
 
 
 @dataclass(frozen=True)

@@ -151,9 +151,8 @@ def check_sag(press: Press) -> None:
             if sag > LARGEST_SAG * span:
                 raise TooSoft(
                     f"{stack.name}: by beam theory it bends by {show(sag, LENGTH)} at capacity; "
-                    f"computed is what bends by up to {show(LARGEST_SAG * span, LENGTH)}, a tenth "
-                    "of the span, because displacements are taken to be small. Give it thicker "
-                    "plates, or more of them"
+                    f"linear elasticity holds up to {show(LARGEST_SAG * span, LENGTH)}, a tenth "
+                    "of the span. Give it thicker plates, or more of them"
                 )
 
 

@@ -71,7 +71,7 @@ def _unit(text: str, kind: Kind, _system: str) -> float:
         return common
     wanted = f"{nearest(text, kind)}allowed: {allowed(kind)}"
     if not _UNIT.fullmatch(text) or kind is TEMPERATURE:  # others count from elsewhere
-        raise UnitError(f"{text!r:.60} is no unit; {wanted}")
+        raise UnitError(f"{text!r:.60} is not a unit; {wanted}")
     if any(text.strip() in units for units in COMMON.values()):
         raise UnitError(f"{text!r:.60} is not the unit of {kind.name}; {wanted}")
     try:
@@ -80,7 +80,7 @@ def _unit(text: str, kind: Kind, _system: str) -> float:
         unit = registry().parse_units(text)
         fits = unit.dimensionality == registry().parse_units(kind.unit).dimensionality
     except Exception as error:  # pint raises many kinds for malformed text; one line serves all
-        raise UnitError(f"{text!r:.60} is no known unit; {wanted}") from error
+        raise UnitError(f"{text!r:.60} is not a known unit; {wanted}") from error
     if not fits:
         raise UnitError(f"{text!r:.60} is not the unit of {kind.name}; {wanted}")
     return scale(text.strip())
@@ -149,7 +149,7 @@ def parse(given: object, kind: Kind) -> float:
         If the number, the unit, the dimension or the range is wrong.
     """
     if isinstance(given, bool) or not isinstance(given, str | int | float):
-        raise UnitError(f"this is no quantity; allowed: {allowed(kind)}")
+        raise UnitError(f"this is not a quantity; allowed: {allowed(kind)}")
     if isinstance(given, int | float):
         raise UnitError(f"a bare number, its unit is missing; allowed: {allowed(kind)}")
     value = _feet_and_inches(given) if kind.unit == "m" else None

@@ -28,9 +28,9 @@ from PIL import Image
 from platestack.fea import pictures
 from platestack.fea.checks.cost import priced
 from platestack.fea.jobs import proof, run, sweep
+from platestack.fea.jobs.duty.duty import Duty
 from platestack.fea.jobs.options.by_hand import evaluate_by_hand
 from platestack.fea.jobs.options.variation import Option
-from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.results import run_directory
 from platestack.geometry import layout, mesher
 from platestack.geometry.schema import Case, Prices

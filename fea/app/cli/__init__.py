@@ -93,7 +93,7 @@ def _check_environment() -> None:
         os.getcwd()
     except OSError as error:
         raise UsageError(
-            f"the working directory: {error.strerror}; allowed: one that is there"
+            f"the working directory: {error.strerror}; allowed: a directory that exists"
         ) from None
     os.environ["MPLBACKEND"] = "agg"  # pictures go to files, whatever else is drawn on here
     os.environ["PYDANTIC_DISABLE_PLUGINS"] = "__all__"  # to look for them opens every package

@@ -17,7 +17,6 @@ from typer.core import TyperGroup
 from typer.main import get_command_from_info
 
 import platestack
-from platestack.fea.app import console
 from platestack.geometry import units
 
 if TYPE_CHECKING:
@@ -74,7 +73,7 @@ Units = Annotated[
         metavar="SYSTEM",
         is_eager=True,
         callback=_wished,
-        help="SI, mm or US, for all that is shown; default: as the case says. JSON stays SI.",
+        help="Units of all that is shown: SI, mm or US; default: those of the case. JSON stays SI.",
     ),
 ]
 
@@ -127,10 +126,11 @@ def _checked(path: Path) -> Path:
 
 
 def _of_run(path: Path) -> Path:
-    """Show what belongs to a run in the units that it was worded in."""
-    from platestack.fea.results import run_directory
+    """Show what belongs to a run in the units that it was worded in. Raises `UsageError`."""
+    from platestack.fea.results import summary_file
 
-    units.choose(run_directory.units_of(path))
+    summary_file.load(path)
+    units.choose(summary_file.units_of(path))
     return path
 
 
@@ -200,7 +200,9 @@ Verbose = Annotated[
 @contextmanager
 def progress(steps: int) -> Iterator[Callable[[str], None]]:
     """Show progress; a wish to stop that some library swallowed is heard at the next step."""
-    with console.progress(steps) as report:
+    from platestack.fea.app.console import terminal
+
+    with terminal.progress(steps) as report:
 
         def watched(step: str) -> None:
             if Stopped.wished is not None:

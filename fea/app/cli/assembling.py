@@ -21,5 +21,5 @@ def assemble(case: CaseFile, out: Out = None) -> None:
     with progress(2) as report:
         made = assembling.write(case, folder, report)
     print_plan(made)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")
     raise typer.Exit(1 if made.exceeded else 0)

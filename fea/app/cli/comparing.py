@@ -18,6 +18,7 @@ from platestack.fea.app.cli.variation_options import (
     Vary,
     gathered,
 )
+from platestack.geometry.errors import UsageError
 
 if TYPE_CHECKING:
     from platestack.fea.jobs.options.variation import Option
@@ -29,7 +30,9 @@ if TYPE_CHECKING:
 def compare(
     case: CaseFile,
     thickness: Thickness = None,
-    stack: Annotated[str, typer.Option(help="both, crosshead or bed.")] = "both",
+    stack: Annotated[
+        str, typer.Option(help="Stack of --thickness: both, crosshead or bed.")
+    ] = "both",
     plates: Plates = None,
     grade: Grade = None,
     interface: Interface = None,
@@ -41,14 +44,20 @@ def compare(
     ] = None,
     verify: Annotated[
         int | None,
-        typer.Option(min=1, max=200, help="Options solved in full; others are predicted."),
+        typer.Option(
+            min=1, max=200, help="Number of options to solve in full; the others are predicted."
+        ),
     ] = None,
     draw: Annotated[
         str,
         typer.Option(help='Draw the stress of these options side by side: "0, 4"; 0 is the base.'),
     ] = "",
     reduced: Annotated[
-        bool, typer.Option("--reduced", help="Reduced models of welded stacks: bounds, minutes.")
+        bool,
+        typer.Option(
+            "--reduced",
+            help="Use reduced models of welded stacks: bounds of the error; takes minutes.",
+        ),
     ] = False,
     out: Out = None,
 ) -> None:
@@ -56,12 +65,8 @@ def compare(
 
     Written as a table, CSV, JSON and pictures.
     """
-    from platestack.fea.app.console.options import print_comparison
-    from platestack.fea.jobs.options import writing
-    from platestack.fea.jobs.options.comparing import compared
-    from platestack.fea.jobs.options.models import made, none
-    from platestack.fea.support import result_files
-    from platestack.geometry.errors import UsageError
+    from platestack.fea.jobs.options.variation import numbers
+    from platestack.geometry import case as case_file
 
     wishes = gathered(plates, thickness, grade, interface, rod_diameter, vary)
     if stack not in ("both", "crosshead", "bed"):
@@ -70,9 +75,16 @@ def compare(
         if thickness is None:
             raise UsageError(f'--stack: given "{stack}"; allowed: only with --thickness')
         wishes[f"{stack} thickness"] = wishes.pop("thickness")
-    folder, base = place(out, case, "-compared"), read(case)
-    chosen = _chosen(case, base, wishes, against or [])
-    drawn = writing.numbers(draw, len(chosen))
+    folder = place(out, case, "-compared")
+    chosen = _chosen(case, case_file.read(case), wishes, against or [])
+    drawn = numbers(draw, len(chosen))
+    from platestack.fea.app.console.options import print_comparison
+    from platestack.fea.jobs.options import writing
+    from platestack.fea.jobs.options.comparing import compared
+    from platestack.fea.jobs.options.models import made, none
+    from platestack.fea.support import result_files
+
+    base = read(case)
     # Thicknesses alone are few, and each is solved.
     few = len(wishes) == 1 and thickness is not None and not reduced and not against
     most = min(verify or (len(chosen) if few else base.compare.verify), len(chosen))
@@ -92,8 +104,8 @@ def compare(
         writing.write(found.rows, folder, base.press.name, pictured, currency)
     print_comparison(found)
     for name, reason in getattr(estimate, "without", {}).items():
-        console.out.print(f"{name}: {reason.removeprefix(f'{name}: ')}", markup=False)
-    console.out.print(f"results in {folder}", markup=False)
+        console.say(f"{name}: {reason.removeprefix(f'{name}: ')}")
+    console.say(f"results in {folder}")
 
 
 def _chosen(
@@ -102,7 +114,6 @@ def _chosen(
     """Every combination of what is varied, but the case itself, and the other cases."""
     from platestack.fea.jobs.options.variation import FLAGS, Other, combinations, distinct
     from platestack.geometry import case as case_file
-    from platestack.geometry.errors import UsageError
 
     if not against:
         wishes = wishes or dict(base.compare.vary)

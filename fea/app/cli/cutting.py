@@ -16,4 +16,4 @@ def cut(case: CaseFile, out: Out = None) -> None:
     with progress(10) as report:
         made = cutfiles.write(case, folder, report)
     cutting.print_cut_list(made)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")

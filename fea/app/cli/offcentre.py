@@ -8,6 +8,8 @@ import typer
 
 from platestack.fea.app import console
 from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.geometry import units
+from platestack.geometry.errors import UsageError
 
 
 @app.command()
@@ -15,7 +17,7 @@ def offcentre(
     case: CaseFile,
     at: Annotated[
         str | None,
-        typer.Option("--at", metavar="X,Y", help='Offset to look at: "30 mm, 10 mm".'),
+        typer.Option("--at", metavar="X,Y", help='Offset to compute: "30 mm, 10 mm".'),
     ] = None,
     tilt: Annotated[
         str, typer.Option(help="Allowed tilt of the crosshead against the bed.")
@@ -23,11 +25,6 @@ def offcentre(
     out: Out = None,
 ) -> None:
     """Press off centre: rods, tilt, ram; the largest offset."""
-    from platestack.fea.app.console.offcentre import print_off_centre
-    from platestack.fea.jobs import offcentre as job
-    from platestack.geometry import units
-    from platestack.geometry.errors import UsageError
-
     try:
         limit = units.parse(tilt, units.SLOPE)
     except units.UnitError as error:
@@ -41,9 +38,12 @@ def offcentre(
             offset = units.parse(parts[0], units.OFFSET), units.parse(parts[1], units.OFFSET)
         except units.UnitError as error:
             raise UsageError(f'--at: given "{at}"; {error}') from None
+    from platestack.fea.app.console.offcentre import print_off_centre
+    from platestack.fea.jobs import offcentre as job
+
     folder = place(out, case, "-offcentre")
     with progress(6) as report:
         result = job.work_out(case, folder, report, offset=offset, tilt_limit=limit)
     print_off_centre(result)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")
     raise typer.Exit(1 if result.exceeded else 0)

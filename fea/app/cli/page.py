@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
 from platestack.fea.app.cli.app import Stopped, app
 
 
@@ -17,9 +16,10 @@ def page(
 ) -> None:
     """Serve a local page for cases and results in this directory."""
     from platestack.fea.app import page as local
+    from platestack.fea.app.console import terminal
 
     def tell(words: str) -> None:
-        console.out.print(words, markup=False, soft_wrap=True)  # an address is one line
+        terminal.out.print(words, markup=False, soft_wrap=True)  # an address is one line
 
     try:
         local.serve(Path.cwd(), port, tell)

@@ -30,10 +30,10 @@ def proof(
         with progress(2) as step:
             plan = test.write(result, factor, step)
         sheet.print_plan(plan)
-        console.out.print(f"sheet, and the file to fill in, in {result}", markup=False)
+        console.say(f"sheet, and the file to fill in, in {result}")
         return
     with progress(2) as step:
         _, comparison = test.compare(result, measured, factor, step)
     sheet.print_comparison(comparison)
-    console.out.print(f"record in {result / 'proof-record.json'}", markup=False)
+    console.say(f"record in {result / 'proof-record.json'}")
     raise typer.Exit(1 if comparison.deviates else 0)

@@ -19,7 +19,7 @@ def report(
         typer.Option("--out", metavar="DIR", help="Directory to write to; default RESULT."),
     ] = None,
     quick: Annotated[
-        bool, typer.Option("--quick", help="Leave out sheets that need another solution.")
+        bool, typer.Option("--quick", help="Leave out the sheets that need further solutions.")
     ] = False,
 ) -> None:
     """Write the dossier of a run: one HTML file and one PDF."""
@@ -28,4 +28,4 @@ def report(
     with progress(7) as step:
         files = dossier.write(result, out, step, quick=quick)
     for file in files:
-        console.out.print(f"dossier in {file}", markup=False)
+        console.say(f"dossier in {file}")

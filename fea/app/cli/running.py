@@ -11,17 +11,18 @@ from platestack.fea.app.cli.app import CaseFile, Out, Verbose, app, place, progr
 
 
 def _run(case: Path, out: Path, drawn: bool) -> None:
+    from platestack.fea.app.console import terminal
     from platestack.fea.app.console.summary import print_summary
     from platestack.fea.jobs import run as job
     from platestack.fea.support import logbook
 
     with (
         progress(job.STEPS) as report,
-        logbook.heard("platestack.fea.solid.forecast", console.note),
+        logbook.heard("platestack.fea.solid.forecast", terminal.note),
     ):
         summary = job.run(case, out, report, drawn=drawn)
     print_summary(summary)
-    console.out.print(f"results in {out}", markup=False)
+    console.say(f"results in {out}")
     raise typer.Exit(1 if summary.exceeded else 0)
 
 
@@ -46,5 +47,5 @@ def mesh(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
     with progress(3) as report:
         words = job.mesh(case, folder, report)
     for name, text in words.items():
-        console.out.print(f"{name}: {text}", markup=False)
-    console.out.print(f"results in {folder}", markup=False)
+        console.say(f"{name}: {text}")
+    console.say(f"results in {folder}")

@@ -35,4 +35,4 @@ def sensitivity(
     print_sensitivity(found)
     if spread is not None:
         print_spread(spread, found)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")

@@ -22,23 +22,27 @@ def size(
         Path | None, typer.Option(help="TOML file with the same keys, and prices.")
     ] = None,
     name: Annotated[str | None, typer.Option(help="Name of the press.")] = None,
-    capacity: Annotated[str | None, typer.Option(help='Such as "500 tf".')] = None,
+    capacity: Annotated[str | None, typer.Option(help='Pressing force, such as "500 tf".')] = None,
     pressure: Annotated[str | None, typer.Option(help="Largest oil pressure at capacity.")] = None,
     pump: Annotated[str | None, typer.Option(help="Pump pressure; replaces --pressure.")] = None,
     daylight: Annotated[str | None, typer.Option(help="Largest clear opening.")] = None,
-    stroke: Annotated[str | None, typer.Option(help="By default 55 % of the daylight.")] = None,
+    stroke: Annotated[
+        str | None, typer.Option(help="Ram travel; default: 55 % of the daylight.")
+    ] = None,
     length: Annotated[
-        str | None, typer.Option(help="Of the bed along x; default: smallest.")
+        str | None, typer.Option(help="Bed length along x; default: smallest that fits.")
     ] = None,
     width: Annotated[
-        str | None, typer.Option(help="Of the bed along y; default: smallest.")
+        str | None, typer.Option(help="Bed width along y; default: smallest that fits.")
     ] = None,
-    rods: Annotated[int | None, typer.Option(help="2, 4, 6 or 8.")] = None,
-    layout: Annotated[str | None, typer.Option(help='"flat" or "on edge".')] = None,
-    interface: Annotated[str | None, typer.Option(help='"loose" or "welded".')] = None,
+    rods: Annotated[int | None, typer.Option(help="Number of rods: 2, 4, 6 or 8.")] = None,
+    layout: Annotated[str | None, typer.Option(help='Plates "flat" or "on edge".')] = None,
+    interface: Annotated[str | None, typer.Option(help='Plates "loose" or "welded".')] = None,
     seat: Annotated[
         str | None,
-        typer.Option(help='"sleeve", "shoulder", "inner nuts"; default: lightest.'),
+        typer.Option(
+            help='Rods tightened against "sleeve", "shoulder", "inner nuts"; default: lightest.'
+        ),
     ] = None,
     grade: Annotated[str | None, typer.Option(help="Steel of the plates.")] = None,
     thickest: Annotated[str | None, typer.Option(help="Thickest plate available.")] = None,
@@ -46,13 +50,19 @@ def size(
         str | None, typer.Option(help='Only these thicknesses: "60 mm, 80 mm".')
     ] = None,
     workpiece: Annotated[str | None, typer.Option(help="Smallest workpiece, diameter.")] = None,
-    deflection: Annotated[str | None, typer.Option(help='Such as "1 mm/m".')] = None,
+    deflection: Annotated[
+        str | None, typer.Option(help='Largest deflection, such as "1 mm/m".')
+    ] = None,
     ceiling: Annotated[str | None, typer.Option(help="Height of the room.")] = None,
-    hook: Annotated[str | None, typer.Option(help="Highest place of the hook.")] = None,
-    hoist: Annotated[str | None, typer.Option(help='What it lifts, such as "1 t".')] = None,
+    hook: Annotated[str | None, typer.Option(help="Greatest height of the hook.")] = None,
+    hoist: Annotated[str | None, typer.Option(help='What the hoist lifts, such as "1 t".')] = None,
     cycles: Annotated[int | None, typer.Option(help="Pressings at capacity in its life.")] = None,
-    budget: Annotated[float | None, typer.Option(help="In the currency of the prices.")] = None,
-    confirm: Annotated[bool, typer.Option(help="Solve in full, and adjust.")] = True,
+    budget: Annotated[
+        float | None, typer.Option(help="Largest cost, in the currency of the prices.")
+    ] = None,
+    confirm: Annotated[
+        bool, typer.Option(help="Solve the proposal in full, and adjust it.")
+    ] = True,
     others: Annotated[bool, typer.Option("--alternatives/--no-alternatives")] = True,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
 ) -> None:
@@ -62,15 +72,17 @@ def size(
     """
     given = {key: value for key, value in locals().items()
              if key not in ("case", "duty", "confirm", "others", "force")}  # fmt: skip
-    from platestack.fea.app.console.sizing import print_alternatives, print_proposal
-    from platestack.fea.jobs import sizing
-    from platestack.fea.jobs.sizing import files
+    from platestack.fea.jobs.duty import read
+    from platestack.fea.support import case_files
     from platestack.geometry import case as case_file
 
     if case is not None:
-        files.usable(case, force)
-    wish = sizing.read(duty, given)
+        case_files.usable(case, force)
+    wish = read(duty, given)
     units.choose(wish.units)
+    from platestack.fea.app.console.sizing import print_alternatives, print_proposal
+    from platestack.fea.jobs import sizing
+
     with progress(20 if confirm else 2) as report:
         report("sizing by hand")
         made = sizing.propose(wish)
@@ -79,10 +91,10 @@ def size(
         rows = list(sizing.alternatives(made)) if others else []
     case_file.parse(made.text, str(case or "the proposal"))
     if case is not None:
-        files.save(case, made.text)
+        case_files.save(case, made.text)
     print_proposal(made)
     if rows:
         print_alternatives(made, rows)
     written = f"case written to {case}" if case else "nothing written: name a case file for that"
-    console.out.print(written, markup=False)
+    console.say(written)
     raise typer.Exit(1 if made.exceeded else 0)

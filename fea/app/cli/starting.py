@@ -52,4 +52,4 @@ def new(
         "daylight": daylight,
     }
     words = starter.write(case, answers, replace=force)
-    console.out.print(words, markup=False)
+    console.say(words)

@@ -17,6 +17,7 @@ from platestack.fea.app.cli.variation_options import (
     Vary,
     gathered,
 )
+from platestack.geometry.errors import PlatestackError, UsageError
 
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.options.evaluation import Row
@@ -48,23 +49,23 @@ def sweep(
 
     It goes on where it was stopped.
     """
-    from platestack.fea.app.console.sweep import print_sweep, progress
-    from platestack.fea.jobs import sweep as sweeps
-    from platestack.fea.jobs.options.variation import FLAGS, combinations
-    from platestack.fea.jobs.sweep.cluster import reach
-    from platestack.fea.jobs.sweep.store import opened
-    from platestack.geometry.errors import PlatestackError, UsageError
+    from platestack.fea.jobs.options.variation import FLAGS, METHODS, MOST_SWEPT, combinations
 
     wishes = gathered(plates, thickness, grade, interface, rod_diameter, vary)
     if not wishes:
         raise UsageError(
             f"nothing to sweep; allowed: one or more of --{', --'.join(FLAGS)}, --vary"
         )
-    if method not in sweeps.METHODS:
-        raise UsageError(f'--method: given "{method}"; allowed: {", ".join(sweeps.METHODS)}')
+    if method not in METHODS:
+        raise UsageError(f'--method: given "{method}"; allowed: {", ".join(METHODS)}')
     if scheduler is not None and workers is not None:
         raise UsageError("--workers: given with --scheduler; allowed: one of the two")
-    chosen = combinations(wishes, sweeps.MOST)
+    chosen = combinations(wishes, MOST_SWEPT)
+    from platestack.fea.app.console.sweep import print_sweep, progress
+    from platestack.fea.jobs import sweep as sweeps
+    from platestack.fea.jobs.sweep.cluster import reach
+    from platestack.fea.jobs.sweep.store import opened
+
     base = read(case)
     folder = place(out, case, "-sweep")
     if scheduler is not None:
@@ -95,6 +96,6 @@ def sweep(
             raise typer.Exit(128 + stopped.number) from None
         sweeps.export(found, folder / "sweep.csv")
     print_sweep(found)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")
     if found.failed == len(found.rows):
         raise PlatestackError("no option could be evaluated; the reasons are in the rows")

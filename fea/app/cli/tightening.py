@@ -9,6 +9,7 @@ import typer
 
 from platestack.fea.app import console
 from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.geometry.errors import UsageError
 
 
 @app.command()
@@ -33,10 +34,6 @@ def tighten(
 
     The usual way, round after round, and a schedule with fewer: forces, stretches, nut angles.
     """
-    from platestack.fea.app.console.tightening import print_sheet
-    from platestack.fea.jobs.tightening import sheet as job
-    from platestack.geometry.errors import UsageError
-
     number = scatter.strip().removesuffix("%")
     try:
         wanted = float(number) / 100 if scatter.strip().endswith("%") else 0.0
@@ -44,10 +41,13 @@ def tighten(
         wanted = 0.0
     if not 0.001 <= wanted <= 0.5:
         raise UsageError(f'--scatter: given "{scatter}"; allowed: 0.1% to 50%, such as 5%')
+    from platestack.fea.app.console.tightening import print_sheet
+    from platestack.fea.jobs.tightening import sheet as job
+
     folder = place(out, case, "-tightening")
     with progress(5) as report:
         sheet = job.tighten(
             case, folder, report, wanted=wanted, passes=passes, jacks=jacks, measured=measured
         )
     print_sheet(sheet)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")

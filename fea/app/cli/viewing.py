@@ -25,13 +25,13 @@ def view(
 ) -> None:
     """Show a field of a run, in a window or as a picture.
 
-    A picture where there is no display, or where one is asked for.
+    With --out, or where there is no display, it writes a picture.
     """
     from platestack.fea.pictures import view as pictures
 
     written = pictures.view(result, field=field, part=part, cut=cut, out=out)
     if written is not None:
-        console.out.print(f"picture in {written}", markup=False)
+        console.say(f"picture in {written}")
 
 
 @app.command()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from platestack.fea.app import console
+from platestack.fea.app.console.terminal import out
 from platestack.geometry.units import fixed, percent, plain, quantity, stock
 
 if TYPE_CHECKING:
@@ -41,16 +41,16 @@ def print_cut_list(made: CutFiles) -> None:
             fixed(work.machined_area, "m²", 2),
             "" if row.cost is None else f"{plain(row.cost)} {escape(made.currency)}",
         )
-    console.out.print(table)
+    out.print(table)
     for sheet in made.sheets:
-        console.out.print(
+        out.print(
             f"sheet {stock(sheet.thickness)} {escape(sheet.grade)}: "
             f"{len(sheet.placed)} blanks, {percent(sheet.utilisation())} of "
             f"{quantity(sheet.used_length, 'm')} used"
         )
     for line in remarks(made):
-        console.out.print(line, markup=False)
-    console.out.print(f"[yellow]Caution:[/] {CAUTION}")
+        out.print(line, markup=False)
+    out.print(f"[yellow]Caution:[/] {CAUTION}")
 
 
 def remarks(made: CutFiles) -> list[str]:

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 
 CAUTIONS = (
     "Off centre, plates bend and are stressed more than a run at the press axis shows: put the "
-    "offset into workpiece.offset and run the case before pressing so.",
+    "offset into workpiece.offset and run the case before you press there.",
     "An off-centre workpiece can be thrown out: guard the press, and stand clear.",
-    "Bending of the rods and yielding of the workpiece are not in it; plates that may part are "
+    "Bending of the rods and yielding of the workpiece are not included; plates that may part are "
     "taken as they stand at capacity on the axis. The figures support the judgement of a licensed "
     "engineer and do not replace it.",
 )

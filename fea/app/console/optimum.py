@@ -12,7 +12,8 @@ from platestack.geometry.units import percent, quantity
 if TYPE_CHECKING:  # importing the numerics would make every command slow to start
     from platestack.fea.jobs.optimum import EvaluatedOption, Optimum
 
-_WORDS = {"cost": "cheapest", "mass": "lightest", "stiffness": "stiffest"}
+GOALS = {"cost": "cheapest", "mass": "lightest", "stiffness": "stiffest"}
+"""What may be sought, and what the best press then is."""
 
 
 def print_optimum(found: Optimum, currency: str) -> None:
@@ -27,18 +28,18 @@ def print_optimum(found: Optimum, currency: str) -> None:
 
     out.print(
         f"{found.options} options considered, {len(found.solved)} solved in full besides the case; "
-        f"predictions missed by {percent(found.spread)} at most where one followed"
+        f"predictions were off by {percent(found.spread)} at most where a full solve followed"
     )
     out.print(f"now        {value(found.base)}, {_nearest(found.base)}")
     best = found.best
     if best is None:
         nearest = min(found.solved, key=lambda one: one.worst, default=found.base)
-        words = f"{_nearest(nearest)} even of {escape(nearest.option.label)}"
+        words = f"{_nearest(nearest)} even with {escape(nearest.option.label)}"
         if found.base.holds:
             words = "the case as it is holds them all"
         out.print(f"no option of these thicknesses is within all limits; {words}")
         return
-    out.print(f"{_WORDS[found.goal]:10} {value(best)}, {escape(best.option.label)}", style="bold")
+    out.print(f"{GOALS[found.goal]:10} {value(best)}, {escape(best.option.label)}", style="bold")
     out.print(f"           {_nearest(best)}; solved in full")
     for kind, other in found.gains.items():
         out.print(

@@ -29,9 +29,9 @@ def print_comparison(found: OptionComparison) -> None:
     predicted = sum(row.state == "predicted" for row in found.rows)
     if predicted and found.spread is not None:
         missed = (
-            f"the largest miss where a full solve followed was {percent(found.spread)}"
+            f"the largest error where a full solve followed was {percent(found.spread)}"
             if found.spread
-            else "no full solve has tried a prediction"
+            else "no prediction was followed by a full solve"
         )
         out.print(
             f"~  predicted, {predicted} of {len(found.rows)}: carried over from solved options by "

@@ -84,7 +84,7 @@ def print_sweep(found: Sweep) -> None:
     good = [row for row in rows if row.state != "failed"]
     within = sorted((r for r in good if r.worst_utilisation <= 1), key=lambda row: row.mass)
     out.print(
-        f"{len(rows):,} options: {len(within):,} within all limits looked at, "
+        f"{len(rows):,} options: {len(within):,} within all limits checked, "
         f"{len(good) - len(within):,} beyond one, {found.failed:,} failed; "
         f"{found.computed:,} computed now, {len(rows) - found.computed:,} known before"
     )
@@ -92,7 +92,7 @@ def print_sweep(found: Sweep) -> None:
     for reason in sorted(set(reasons), key=lambda r: -reasons.count(r))[:3]:
         out.print(f"failed, {reasons.count(reason):,} times: {escape(reason)}")
     if within:
-        out.print("The lightest within all limits looked at:")
+        out.print("The lightest within all limits checked:")
         out.print(_table(within[:SHOWN]))
     if any(row.state == "by beam" for row in good):
         out.print(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 CAUTIONS = (
     "A stretched rod is a loaded spring: nobody stands in line with it, nor over a jack.",
     "Plates that may part are taken as they stand at full preload; while rods are loose they "
-    "yield more. There, read the stretches after the last pass and go on with --measured.",
+    "give more. There, read the stretches after the last pass and go on with --measured.",
     f"A torque wrench leaves the preload uncertain by ±25 to {percent(0.3)} (VDI 2230-1, not "
     "verified): "
     "measure the stretch.",
@@ -71,7 +71,7 @@ def print_sheet(sheet: TighteningSheet) -> None:
         out.print(
             f"Setting every rod once to the same value is enough here: "
             f"{percent(sheet.first_round, 1)} "
-            "scatter after one round, so little do the rods change each other."
+            "scatter after one round, as the rods hardly affect each other."
         )
     else:
         out.print(
@@ -81,7 +81,7 @@ def print_sheet(sheet: TighteningSheet) -> None:
     out.print(
         f"By torque alone all rods end within {percent(sheet.wanted)} in "
         f"{percent(sheet.by_torque, 2)} of "
-        "rounds, however many: it is friction that scatters. Measure stretch or jack force."
+        "rounds, however many: friction scatters too much. Measure stretch or jack force."
     )
     for caution in CAUTIONS:
         out.print(f"[yellow]Caution:[/] {escape(caution)}")

@@ -7,7 +7,7 @@ from html import escape
 from pathlib import Path
 
 from platestack.fea.app.report.scene import scene
-from platestack.fea.results import run_directory
+from platestack.fea.results import summary_file
 from platestack.geometry import units
 
 STATIC = Path(__file__).parent / "static"
@@ -22,7 +22,7 @@ def document(run: Path, nonce: str) -> str:
         If the run has no fields.
     """
     text = (STATIC / "scene.html").read_text(encoding="utf-8")
-    with units.using(run_directory.units_of(run)):
+    with units.using(summary_file.units_of(run)):
         data = json.dumps(scene(run)).replace("<", "\\u003c")
     head, tail = text.split("{data}")
     head = head.replace("{name}", escape(run.name)).replace("{nonce}", nonce)

@@ -230,7 +230,7 @@ def _fault(error: Exception) -> HTTPException:
 
 
 def _no_number(word: str) -> None:
-    raise ValueError(f"{word} is no number")
+    raise ValueError(f"{word} is not a number")
 
 
 def _told(_: Request, error: Exception) -> Response:

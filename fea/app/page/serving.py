@@ -48,7 +48,7 @@ def serve(folder: Path, port: int, tell: Callable[[str], None] = print) -> None:
     jobs, instant = Jobs(folder / "results"), InstantService(folder / "results")
     key = secrets.token_urlsafe(24)
     tell(f"http://{HOST}:{found}/{key}/")
-    tell("Only on this machine, and only with that whole address. Ctrl+C ends it.")
+    tell("It answers only on this machine, and only at this whole address. Ctrl+C ends it.")
     config = uvicorn.Config(
         application(folder, found, jobs, instant, key),
         http=connections.Connection,

@@ -31,8 +31,8 @@ def section(run: Run) -> DossierSection:
         "days before assembly", "part", "what", "lead time, usual", "waits for it"), tuple(
         (str(days), line.number, line.name, f"{line.lead} days", buying.STEPS[line.step][1])
         for days, line in made.in_time()), (0, 3)))  # fmt: skip
-    blocks.append(Text("platestack buy writes the list as CSV and XLSX, with dates for a wished "
-                       "day of assembly, and a form to ask prices with; platestack draw writes "
+    blocks.append(Text("platestack buy writes the list as CSV and XLSX, with dates for a given "
+                       "day of assembly, and a form for asking prices; platestack draw writes "
                        "the drawings that it names."))  # fmt: skip
     return DossierSection("What to buy and make", (*blocks, Text(CAUTION, "caution")))
 

@@ -253,12 +253,12 @@ def _fields(summary: Summary, folder: Path) -> DossierSection:
         "its place": (s.peak_von_mises.place for s in stacks),
         "how determined": (s.peak_von_mises.note for s in stacks),
         "mid-span deflection": (figure(s.mid_span_deflection) for s in stacks),
-        "left of it after release": (figure(s.residual_deflection) for s in stacks),
+        "residual deflection": (figure(s.residual_deflection) for s in stacks),
         "flatness of the loaded patch": (figure(s.flatness_patch) for s in stacks),
         "flatness of the loaded face": (figure(s.flatness_face) for s in stacks),
         "displacement of the nuts": (figure(s.nut_displacement) for s in stacks),
         "strain energy": (figure(s.strain_energy) for s in stacks),
-    }, "What the fields say at capacity", ""), TableBlock(
+    }, "Results at capacity", ""), TableBlock(
         "Peak von Mises stress of each plate, washer and flange in the model",
         ("plate", "grade", "thickness", "mass", "yield strength", "peak", "largest nodal", "use"),
         tuple(plates), (2, 3, 4, 5, 6, 7),

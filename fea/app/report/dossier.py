@@ -8,7 +8,7 @@ from platestack.fea.app.report import content, html, pdf
 from platestack.fea.app.report.scene import scene
 from platestack.fea.jobs import proof
 from platestack.fea.jobs.tightening import sheet as tightening
-from platestack.fea.results import run_directory
+from platestack.fea.results import run_directory, summary_file
 from platestack.fea.solid.stack import Report
 from platestack.fea.support import scratch
 from platestack.geometry import units
@@ -36,7 +36,7 @@ def write(
     PlatestackError
         If the files cannot be written.
     """
-    with units.using(run_directory.units_of(folder)):
+    with units.using(summary_file.units_of(folder)):
         return _write(folder, out or folder, report, quick)
 
 

@@ -162,7 +162,7 @@ class _Study:
             if known is None:
                 solution = self._predictor.predict(option.apply(self._case))
                 known = (
-                    Row(option.label, "failed", "not solved, and nothing solved is like it")
+                    Row(option.label, "failed", "not solved, and no solved option is similar")
                     if solution is None
                     else row_of(option.label, solution, "predicted")
                 )

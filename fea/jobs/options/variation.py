@@ -16,7 +16,12 @@ from platestack.geometry.stock import stacked
 from platestack.geometry.units import LENGTH, UnitError, parse, show
 
 MOST = 200
-"""Candidates of one comparison."""
+"""Options of one comparison."""
+MOST_SWEPT = 100_000
+MOST_DRAWN = 4
+"""Options side by side in a picture."""
+METHODS = ("full", "beam")
+"""Ways to evaluate an option: solve it, or beam theory and hand checks only."""
 
 STACKS = ("crosshead", "bed")
 _RANGE = re.compile(r"(.+?)\.\.(.+?)(?:\s+step\s+(.+))?")
@@ -80,8 +85,7 @@ def combinations(wishes: Mapping[str, str], most: int = MOST) -> tuple[Option, .
     count = math.prod(len(found) for found in read.values())
     if count > most:
         raise UsageError(
-            f"{count} options are asked for; allowed: up to {most}; take fewer values or "
-            "a larger step"
+            f"{count} options result; allowed: up to {most}; take fewer values or a larger step"
         )
     return tuple(
         Option(tuple(zip(read, choice, strict=True))) for choice in product(*read.values())
@@ -285,7 +289,7 @@ def _named(name: str) -> tuple[str, Where, int | None]:
     match = _NAME.fullmatch(name)
     if match is None:
         raise UsageError(
-            f'"{name}": nothing that can be varied; allowed: plates, thickness, plate N, grade, '
+            f'"{name}": cannot be varied; allowed: plates, thickness, plate N, grade, '
             'interface, each also of one stack ("bed plate 2"), and rod-diameter'
         )
     where = (match["stack"],) if match["stack"] else STACKS
@@ -313,3 +317,21 @@ def _words(name: str, value: Any) -> str:
         "rod-diameter": lambda: f"rods {show(value, LENGTH)}",
     }
     return of + (words[kind]() if kind in words else str(value))
+
+
+def numbers(text: str, last: int) -> tuple[int, ...]:
+    """Read ``"0, 4"`` as numbers of options up to `last`, as many as a picture holds.
+
+    Raises
+    ------
+    UsageError
+        If they are not.
+    """
+    entries = [entry.strip() for entry in text.split(",") if entry.strip()]
+    good = all(e.isascii() and e.isdigit() and len(e) < 4 and int(e) <= last for e in entries)
+    if not good or len(entries) > MOST_DRAWN or len(set(entries)) < len(entries):
+        raise UsageError(
+            f'--draw: given "{text}"; allowed: up to {MOST_DRAWN} different numbers '
+            f"from 0 to {last}"
+        )
+    return tuple(int(entry) for entry in entries)

@@ -14,7 +14,6 @@ from platestack.fea.results.summary import summarise
 from platestack.fea.solid.model import Solution
 from platestack.fea.support import result_files
 from platestack.geometry import cells
-from platestack.geometry.errors import UsageError
 from platestack.geometry.units import in_columns
 
 
@@ -75,21 +74,3 @@ def figure_units(keys: Iterable[str], currency: str) -> dict[str, str]:
     }  # fmt: skip
     found = {key: next((u for e, u in ends.items() if key.endswith(e)), "") for key in keys}
     return {key: unit for key, unit in found.items() if unit}
-
-
-def numbers(text: str, last: int) -> tuple[int, ...]:
-    """Read ``"0, 4"`` as numbers of options up to `last`, as many as a picture holds.
-
-    Raises
-    ------
-    UsageError
-        If they are none.
-    """
-    entries = [entry.strip() for entry in text.split(",") if entry.strip()]
-    good = all(e.isascii() and e.isdigit() and len(e) < 4 and int(e) <= last for e in entries)
-    if not good or len(entries) > pictures.beside.MOST or len(set(entries)) < len(entries):
-        raise UsageError(
-            f'--draw: given "{text}"; allowed: up to {pictures.beside.MOST} different numbers '
-            f"from 0 to {last}"
-        )
-    return tuple(int(entry) for entry in entries)

@@ -13,7 +13,7 @@ from platestack.fea.jobs.proof.friction import Hold
 from platestack.fea.jobs.proof.measured import StraightFit
 from platestack.fea.jobs.proof.plan import ProofPlan, as_csv, as_json, blank, make
 from platestack.fea.jobs.proof.readings import pressure_shown, shown_as
-from platestack.fea.results import run_directory
+from platestack.fea.results import run_directory, summary_file
 from platestack.fea.results.run_directory import Run
 from platestack.fea.solid.stack import Report
 from platestack.geometry.errors import PlatestackError
@@ -78,7 +78,7 @@ def compare(
     comparison = ProofComparison(fits, held, said or (measured.AGREES,))
     record = folder / "proof-record.json"
     try:
-        kept = run_directory.load_json(record) if record.exists() else []
+        kept = summary_file.load_json(record) if record.exists() else []
         kept.append({
             "time": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
             "file": file.name,

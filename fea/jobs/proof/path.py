@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from platestack.fea.jobs.proof.readings import Places, Reading, Turn
-from platestack.fea.results.run_directory import Run, load_json
+from platestack.fea.results.run_directory import Run
+from platestack.fea.results.summary_file import load_json
 from platestack.fea.solid.loads import mean_of_nuts
 from platestack.fea.solid.pressing import Pressing
 from platestack.fea.solid.stack import Report, mesh_stack

@@ -22,7 +22,7 @@ SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 
 STOP = (
     "a reading leaves its band, or changes while the pressure is held",
-    "the readings grow otherwise than the sheet says: a knee, a jump, a sound",
+    "the readings do not grow as the sheet says: a knee, a jump, a sound",
     "a plate slides, a gap at a nut or an interface opens to the eye, oil leaks",
     f"two rods that are mirror images of each other differ by more than {percent(0.1)} in stretch",
     "at zero pressure a reading has not come back into its band",

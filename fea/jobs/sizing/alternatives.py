@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from platestack.fea.jobs.sizing.duty import COUNTS
+from platestack.fea.jobs.duty.duty import COUNTS
 from platestack.fea.jobs.sizing.plan import SEATS
 from platestack.fea.jobs.sizing.proposal import Proposal, propose
 from platestack.geometry.errors import UsageError

@@ -10,7 +10,7 @@ from platestack.fea.checks.cost import priced
 from platestack.fea.hand import fatigue
 from platestack.fea.hand.beam import BeamResult, beam
 from platestack.fea.hand.record import Check, Input, worst_first
-from platestack.fea.jobs.sizing.duty import Duty
+from platestack.fea.jobs.duty.duty import Duty
 from platestack.fea.solid.statics import Statics, single
 from platestack.geometry import tables
 from platestack.geometry.parts import Material, Press, Stack
@@ -147,12 +147,12 @@ def own_rod_checks(press: Press, duty: Duty) -> list[Check]:
     if own is None:
         return []
     source = "geometry"
-    checks = [Check("press", "rods needed, of those that are there",
+    checks = [Check("press", "rods needed, of those in stock",
                     len(press.rods), own.count, "1",
                     "own_rods.count", "n ≤ count", source)]  # fmt: skip
     if own.length is not None:
         checks.append(
-            Check("press", "length needed of the rods that are there",
+            Check("press", "length needed of the rods in stock",
                   press.rods[0].length, own.length,
                   "m", "own_rods.length", "L ≤ length", source,
                   "thread beyond both nuts included"))  # fmt: skip

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from platestack.fea.jobs.sizing.duty import Duty
-from platestack.fea.jobs.sizing.usual import up
+from platestack.fea.jobs.duty.duty import Duty
+from platestack.fea.jobs.duty.usual import up
 from platestack.geometry.errors import UsageError
 from platestack.geometry.layout import rod_hole
 from platestack.geometry.units import LENGTH, show

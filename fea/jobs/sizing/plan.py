@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from platestack.fea.checks.hydraulics import derived_stages
+from platestack.fea.jobs.duty.duty import Duty
+from platestack.fea.jobs.duty.usual import bores as sold_bores
+from platestack.fea.jobs.duty.usual import capacity, down, thread_names, usual
 from platestack.fea.jobs.sizing import frame
-from platestack.fea.jobs.sizing.duty import Duty
-from platestack.fea.jobs.sizing.usual import bores as sold_bores
-from platestack.fea.jobs.sizing.usual import capacity, down, thread_names, usual
 from platestack.geometry import cylinder, layout, stock, tables
 from platestack.geometry.errors import UsageError
 from platestack.geometry.parts import Press, Stack

@@ -10,12 +10,13 @@ from typing import Any
 from platestack.fea.checks.cost import priced
 from platestack.fea.checks.unchecked import NOT_CHECKED
 from platestack.fea.hand.record import Check, worst_first
-from platestack.fea.jobs.sizing import by_hand, files, search
+from platestack.fea.jobs.duty.duty import COUNTS, Duty
+from platestack.fea.jobs.sizing import by_hand, search
 from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
-from platestack.fea.jobs.sizing.duty import COUNTS, Duty
 from platestack.fea.jobs.sizing.headroom import why_no_room
 from platestack.fea.jobs.sizing.plan import PressPlan, StackPlates, length
 from platestack.fea.jobs.sizing.tough import brittle, tough_enough
+from platestack.fea.support.case_files import comment, toml
 from platestack.geometry import stock
 from platestack.geometry.errors import UsageError
 from platestack.geometry.units import FORCE, LENGTH, PRESSURE, fixed, percent, show, using
@@ -270,23 +271,23 @@ def _text(made: Proposal) -> str:
         told = f"Solved in full: {made.confirmed[-1]}."
     else:
         told = "Sized by beam theory and hand formulas only: `platestack run` solves it in full."
-    lines = [files.comment(told)]
+    lines = [comment(told)]
     lines += [
-        files.comment(f"NOT MET: {check.name}, {shortfall(check)} {check.limit_name}.{why}")
+        comment(f"NOT MET: {check.name}, {shortfall(check)} {check.limit_name}.{why}")
         for check, why in reasons_missed(made)
     ]
-    lines += [files.comment(words) for words in CAUTIONS]
+    lines += [comment(words) for words in CAUTIONS]
     for name, table in plan.tables.items():
         if isinstance(table, str):
-            lines += ["", f"{name} = {files.toml(table)}"]
+            lines += ["", f"{name} = {toml(table)}"]
             continue
         several = isinstance(table, list)
         for one in table if several else (table,):
             lines.append("")
             if name in reasons:
-                lines.append(files.comment(reasons[name]))
+                lines.append(comment(reasons[name]))
             lines.append(f"[[{name}]]" if several else f"[{name}]")
-            lines += [f"{files.key(key)} = {files.toml(value)}" for key, value in one.items()]
+            lines += [f"{key(key)} = {toml(value)}" for key, value in one.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -20,9 +20,10 @@ from platestack.fea.checks.threads import thread_fatigue
 from platestack.fea.hand import fatigue, joint
 from platestack.fea.hand.bending import NotABeam
 from platestack.fea.hand.record import Check
+from platestack.fea.jobs.duty.duty import Duty
+from platestack.fea.jobs.duty.usual import down, up, usual
 from platestack.fea.jobs.sizing import by_hand
 from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
-from platestack.fea.jobs.sizing.duty import Duty
 from platestack.fea.jobs.sizing.frame import TooNarrow
 from platestack.fea.jobs.sizing.plan import (
     SEATS,
@@ -34,7 +35,6 @@ from platestack.fea.jobs.sizing.plan import (
     start,
 )
 from platestack.fea.jobs.sizing.tried import Tried
-from platestack.fea.jobs.sizing.usual import down, up, usual
 from platestack.fea.solid.statics import Statics
 from platestack.geometry import masses, rules, tables
 from platestack.geometry.errors import UsageError

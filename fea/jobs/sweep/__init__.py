@@ -5,5 +5,4 @@ computed once is not computed again: an interrupted sweep goes on where it stopp
 takes over the rows of a smaller one.
 """
 
-from platestack.fea.jobs.sweep.jobs import METHODS
-from platestack.fea.jobs.sweep.study import MOST, Sweep, Tell, export, sweep
+from platestack.fea.jobs.sweep.study import Sweep, Tell, export, sweep

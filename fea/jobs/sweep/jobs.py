@@ -13,11 +13,11 @@ from platestack.fea.support import digest
 from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Case
 
-METHODS: dict[str, Callable[[Case, Option], Row]] = {
+EVALUATORS: dict[str, Callable[[Case, Option], Row]] = {
     "full": evaluate,
     "beam": evaluate_by_hand,
 }
-"""Ways to evaluate an option."""
+"""By `fea.jobs.options.variation.METHODS`."""
 
 _one_at_a_time = threading.Lock()
 """gmsh has one state for a whole process; a worker with several threads would corrupt it."""
@@ -52,7 +52,7 @@ def work(job: SweepJob) -> Row:
         )
     try:
         with _one_at_a_time:
-            return METHODS[job.method](job.case, job.option)
+            return EVALUATORS[job.method](job.case, job.option)
     except Exception as error:
         words = " ".join(str(error).split())[:300]
         return Row(job.option.label, "failed", f"unexpected fault: {type(error).__name__}: {words}")

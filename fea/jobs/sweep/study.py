@@ -24,9 +24,6 @@ from platestack.geometry.errors import PlatestackError
 from platestack.geometry.schema import Case
 from platestack.geometry.units import in_columns, system
 
-MOST = 100_000
-"""Options in one sweep."""
-
 Tell = Callable[[int, int, Row | None], None]
 """Called with the number of options known, of all, and the newest; at the start with none."""
 
@@ -60,7 +57,7 @@ def sweep(
     Parameters
     ----------
     method : str
-        A key of `METHODS`.
+        One of `fea.jobs.options.variation.METHODS`.
     scheduler : str, optional
         Address of a running dask scheduler; without it, processes of this machine are started.
     workers : int, optional

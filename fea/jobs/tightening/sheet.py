@@ -23,7 +23,7 @@ from platestack.fea.jobs.tightening.passes import (
     star_order,
 )
 from platestack.fea.pictures import TighteningChart, tightening_picture
-from platestack.fea.results import run_directory
+from platestack.fea.results import run_directory, summary_file
 from platestack.fea.solid.frame.press import PressFrame, of_case
 from platestack.fea.solid.stack import Report
 from platestack.fea.support import result_files
@@ -351,7 +351,7 @@ def read(file: Path) -> TighteningSheet:
         If it is none.
     """
     try:
-        data = run_directory.load_json(file)
+        data = summary_file.load_json(file)
         data["lines"] = tuple(SheetLine(**line) for line in data["lines"])
         data["moments"] = tuple(
             Moment(m["number"], tuple(m["set"]), tuple(m["forces"])) for m in data["moments"]

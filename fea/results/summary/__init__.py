@@ -11,4 +11,4 @@ from platestack.fea.results.summary.records import (
     InterfaceRecord,
     StackRecord,
 )
-from platestack.fea.results.summary.summary import VERSION, Summary, schema, summarise
+from platestack.fea.results.summary.summary import Summary, schema, summarise

@@ -28,14 +28,12 @@ from platestack.fea.results.summary.records import (
 )
 from platestack.fea.results.summary.rods import rod_record
 from platestack.fea.results.summary.stacks import stack_record
+from platestack.fea.results.summary_file import VERSION
 from platestack.fea.solid.model import Solution
 from platestack.geometry import case as case_file
 from platestack.geometry import masses
 from platestack.geometry.parts import Press
 from platestack.geometry.units import SystemName, system
-
-VERSION: Literal[2] = 2
-"""Of the layout of `summary.json`; rises when a reader must change."""
 
 
 class Summary(Record):

@@ -16,8 +16,9 @@ from pathlib import Path
 import pytest
 from command_line import SMALL, listing
 
-from platestack.fea.app import cli, console, starter
+from platestack.fea.app import cli, starter
 from platestack.fea.app.cli.app import COMMANDS
+from platestack.fea.app.console import terminal
 from platestack.fea.jobs import run, sizing
 from platestack.fea.jobs.options import evaluation
 from platestack.fea.solid import model
@@ -258,7 +259,7 @@ def test_tables_are_printed_with_their_sources(call):
 
 
 def test_output_is_a_hundred_columns_where_it_is_piped():
-    assert console.terminal.WIDTH == 100
+    assert terminal.WIDTH == 100
 
 
 # --- compare and new

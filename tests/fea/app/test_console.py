@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from rich.table import Table
 
 from platestack.fea.app import console
+from platestack.fea.app.console import terminal
 from platestack.fea.app.console.summary import bar, check_table, print_summary
 from platestack.fea.app.console.tables import print_tables
 from platestack.fea.results.summary import CheckRecord, Figure, Summary
@@ -24,9 +25,9 @@ WIDTHS = (80, 100)
 def printed(request, monkeypatch):
     """What is printed on a terminal of so many columns."""
     stream = io.StringIO()
-    for terminal in (console.out, console.errors):
-        monkeypatch.setattr(terminal, "_file", stream)
-        monkeypatch.setattr(terminal, "_width", request.param)
+    for one in (terminal.out, terminal.errors):
+        monkeypatch.setattr(one, "_file", stream)
+        monkeypatch.setattr(one, "_width", request.param)
 
     def text() -> str:
         lines = stream.getvalue().splitlines()
@@ -146,7 +147,7 @@ def test_rods_that_bear_alike_share_a_row(printed, summary):
     one = next(check for check in summary.checks if check.name == "rod 1: tension in the thread")
     names = ("rod 1: tension in the thread", "rod 2: tension in the thread", "rod 3: fatigue")
     alike = [one.model_copy(update={"name": name}) for name in names]
-    console.out.print(check_table(alike))
+    terminal.out.print(check_table(alike))
     text = printed()
     assert "rods 1, 2: tension in the thread" in text
     assert "rod 3: fatigue" in text
@@ -182,7 +183,7 @@ def test_long_table_of_checks(printed, summary):
     one = summary.checks[0]
     name = "crosshead plate 12 of the upper stack: peak von Mises stress at the rim of a hole"
     many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(40)]
-    console.out.print(check_table(many))
+    terminal.out.print(check_table(many))
     text = " ".join(printed().split())
     assert text.count(percent(one.utilisation)) == 40
 
@@ -204,7 +205,7 @@ def test_error_lines_stay_whole(capsys):
 
 
 def test_progress_hands_on_the_steps(capsys):
-    with console.progress(2) as report:
+    with terminal.progress(2) as report:
         report("bed: mesh")
         report("bed: solve")
     assert "Traceback" not in capsys.readouterr().err
@@ -221,7 +222,7 @@ def test_texts_of_files_are_no_commands_for_the_terminal(capsys):
     console.print_error(text)
     table = Table("name")
     table.add_row(text)
-    console.out.print(table)
+    terminal.out.print(table)
     said = "".join(capsys.readouterr())
     assert said.count("\N{REPLACEMENT CHARACTER}]0;title\N{REPLACEMENT CHARACTER}b") == 2
     assert not re.search("[\x1b\x07\x9b\u202e]", said)

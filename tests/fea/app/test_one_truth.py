@@ -112,7 +112,7 @@ def test_no_option_holds_is_not_said_beside_a_case_that_does():
     )
     made = Optimum("mass", None, good, {}, (bad,), 0.0, 4, True)
     assert "the case as it is holds them all" in printed(made)
-    assert "120\N{NO-BREAK SPACE}% even of" in printed(replace(made, base=bad))
+    assert "120\N{NO-BREAK SPACE}% even with" in printed(replace(made, base=bad))
 
 
 def test_gains_take_numbers_of_any_kind():

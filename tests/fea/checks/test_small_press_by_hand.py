@@ -286,7 +286,7 @@ def test_facts_of_cylinder_and_oil(statics):
         "oil in the cylinder, stroke out": AREA * STROKE,
         "oil taken up from touch to capacity": oil + wall,
         "energy in the oil at capacity": F / AREA * oil / 2,
-        "energy released if the work breaks": F / AREA * oil / 2,
+        "energy released if the workpiece breaks": F / AREA * oil / 2,
         "time from touch to capacity": seconds,
         "force at 10\N{NO-BREAK SPACE}% of the working pressure": 0.1 * P * AREA,
         "force at 50\N{NO-BREAK SPACE}% of the working pressure": 0.5 * P * AREA,

@@ -115,4 +115,4 @@ def test_rods_that_are_there_are_taken_or_told_too_short():
     assert not made.exceeded
     short = proposed(own_rods={"count": 4, "diameter": "48 mm", "length": "600 mm"})
     told = {check.name for check in short.exceeded}
-    assert told == {"length needed of the rods that are there"}
+    assert told == {"length needed of the rods in stock"}

@@ -45,7 +45,7 @@ def test_an_interrupted_command_goes_on(alone, call, tmp_path):
     code, said, _ = call("sweep", SMALL, *WISHES, "--out", whole)
     assert code == 0
     # Loose plates of 45 mm bend by 0.485 mm, of 0.42 mm allowed; others as the cube of thickness.
-    assert "6 options: 2 within all limits looked at, 2 beyond one, 2 failed" in said
+    assert "6 options: 2 within all limits checked, 2 beyond one, 2 failed" in said
     assert "2 plates, plates 48 mm" in said
     assert "without stress concentration" in said
     assert alone["made"] == 6

@@ -127,7 +127,7 @@ def test_a_fault_is_a_row_and_other_code_is_refused(small_case, monkeypatch):
     def fail(case, option):
         raise ZeroDivisionError("by\nzero")
 
-    monkeypatch.setitem(jobs.METHODS, "beam", fail)
+    monkeypatch.setitem(jobs.EVALUATORS, "beam", fail)
     assert jobs.work(job).reason == "unexpected fault: ZeroDivisionError: by zero"
     with pytest.raises(jobs.OtherCode, match="install the same"):
         jobs.work(replace(job, code="0.0.1+0"))

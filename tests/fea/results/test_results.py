@@ -22,8 +22,8 @@ from command_line import listing
 
 from platestack.fea.jobs import run
 from platestack.fea.results import run_directory
-from platestack.fea.results.run_directory import LARGEST_SUMMARY
 from platestack.fea.results.summary import Summary
+from platestack.fea.results.summary_file import LARGEST_SUMMARY
 from platestack.fea.support.result_files import usable
 from platestack.geometry.errors import PlatestackError, UsageError
 

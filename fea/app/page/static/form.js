@@ -108,7 +108,7 @@ export function draw(root, description, data, changed) {
     const drop = here !== undefined && !entry.required && !Array.isArray(into)
       ? button(`Leave out ${label}`, () => { delete into[key]; redraw(); }, { class: 'quiet' }) : '';
     const rest = fields[0].length && fields[1].length
-      ? [folded(`${path}/more`, 'more', `${fields[1].length} more that may be said`, ...fields[1])] : fields[1];
+      ? [folded(`${path}/more`, 'more', `${fields[1].length} more values`, ...fields[1])] : fields[1];
     const note = entry.words ? make('p', { class: 'note' }, entry.words) : '';
     return folded(path, here === undefined ? 'table absent' : 'table', label, note, ...fields[0], ...rest, drop);
   }

@@ -151,7 +151,7 @@ function name() {
 
 function replaces() {
   const given = $('start').elements.name.value.trim();
-  $('replaces').textContent = state.finished?.has(given) ? `This replaces the run “${given}” that there is.` : '';
+  $('replaces').textContent = state.finished?.has(given) ? `This replaces the existing run “${given}”.` : '';
 }
 
 function verified() {

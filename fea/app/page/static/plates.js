@@ -132,5 +132,5 @@ export function showVerified(run) {
     const f = run.figures.find((one) => one.name === `${n}: mid-span deflection`);
     return make('td', {}, make('b', {}, f.text));
   });
-  $('predicted').tBodies[0].firstChild.after(make('tr', { class: 'verified' }, make('th', { scope: 'row' }, 'verified: full solve'), ...cells));
+  $('predicted').tBodies[0].firstChild.after(make('tr', { class: 'verified' }, make('th', { scope: 'row' }, 'solved in full'), ...cells));
 }

@@ -43,9 +43,9 @@ export function showModel(model, begin, forget) {
     put(place.querySelector('[role=status]'), model.step);
     put(place.querySelector('.time'), `${model.seconds} s`);
   } else if (!reducible || told) place.replaceChildren();
-  else place.replaceChildren(button('Sharpen by a reduced model', begin), make('span', { class: 'note' },
-    model.state === 'failed' ? `It failed: ${model.step}` : model.state === 'ready' ? 'The one that there is was made for another press.'
-      : 'Many solves now, a minute or more for a small press; then every thickness at once, with a bound.'));
+  else place.replaceChildren(button('Sharpen with a reduced model', begin), make('span', { class: 'note' },
+    model.state === 'failed' ? `It failed: ${model.step}` : model.state === 'ready' ? 'The existing model was made for another press.'
+      : 'Takes many solves now, a minute or more for a small press; then each thickness is answered at once, with a bound of the error.'));
 }
 
 function card(run, dossier) {

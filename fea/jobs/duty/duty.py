@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from platestack.fea.jobs.sizing.own import OwnCylinder, OwnRods
-from platestack.fea.jobs.sizing.usual import usual
+from platestack.fea.jobs.duty.own import OwnCylinder, OwnRods
+from platestack.fea.jobs.duty.usual import usual
 from platestack.geometry import case as case_file
 from platestack.geometry import tables, units
 from platestack.geometry.cylinder import RELIEF
