@@ -21,13 +21,13 @@ def draw(
     out: Out = None,
 ) -> None:
     """Draw every part that is made, and the press: PDF and DXF."""
+    if projection not in (None, "first", "third"):
+        raise UsageError(f'--projection: given "{projection:.40}"; allowed: first or third')
     from platestack.fea.app.console import drawing
     from platestack.fea.jobs import drawings
 
-    if projection not in (None, "first", "third"):
-        raise UsageError(f'--projection: given "{projection:.40}"; allowed: first or third')
     folder = place(out, case, "-draw")
     with progress(2) as report:
         made = drawings.write(case, folder, report, projection or "")
     drawing.print_sheets(made)
-    console.out.print(f"results in {folder}", markup=False)
+    console.say(f"results in {folder}")

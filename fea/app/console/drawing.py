@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.table import Table
 
-from platestack.fea.app import console
+from platestack.fea.app.console.terminal import out
 from platestack.geometry.drafting.paper import scale_words
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def print_sheets(made: DrawingSet) -> None:
         head = sheet.head
         table.add_row(head.number, escape(head.title), sheet.paper.name, scale_words(sheet.scale),
                       head.quantity, head.mass)  # fmt: skip
-    console.out.print(table)
+    out.print(table)
     for fault in made.unreadable:
-        console.out.print(f"cannot be read well: {fault}", markup=False)
-    console.out.print(f"[yellow]Caution:[/] {CAUTION}")
+        out.print(f"cannot be read well: {fault}", markup=False)
+    out.print(f"[yellow]Caution:[/] {CAUTION}")

@@ -11,7 +11,7 @@ from platestack.geometry.parts import Press, TieRod
 from platestack.geometry.schema import Case
 from platestack.geometry.schema.fastening import Fastening
 from platestack.geometry.tables import rod_thread
-from platestack.geometry.units import dimension, fixed, quantity, shown_in
+from platestack.geometry.units import dimension, fixed, percent, quantity, shown_in
 
 PRACTICE = "common practice, no source"
 PRESSURE = (
@@ -120,7 +120,7 @@ def rod(press: Press, one: TieRod) -> tuple[str, ...]:
     if one.seat == "shoulder":
         lines.append(
             f"length between the shoulders alike on all {len(press.rods)} rods within "
-            f"{quantity(evenness(one), 'm', 2)} ({EVENNESS:.0%} of the stretch at preload, "
+            f"{quantity(evenness(one), 'm', 2)} ({percent(EVENNESS)} of the stretch at preload, "
             f"{PRACTICE}); shoulders square to the axis within the same; fillets R "
             f"{dimension(0.002)} at least"
         )
@@ -157,7 +157,7 @@ def sleeve(one: TieRod) -> tuple[str, ...]:
     """Notes on a sleeve."""
     return (
         f"all of one length within {quantity(evenness(one), 'm', 2)}, ends parallel and square to "
-        f"the axis within the same ({EVENNESS:.0%} of the stretch of a rod at preload, {PRACTICE}):"
+        f"the axis within the same ({percent(EVENNESS)} of the stretch of a rod at preload, {PRACTICE}):"
         " face all in one setting",
         f"ends {_rough(3.2)} ({PRACTICE}); skin may stay as rolled",
         CERTIFICATE,
