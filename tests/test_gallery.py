@@ -127,6 +127,9 @@ def test_commands_of_a_page_are_accepted(page, monkeypatch, tmp_path):
         (tmp_path / "cases" / path.parent.name / path.name).write_text(text_of(path))
     for name in ("mine.toml", "mine_on_edge.toml"):
         (tmp_path / name).write_text(text_of(CASES / "small" / "small.toml"))
+    for result in {word for line in lines for word in line if word.startswith("results/")}:
+        (tmp_path / result).mkdir(parents=True)
+        (tmp_path / result / "summary.json").write_text('{"schema_version": 2}')
     monkeypatch.chdir(tmp_path)
     group = typer.main.get_command(app)
     for _, name, *words in (line for line in lines if len(line) > 1 and line[1] != "--help"):

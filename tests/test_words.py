@@ -55,7 +55,7 @@ NAMES = {
     "Told", "Instant", "Linear", "HEEDLESS", "doubt", "falsified",
     "strangers", "pushed", "feet_edges",
     "_dressed", "seat_force", "residual_clamp", "sensed", "early", "looking",
-    "Candidate", "candidates", "Reserve", "Pile", "owned", "Outcome", "Design", "Found",
+    "Candidate", "candidates", "Reserve", "Pile", "owned", "Outcome", "Design",
 }  # fmt: skip
 """Names that a stranger does not understand, or that are another name of an option."""
 

@@ -197,6 +197,13 @@ Verbose = Annotated[
 ]
 
 
+def say(words: str) -> None:
+    """Print one line for the user. Raises `PlatestackError` where there is no room for it."""
+    from platestack.fea.app.console.terminal import out
+
+    out.print(words, markup=False)
+
+
 @contextmanager
 def progress(steps: int) -> Iterator[Callable[[str], None]]:
     """Show progress; a wish to stop that some library swallowed is heard at the next step."""

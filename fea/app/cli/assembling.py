@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, say
 
 
 @app.command()
@@ -21,5 +20,5 @@ def assemble(case: CaseFile, out: Out = None) -> None:
     with progress(2) as report:
         made = assembling.write(case, folder, report)
     print_plan(made)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")
     raise typer.Exit(1 if made.exceeded else 0)

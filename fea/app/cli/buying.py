@@ -8,8 +8,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, say
 from platestack.geometry.errors import UsageError
 
 
@@ -39,7 +38,7 @@ def buy(
     folder = place(out, case, "-buy")
     made = buying.write(case, folder, quotes=prices, assembly=day, steel_factor=steel)
     sheet.print_list(made, day)
-    console.say(f"results in {folder}; form for asking prices: {' or '.join(buying.FORMS)}")
+    say(f"results in {folder}; form for asking prices: {' or '.join(buying.FORMS)}")
 
 
 def _day(text: str | None) -> datetime.date | None:

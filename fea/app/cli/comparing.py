@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, read
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, read, say
 from platestack.fea.app.cli.variation_options import (
     Grade,
     Interface,
@@ -104,8 +103,8 @@ def compare(
         writing.write(found.rows, folder, base.press.name, pictured, currency)
     print_comparison(found)
     for name, reason in getattr(estimate, "without", {}).items():
-        console.say(f"{name}: {reason.removeprefix(f'{name}: ')}")
-    console.say(f"results in {folder}")
+        say(f"{name}: {reason.removeprefix(f'{name}: ')}")
+    say(f"results in {folder}")
 
 
 def _chosen(

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, say
 
 
 @app.command()
@@ -16,4 +15,4 @@ def cut(case: CaseFile, out: Out = None) -> None:
     with progress(10) as report:
         made = cutfiles.write(case, folder, report)
     cutting.print_cut_list(made)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")

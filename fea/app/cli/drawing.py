@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, say
 from platestack.geometry.errors import UsageError
 
 
@@ -30,4 +29,4 @@ def draw(
     with progress(2) as report:
         made = drawings.write(case, folder, report, projection or "")
     drawing.print_sheets(made)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")

@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, say
 from platestack.geometry import units
 from platestack.geometry.errors import UsageError
 
@@ -45,5 +44,5 @@ def offcentre(
     with progress(6) as report:
         result = job.work_out(case, folder, report, offset=offset, tilt_limit=limit)
     print_off_centre(result)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")
     raise typer.Exit(1 if result.exceeded else 0)

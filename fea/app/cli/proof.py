@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import RunDirectory, app, progress
+from platestack.fea.app.cli.app import RunDirectory, app, progress, say
 
 
 @app.command()
@@ -30,10 +29,10 @@ def proof(
         with progress(2) as step:
             plan = test.write(result, factor, step)
         sheet.print_plan(plan)
-        console.say(f"sheet, and the file to fill in, in {result}")
+        say(f"sheet, and the file to fill in, in {result}")
         return
     with progress(2) as step:
         _, comparison = test.compare(result, measured, factor, step)
     sheet.print_comparison(comparison)
-    console.say(f"record in {result / 'proof-record.json'}")
+    say(f"record in {result / 'proof-record.json'}")
     raise typer.Exit(1 if comparison.deviates else 0)

@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import RunDirectory, app, progress
+from platestack.fea.app.cli.app import RunDirectory, app, progress, say
 
 
 @app.command()
@@ -28,4 +27,4 @@ def report(
     with progress(7) as step:
         files = dossier.write(result, out, step, quick=quick)
     for file in files:
-        console.say(f"dossier in {file}")
+        say(f"dossier in {file}")

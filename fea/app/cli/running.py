@@ -6,8 +6,7 @@ from pathlib import Path
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, Verbose, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, Verbose, app, place, progress, say
 
 
 def _run(case: Path, out: Path, drawn: bool) -> None:
@@ -22,7 +21,7 @@ def _run(case: Path, out: Path, drawn: bool) -> None:
     ):
         summary = job.run(case, out, report, drawn=drawn)
     print_summary(summary)
-    console.say(f"results in {out}")
+    say(f"results in {out}")
     raise typer.Exit(1 if summary.exceeded else 0)
 
 
@@ -47,5 +46,5 @@ def mesh(case: CaseFile, out: Out = None, verbose: Verbose = False) -> None:
     with progress(3) as report:
         words = job.mesh(case, folder, report)
     for name, text in words.items():
-        console.say(f"{name}: {text}")
-    console.say(f"results in {folder}")
+        say(f"{name}: {text}")
+    say(f"results in {folder}")

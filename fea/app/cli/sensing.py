@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, read
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, read, say
 
 
 @app.command()
@@ -35,4 +34,4 @@ def sensitivity(
     print_sensitivity(found)
     if spread is not None:
         print_spread(spread, found)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")

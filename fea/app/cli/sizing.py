@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import app, progress
+from platestack.fea.app.cli.app import app, progress, say
 from platestack.geometry import units
 
 
@@ -26,15 +25,9 @@ def size(
     pressure: Annotated[str | None, typer.Option(help="Largest oil pressure at capacity.")] = None,
     pump: Annotated[str | None, typer.Option(help="Pump pressure; replaces --pressure.")] = None,
     daylight: Annotated[str | None, typer.Option(help="Largest clear opening.")] = None,
-    stroke: Annotated[
-        str | None, typer.Option(help="Ram travel; default: 55 % of the daylight.")
-    ] = None,
-    length: Annotated[
-        str | None, typer.Option(help="Bed length along x; default: smallest that fits.")
-    ] = None,
-    width: Annotated[
-        str | None, typer.Option(help="Bed width along y; default: smallest that fits.")
-    ] = None,
+    stroke: Annotated[str | None, typer.Option(help="Default: 55 % of the daylight.")] = None,
+    length: Annotated[str | None, typer.Option(help="Bed along x; default: smallest.")] = None,
+    width: Annotated[str | None, typer.Option(help="Bed along y; default: smallest.")] = None,
     rods: Annotated[int | None, typer.Option(help="Number of rods: 2, 4, 6 or 8.")] = None,
     layout: Annotated[str | None, typer.Option(help='Plates "flat" or "on edge".')] = None,
     interface: Annotated[str | None, typer.Option(help='Plates "loose" or "welded".')] = None,
@@ -50,19 +43,13 @@ def size(
         str | None, typer.Option(help='Only these thicknesses: "60 mm, 80 mm".')
     ] = None,
     workpiece: Annotated[str | None, typer.Option(help="Smallest workpiece, diameter.")] = None,
-    deflection: Annotated[
-        str | None, typer.Option(help='Largest deflection, such as "1 mm/m".')
-    ] = None,
+    deflection: Annotated[str | None, typer.Option(help='Deflection, such as "1 mm/m".')] = None,
     ceiling: Annotated[str | None, typer.Option(help="Height of the room.")] = None,
     hook: Annotated[str | None, typer.Option(help="Greatest height of the hook.")] = None,
     hoist: Annotated[str | None, typer.Option(help='What the hoist lifts, such as "1 t".')] = None,
     cycles: Annotated[int | None, typer.Option(help="Pressings at capacity in its life.")] = None,
-    budget: Annotated[
-        float | None, typer.Option(help="Largest cost, in the currency of the prices.")
-    ] = None,
-    confirm: Annotated[
-        bool, typer.Option(help="Solve the proposal in full, and adjust it.")
-    ] = True,
+    budget: Annotated[float | None, typer.Option(help="Largest cost of the press.")] = None,
+    confirm: Annotated[bool, typer.Option(help="Solve in full, and adjust.")] = True,
     others: Annotated[bool, typer.Option("--alternatives/--no-alternatives")] = True,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
 ) -> None:
@@ -96,5 +83,5 @@ def size(
     if rows:
         print_alternatives(made, rows)
     written = f"case written to {case}" if case else "nothing written: name a case file for that"
-    console.say(written)
+    say(written)
     raise typer.Exit(1 if made.exceeded else 0)

@@ -7,8 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import app
+from platestack.fea.app.cli.app import app, say
 from platestack.geometry.errors import UsageError
 
 
@@ -52,4 +51,4 @@ def new(
         "daylight": daylight,
     }
     words = starter.write(case, answers, replace=force)
-    console.say(words)
+    say(words)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, Stopped, app, place, read
+from platestack.fea.app.cli.app import CaseFile, Out, Stopped, app, place, read, say
 from platestack.fea.app.cli.variation_options import (
     Grade,
     Interface,
@@ -96,6 +96,6 @@ def sweep(
             raise typer.Exit(128 + stopped.number) from None
         sweeps.export(found, folder / "sweep.csv")
     print_sweep(found)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")
     if found.failed == len(found.rows):
         raise PlatestackError("no option could be evaluated; the reasons are in the rows")

@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress
+from platestack.fea.app.cli.app import CaseFile, Out, app, place, progress, say
 from platestack.geometry.errors import UsageError
 
 
@@ -50,4 +49,4 @@ def tighten(
             case, folder, report, wanted=wanted, passes=passes, jacks=jacks, measured=measured
         )
     print_sheet(sheet)
-    console.say(f"results in {folder}")
+    say(f"results in {folder}")

@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from platestack.fea.app import console
-from platestack.fea.app.cli.app import RunDirectory, app
+from platestack.fea.app.cli.app import RunDirectory, app, say
 
 
 @app.command()
@@ -31,7 +30,7 @@ def view(
 
     written = pictures.view(result, field=field, part=part, cut=cut, out=out)
     if written is not None:
-        console.say(f"picture in {written}")
+        say(f"picture in {written}")
 
 
 @app.command()

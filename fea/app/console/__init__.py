@@ -3,4 +3,4 @@
 One module prints what one command has to show; a command imports it once it has something.
 """
 
-from platestack.fea.app.console.streams import drop_unwritten, print_error, say
+from platestack.fea.app.console.streams import drop_unwritten, print_error

@@ -45,7 +45,7 @@ def print_rows(rows: Sequence[Row]) -> None:
 
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
     table.add_column("", justify="right")
-    table.add_column("option", max_width=22)
+    table.add_column("option", min_width=14, max_width=22)
     costed = any(row.cost is not None for row in rows)
     columns = ["crosshead\ndeflection", "bed\ndeflection", "stress\nuse", "composite\naction",
                "mass", "heaviest\nlift", "height"]  # fmt: skip

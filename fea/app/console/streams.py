@@ -13,13 +13,6 @@ COMMANDS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 RED, PLAIN = "\x1b[31m", "\x1b[0m"
 
 
-def say(words: str) -> None:
-    """Print one line for the user. Raises `PlatestackError` where there is no room for it."""
-    from platestack.fea.app.console.terminal import out
-
-    out.print(words, markup=False)
-
-
 def print_error(message: str) -> None:
     """Print a message for the user, each line on its own; where nobody hears, the code tells."""
     coloured = sys.stderr.isatty() and not os.environ.get("NO_COLOR")

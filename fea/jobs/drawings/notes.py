@@ -157,8 +157,8 @@ def sleeve(one: TieRod) -> tuple[str, ...]:
     """Notes on a sleeve."""
     return (
         f"all of one length within {quantity(evenness(one), 'm', 2)}, ends parallel and square to "
-        f"the axis within the same ({percent(EVENNESS)} of the stretch of a rod at preload, {PRACTICE}):"
-        " face all in one setting",
+        f"the axis within the same ({percent(EVENNESS)} of the stretch of a rod at preload, "
+        f"{PRACTICE}): face all in one setting",
         f"ends {_rough(3.2)} ({PRACTICE}); skin may stay as rolled",
         CERTIFICATE,
     )

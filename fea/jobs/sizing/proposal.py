@@ -287,7 +287,7 @@ def _text(made: Proposal) -> str:
             if name in reasons:
                 lines.append(comment(reasons[name]))
             lines.append(f"[[{name}]]" if several else f"[{name}]")
-            lines += [f"{key(key)} = {toml(value)}" for key, value in one.items()]
+            lines += [f"{key(field)} = {toml(value)}" for field, value in one.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from command_line import SMALL, listing
 
-from platestack.fea.app import cli, starter
+from platestack.fea.app import cli
 from platestack.fea.app.cli.app import COMMANDS
 from platestack.fea.app.console import terminal
 from platestack.fea.jobs import run, sizing
@@ -293,7 +293,7 @@ def test_compare_refuses_a_foreign_directory_before_it_solves(call, tmp_path, mo
 
 
 def test_new_writes_a_case_that_is_read(call, tmp_path, monkeypatch, solved):
-    monkeypatch.setattr(starter, "propose", functools.partial(sizing.propose, thorough=False))
+    monkeypatch.setattr(sizing, "propose", functools.partial(sizing.propose, thorough=False))
     code, out, _ = call("new", "mine.toml", *NEW)
     assert code == 0
     assert " ".join(out.split()).startswith("mine.toml: crosshead 2 x ")
@@ -305,7 +305,7 @@ def test_new_writes_a_case_that_is_read(call, tmp_path, monkeypatch, solved):
 
 
 def test_new_asks_for_what_is_missing(call, tmp_path, monkeypatch):
-    monkeypatch.setattr(starter, "propose", functools.partial(sizing.propose, thorough=False))
+    monkeypatch.setattr(sizing, "propose", functools.partial(sizing.propose, thorough=False))
     monkeypatch.setattr(sys, "stdin", io.StringIO("600 mm\n400 mm\n300 mm\n"))
     code, out, _ = call("new", "mine.toml", *NEW[:4])
     assert code == 0

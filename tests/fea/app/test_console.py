@@ -159,10 +159,7 @@ def test_exceeded_limits_are_told(printed, summary):
     changed = summary.model_copy(update={"checks": [over, *summary.checks[1:]], "exceeded": 1})
     print_summary(changed)
     text = " ".join(printed().split())
-    assert (
-        f"1 of {len(summary.checks)} limits exceeded; worst: {worst.name}, 120\N{NO-BREAK SPACE}%"
-        in text
-    )
+    assert f"1 of {len(summary.checks)} limits exceeded; worst: {worst.name}, 120 %" in text
     assert "within their limits" not in text
 
 
@@ -185,7 +182,7 @@ def test_long_table_of_checks(printed, summary):
     many = [one.model_copy(update={"name": f"{name} {i}"}) for i in range(40)]
     terminal.out.print(check_table(many))
     text = " ".join(printed().split())
-    assert text.count(percent(one.utilisation)) == 40
+    assert text.count(" ".join(percent(one.utilisation).split())) == 40
 
 
 def test_tables_name_their_sources(printed):

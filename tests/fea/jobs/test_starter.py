@@ -73,7 +73,7 @@ def starters(tmp_path_factory):
         return file, starter.write(file, answers(duty))
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(starter, "propose", QUICK)
+        patch.setattr(sizing, "propose", QUICK)
         yield write
 
 
@@ -135,7 +135,7 @@ def test_a_starter_runs_and_exceeds_nothing(duty, tmp_path):
 
 @pytest.fixture
 def quick(monkeypatch):
-    monkeypatch.setattr(starter, "propose", QUICK)
+    monkeypatch.setattr(sizing, "propose", QUICK)
 
 
 def test_an_existing_file_is_kept(quick, tmp_path):
@@ -237,7 +237,7 @@ def test_any_sound_answers_give_a_case_or_a_usage_error(tmp_path_factory, force,
     }
     try:
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(starter, "propose", QUICK)
+            patch.setattr(sizing, "propose", QUICK)
             starter.write(place, given_answers)
     except (UsageError, CaseError):  # no proposal, or an answer out of range
         assert not place.exists()
