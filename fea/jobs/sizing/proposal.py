@@ -16,7 +16,7 @@ from platestack.fea.jobs.sizing.by_hand import CorrectionFactors
 from platestack.fea.jobs.sizing.headroom import why_no_room
 from platestack.fea.jobs.sizing.plan import PressPlan, StackPlates, length
 from platestack.fea.jobs.sizing.tough import brittle, tough_enough
-from platestack.fea.support.case_files import comment, toml
+from platestack.fea.support.case_files import comment, key, toml
 from platestack.geometry import stock
 from platestack.geometry.errors import UsageError
 from platestack.geometry.units import FORCE, LENGTH, PRESSURE, fixed, percent, show, using
