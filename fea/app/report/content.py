@@ -192,8 +192,8 @@ def _geometry(run: Run) -> DossierSection:
         names = ", ".join(w.plate.name for w in works[:6]) + (" …" if len(works) > 6 else "")
         blocks.append(drawings.picture(
             f"plate-{first.number}", drawings.plan(first), Picture,
-            f"{first.number}: {first.stack}, {names}: {len(works)} pieces, {stock(plate.thickness)} "
-            f"thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
+            f"{first.number}: {first.stack}, {names}: {len(works)} pieces, "
+            f"{stock(plate.thickness)} thick, {plate.material.grade}, {quantity(plate.mass, 'kg')} each; "
             f"dimensions in {shown_in('m').name}, coordinates from the middle",
         ))  # fmt: skip
     blocks.append(
