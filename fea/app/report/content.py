@@ -194,7 +194,8 @@ def _geometry(run: Run) -> DossierSection:
             f"plate-{first.number}", drawings.plan(first), Picture,
             f"{first.number}: {first.stack}, {names}: {len(works)} pieces, "
             f"{stock(plate.thickness)} thick, {plate.material.grade}, "
-            f"{quantity(plate.mass, 'kg')} each; dimensions in {shown_in('m').name}, coordinates from the middle",
+            f"{quantity(plate.mass, 'kg')} each; dimensions in {shown_in('m').name}, "
+            "coordinates from the middle",
         ))  # fmt: skip
     blocks.append(
         Text("platestack draw writes drawings of all parts, with notes and title blocks.")
