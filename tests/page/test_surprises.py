@@ -178,7 +178,7 @@ def test_a_run_that_is_none_hides_no_other(served, other):
     assert status == 200
     told = {run["name"]: run.get("fault", "") for run in json.loads(body)["runs"]}
     assert told["earlier"] == ""
-    assert "1e999 is no number" in told["other"]
+    assert "1e999 is not a number" in told["other"]
 
 
 def test_a_run_that_is_none_is_read_once(tmp_path, monkeypatch):

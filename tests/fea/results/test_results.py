@@ -79,7 +79,7 @@ def test_what_a_later_version_adds_is_ignored(small_run, tmp_path):
         (broken(lambda d: json.dumps(d)[:-40]), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "mass": "heavy"})), "not a summary of a run"),
         (broken(lambda d: json.dumps({**d, "case": "A" * 1_000_000})), "at most 20000 characters"),
-        (broken(lambda d: json.dumps({**d, "seconds": 7}).replace(": 7", ": 1e999")), "not a number"),
+        (broken(lambda d: json.dumps({**d, "seconds": 7}).replace(": 7", ": 1e999")), "a number"),
         (broken(lambda d: json.dumps({**d, "seconds": 10**400})), "not a number"),
         (broken(lambda d: json.dumps([d])), "not a summary of a run"),
         (broken(lambda d: ""), "not a summary of a run"),
