@@ -90,6 +90,18 @@ def test_stacks_are_as_far_from_each_other_either_way(small_press):
     assert prediction._distance(one, more) == pytest.approx(2 * math.log(1.5))
 
 
+def test_an_option_is_as_good_as_the_stack_that_uses_more():
+    """Of two stacks the worse counts; of one, that one."""
+    good, bad = figures(1e-4, 1e8), figures(3e-4, 2e8)
+    good, bad = (
+        replace(s, deflection_utilisation=d, stress_utilisation=p)
+        for s, d, p in ((good, 0.4, 0.9), (bad, 0.8, 0.5))
+    )
+    both = Row("x", "predicted", "", good, bad)
+    assert (both.deflection_utilisation, both.stress_utilisation) == (0.8, 0.9)
+    assert Row("x", "predicted", "", good).deflection_utilisation == 0.4
+
+
 def test_an_option_of_another_kind_is_not_predicted(small_case, solved):
     predictor = Predictor()
     predictor.learn(solved(small_case, Option()))

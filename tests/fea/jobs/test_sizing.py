@@ -251,6 +251,18 @@ def test_a_solution_thickens_the_part_that_it_names(proposed):
     assert again.bed.saddle == usual.bed.saddle
 
 
+def room(count: int, a: float, b: float) -> float:
+    """Least clearance (m) of rods of 80 mm about a cylinder of 1.6 m: outermost at a, b (m)."""
+    columns = max(count // 2, 2)
+    rows = (-b, b) if count > 2 else (0.0,)
+    places = [(a * (2 * i / (columns - 1) - 1), y) for y in rows for i in range(columns)]
+    assert len(places) == count
+    washer = frame.bearing(0.08)
+    apart = [math.dist(one, two) - washer - 0.01 for one, two in combinations(places, 2)]
+    off = min(math.hypot(*place) for place in places) - 0.8
+    return min(*apart, off - washer / 2 - 0.005, off - layout.rod_hole(0.08) / 2 - 0.02)
+
+
 @pytest.mark.parametrize("count", [2, 4, 6, 8])
 def test_rods_and_washers_have_room_and_no_more(count):
     """Rows 10 mm nearer, which is what two steps of pitch and plate may add, would crowd.
@@ -258,21 +270,19 @@ def test_rods_and_washers_have_room_and_no_more(count):
     Four rods are left out there: they have room beside the cylinder, whatever the plates' width.
     """
     made = frame.flat(duty_of("100 tf", "30 MPa", "300 mm", {"rods": count}), 1.6, 0.08)
-    a, b = made.pitch[0] / 2, made.pitch[-1] / 2 if count > 2 else 0.0
-    columns = max(count // 2, 2)
+    a, b = made.pitch[0] / 2, made.pitch[-1] / 2
+    assert room(count, a, b) >= -1e-9
+    assert count == 4 or room(count, a - 0.01, b) < 0
+    assert count <= 4 or room(count, a, b - 0.01) < 0
 
-    def room(a: float, b: float) -> float:
-        rows = (-b, b) if count > 2 else (0.0,)
-        places = [(a * (2 * i / (columns - 1) - 1), y) for y in rows for i in range(columns)]
-        assert len(places) == count
-        washer = frame.bearing(0.08)
-        apart = [math.dist(one, two) - washer - 0.01 for one, two in combinations(places, 2)]
-        off = min(math.hypot(*place) for place in places) - 0.8  # from the cylinder
-        return min(*apart, off - washer / 2 - 0.005, off - layout.rod_hole(0.08) / 2 - 0.02)
 
-    assert room(a, b) >= -1e-9
-    assert count == 4 or room(a - 0.01, b) < 0
-    assert count <= 4 or room(a, b - 0.01) < 0
+def test_rods_between_plates_on_edge_have_room_and_no_more():
+    """Gaps between the four plates inside grow by steps of 5 mm until eight rods have room."""
+    duty = duty_of("100 tf", "30 MPa", "300 mm", {"rods": 8, "layout": "on edge"})
+    made = frame.on_edge(duty, 1.6, 0.08, 8, 0.04)
+    a, b = made.pitch[0] / 2, made.pitch[1] / 2
+    assert room(8, a, b) >= -1e-9
+    assert room(8, a, b - (3 * 0.005 + 0.01) / 2) < 0
 
 
 # --- fatigue

@@ -29,6 +29,15 @@ def attempt(place: Path, error: BaseException) -> None:
         raise error
 
 
+def test_a_failure_leaves_the_directories_that_were_there_and_none_besides(tmp_path):
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    with pytest.raises(ValueError, match="failed"):
+        attempt(mine / "deep" / "deeper" / "results", ValueError("failed"))
+    assert mine.is_dir()
+    assert not list(mine.iterdir())
+
+
 def test_every_name_that_is_written_is_known_as_ours():
     """Else a second run into the same place would be refused."""
     source = "".join(p.read_text("utf-8") for p in (ROOT / "fea").rglob("*.py"))

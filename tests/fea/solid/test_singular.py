@@ -40,6 +40,15 @@ def step(long: int = 8, high: int = 8, keep=lambda x, z: (x < 4) | (z < 4)) -> M
     return mesh.restrict(np.flatnonzero(keep(middle[0], middle[2])))
 
 
+def test_distance_from_an_edge_is_that_from_all_of_it():
+    """Beside its ends, its middle and a quarter of it: 3, 4 and 5; nothing is near no edge."""
+    nodes = np.array([[0.0, 0.0, 0.0], [8.0, 0.0, 0.0]])
+    at = np.array([[0.0, 3.0, 0.0], [4.0, 0.0, 4.0], [2.0, 3.0, 4.0], [11.0, 0.0, 4.0]])
+    far = singular.Distance(nodes, np.array([[0, 1]]))
+    assert far(at) == pytest.approx([3.0, 4.0, 5.0, 5.0])
+    assert np.isinf(singular.Distance(nodes, np.zeros((0, 2), dtype=int))(at)).all()
+
+
 def test_the_inner_edge_of_a_step():
     surface = Surface.of(as_mesh(step()))
     ends = surface.nodes[surface.reentrant]
