@@ -50,6 +50,17 @@ def test_count_follows_size_and_share(small_press):
     assert fine.tets == pytest.approx(0.6 * 6 * 2**0.5 * volume / 0.002**3, rel=0.05)
 
 
+def test_the_small_press_is_expected_to_take_seconds(small_press, small_case, monkeypatch):
+    """As it does, and as its case says; the start is in it."""
+    with_room(monkeypatch, 8.0)
+    monkeypatch.setattr(machine, "pace", lambda: 1.0)
+    expected = forecast.of(small_press, small_case)
+    assert forecast.START < expected.seconds < 60
+    monkeypatch.setattr(machine, "pace", lambda: 3.0)
+    slower = forecast.of(small_press, small_case)
+    assert slower.seconds - forecast.START == pytest.approx(3 * (expected.seconds - forecast.START))
+
+
 def test_thin_loose_plates_are_expected_to_take_longer(small_text):
     """By the factors measured; 36 mm plates on elements of 12 mm are not thin."""
     asked = {}

@@ -50,6 +50,16 @@ def crossing(pressing: Pressing, state: PressedState, gap: float) -> float:
     return float(force[found.opening > gap].sum() / force.sum())
 
 
+@pytest.mark.parametrize(
+    ("pressures", "floats"), [((1e6, 1e5), False), ((1e6, 1e-3), True), ((0.0, 0.0), True)]
+)
+def test_a_plate_floats_where_rounding_alone_passes(pressures, floats):
+    """Two interfaces of one face each, two points of 0.01 m² on each."""
+    faces = SimpleNamespace(area=np.full((2, 2), 0.01), owner=np.arange(2), names=("a", "b"))
+    found = SimpleNamespace(state=SimpleNamespace(pressure=np.outer(pressures, np.ones(2))))
+    assert Pressing._floating(SimpleNamespace(faces=faces), found) is floats
+
+
 @pytest.fixture(scope="module")
 def bowed(small_text) -> Pressing:
     return pressed(small_text, "clamped", "3 mm")
