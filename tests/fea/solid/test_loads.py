@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.sparse import vstack
 
 from platestack.fea.solid import loads, readings
 from platestack.geometry import case as case_file
@@ -165,6 +166,23 @@ def test_ties_read_rigid_displacements(whole):
     sideways = np.zeros((len(x), 3))
     sideways[:, :2] = 1.0
     assert np.abs(rows @ sideways.ravel()).max() == 0.0
+
+
+def test_rows_of_sliding_read_each_their_own_rigid_motion(whole):
+    """A turn by φ moves the nuts by φ times their root mean square radius (rings about a, b)."""
+    press, mesh = whole
+    weights = sum(
+        loads.face_weights(mesh.nodes, mesh.faces[f"nut of {rod.name}"]) for rod in press.rods
+    )
+    rows = vstack(loads.sliding(mesh, weights))
+    x, y, _ = mesh.nodes.T
+    o, i = np.zeros(len(x)), np.ones(len(x))
+    motions = [np.column_stack(m).ravel() for m in ((i, o, o), (o, i, o), (-y, x, o), (o, o, i))]
+    rod = press.rods[0]
+    ring = ((rod.bearing_outer / 2) ** 2 + (rod.hole / 2) ** 2) / 2
+    reach = math.sqrt(0.260**2 + 0.125**2 + ring)
+    read = rows @ np.stack(motions, axis=1)
+    assert read == pytest.approx(np.diag([1.0, 1.0, reach, 0.0])[:3], rel=1e-4, abs=1e-5)
 
 
 def test_tie_of_half_an_annulus(quarter, press_of):
