@@ -9,7 +9,7 @@ from platestack.fea.jobs import sizing
 from platestack.fea.jobs.optimum import PlateOption, _choices
 from platestack.fea.jobs.options.variation import CHANGES
 from platestack.geometry import case as case_file
-from platestack.geometry import layout, rules
+from platestack.geometry import layout, rules, stock
 from platestack.geometry.errors import CaseError, UsageError
 
 WISH = {"capacity": "50 tf", "pressure": "25 MPa", "daylight": "300 mm"}
@@ -46,6 +46,16 @@ def test_plates_that_lie_there_are_not_taken_twice():
     taken = [round(p.bought, 6) for stack in press.stacks for p in stack.plates]
     assert taken.count(0.05) <= 3
     assert not made.exceeded
+
+
+@pytest.mark.parametrize(
+    ("count", "finished"), [(1, [46]), (2, [48, 48]), (3, [48, 50, 48]), (4, [48, 50, 50, 48])]
+)
+def test_outer_faces_alone_are_machined(count, finished, small_case):
+    """2 mm off each face that no other plate lies on; all are bought as 50 mm."""
+    made = stock.pile(small_case.bed.plates[0], count, 0.05, 0.002)
+    found = [1e3 * entry.thickness for entry in made for _ in range(entry.count)]
+    assert found == pytest.approx(finished)
 
 
 def test_each_plate_has_the_price_of_its_stock(small_text):

@@ -174,7 +174,7 @@ def test_rows_of_sliding_read_each_their_own_rigid_motion(whole):
     weights = sum(
         loads.face_weights(mesh.nodes, mesh.faces[f"nut of {rod.name}"]) for rod in press.rods
     )
-    rows = vstack(loads.sliding(mesh, weights))
+    rows = vstack(readings.sliding(mesh, weights))
     x, y, _ = mesh.nodes.T
     o, i = np.zeros(len(x)), np.ones(len(x))
     motions = [np.column_stack(m).ravel() for m in ((i, o, o), (o, i, o), (-y, x, o), (o, o, i))]
