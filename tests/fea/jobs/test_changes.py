@@ -93,6 +93,7 @@ def test_a_value_is_changed_little_by_little(press_of):
                 found.setdefault(f"{what} {'up' if now > 1 else 'down'}", []).append(now)
     assert len(found) == len(sizes) + 2
     for what, ratios in found.items():
+        assert len(ratios) == 8, what
         away = [abs(ratio - 1) for ratio in ratios]
         assert 0 < away[0] <= 0.15, what
         assert away == sorted(away), what

@@ -90,6 +90,15 @@ def test_stacks_are_as_far_from_each_other_either_way(small_press):
     assert prediction._distance(one, more) == pytest.approx(2 * math.log(1.5))
 
 
+def test_the_option_least_like_those_solved_is_solved_next(monkeypatch):
+    """Of two that none beats: not the one beside the solved one, though its numbers are larger."""
+    study = object.__new__(comparing._Study)
+    near, far = row(95.0, 0.52, 0.50), row(40.0, 0.55, 0.49)
+    rows = [row(100.0, 0.50, 0.50), *(replace(r, state="predicted") for r in (near, far))]
+    monkeypatch.setattr(study, "rows", lambda: rows)
+    assert study.next() == 2
+
+
 def test_an_option_is_as_good_as_the_stack_that_uses_more():
     """Of two stacks the worse counts; of one, that one."""
     good, bad = figures(1e-4, 1e8), figures(3e-4, 2e8)
