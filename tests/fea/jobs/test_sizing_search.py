@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -37,6 +38,24 @@ def test_plates_from_20_mm_on_are_tried():
     """The thinnest of plate that is sold as heavy; thinner is sheet (common practice)."""
     made = plan.start(duty_of("30 tf", "25 MPa", "250 mm", {"thickest": "30 mm"}), 0.125, 0.045)
     assert search._stocks(made) == [0.02, 0.025, 0.03]
+
+
+HOIST = 40  # kg
+
+
+def test_a_hoist_sorts_out_flat_plates_alone():
+    """Plates and 2 % of slings, at least 2 kg; upright ones are cut to their height later."""
+    for layout, wish in (("flat", True), ("on edge", False)):
+        more = {"hoist": f"{HOIST} kg", "thickest": "60 mm", "layout": layout, "rods": 4}
+        made = plan.start(duty_of("60 tf", "25 MPa", "250 mm", more), 0.2, 0.06)
+        free = replace(made, duty=made.duty.model_copy(update={"hoist": None}))
+        every, held = search._stocks(free), search._stocks(made)
+        each = [t * made.frame.length * made.frame.width * 7850 for t in every]
+        lifted = [
+            t for t, mass in zip(every, each, strict=True) if max(1.02 * mass, mass + 2) <= HOIST
+        ]
+        assert held == (lifted if wish else every)
+        assert 0 < len(lifted) < len(every)
 
 
 def test_spacers_stand_midway_between_eight_rods():
