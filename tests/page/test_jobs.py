@@ -57,7 +57,7 @@ def test_every_key_of_a_case_is_in_the_form():
     assert [f["name"] for f in form["fields"]] == list(Case.model_fields)
     bed = next(f for f in form["fields"] if f["name"] == "bed")
     openings = next(f for f in bed["fields"] if f["name"] == "openings")
-    assert set(openings["item"]["tables"]) == {"round", "rectangle", "groove"}
+    assert set(openings["item"]["tables"]) == {"round", "rectangle", "groove", "contour"}
     kinds = {"table", "map", "list", "one of", "quantity", "choice", "number", "text", "yes or no"}
 
     def walk(entry):

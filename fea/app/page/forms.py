@@ -43,7 +43,8 @@ def _entry(annotation: Any, metadata: typing.Iterable[Any] = ()) -> dict[str, An
     if origin is typing.Annotated:
         return _entry(parts[0], [*metadata, *parts[1:]])
     unit = next((m for m in metadata if isinstance(m, Kind)), None)
-    if unit is not None:
+    table = isinstance(annotation, type) and issubclass(annotation, BaseModel)
+    if unit is not None and not table:
         return {"kind": "quantity", "example": unit.example, "allowed": allowed(unit)}
     if origin in (types.UnionType, typing.Union):
         kept = [part for part in parts if part is not type(None)]

@@ -175,8 +175,8 @@ def test_stretch_and_nut_height(small_solution):
 def test_masses_of_a_500_tf_press(small_press):
     # Rods about 130 kg and nuts about 10 kg each: common practice, no source. M110, 1.75 m; the
     # trade's nuts are as high as the thread.
-    rod = replace(small_press.rods[0], diameter=0.11, free_length=1.53, nut_height=0.11,
-                  nut_across_flats=0.155, washer_thickness=0.0)  # fmt: skip
+    rod = replace(small_press.rods[0], diameter=0.11, thread="M110x6", free_length=1.53,
+                  nut_height=0.11, nut_across_flats=0.155, washer_thickness=0.0)  # fmt: skip
     assert rod.mass == pytest.approx(130, rel=0.05)
     assert rod.nut_mass == pytest.approx(10, rel=0.05)
 
