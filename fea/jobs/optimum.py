@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Literal
+from typing import Literal, get_args
 
 from platestack.fea.checks import all_checks
 from platestack.fea.checks.cost import priced
@@ -130,6 +130,8 @@ def optimise(
     PlatestackError
         If the case itself cannot be solved.
     """
+    if goal not in get_args(Goal):
+        raise UsageError(f'--for: given "{goal}"; allowed: {", ".join(get_args(Goal))}')
     if goal == "cost" and case.prices is None:
         raise UsageError("--for cost: the case has no prices; give [prices], or --for mass")
     for name in ("crosshead", "bed"):

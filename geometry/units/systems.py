@@ -118,6 +118,7 @@ def reset() -> None:
     """Show in SI again, as at the start of a process."""
     global _default, _forced
     _default, _forced = "SI", None
+    _here.set(None)
 
 
 @contextmanager

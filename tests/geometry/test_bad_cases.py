@@ -91,7 +91,7 @@ BAD: dict[str, tuple[Edit, str, str]] = {
         "limits.yield_safety_factor",
         "number",
     ),
-    "boolean for a length": (swap('"460 mm"', "true"), "crosshead.length", "no quantity"),
+    "boolean for a length": (swap('"460 mm"', "true"), "crosshead.length", "not a quantity"),
     "stroke longer than the daylight": (
         swap('stroke = "120 mm"', 'stroke = "251 mm"'),
         "press.stroke",
@@ -221,7 +221,7 @@ BAD: dict[str, tuple[Edit, str, str]] = {
     "binary file": (lambda text: bytes(range(256)), "", "not a text in UTF-8"),
     "key of many parts": (lambda text: "a." * 200_000 + "b = 1", "", "a line of 400005 characters"),
     "long key": (add(f"[{'k' * 5000}]"), "k" * 197 + "...", "unknown key"),
-    "long unit": (swap('"30 tf"', f'"30 tf{"*tf" * 2000}"'), "press.capacity", "is no unit"),
+    "long unit": (swap('"30 tf"', f'"30 tf{"*tf" * 2000}"'), "press.capacity", "not a unit"),
     "not TOML": (lambda text: "press: {capacity: 30 tf}", "", "not TOML"),
     "key given twice": (
         swap('daylight = "250 mm"', 'daylight = "250 mm"\ndaylight = "1 mm"'),

@@ -67,7 +67,7 @@ def test_only_the_case_of_a_run_is_verified_by_it(page):
         page.wait_for_timeout(1500)
         assert page.locator(".verified").count() == 0
     page.click("#back")
-    shows(page, ".verified", "full solve")
+    shows(page, ".verified", "solved in full")
 
 
 def test_pressed_twice_is_run_once(page, served):

@@ -177,9 +177,9 @@ def test_who_stops_reading_does_not_change_the_exit_code(tmp_path, words, closed
 
 
 def test_an_interruption_while_it_loads_is_quiet(tmp_path):
-    (tmp_path / "rich").mkdir()
+    (tmp_path / "typer").mkdir()
     slow = "import os, signal\nos.kill(os.getpid(), signal.SIGINT)\nraise AssertionError"
-    (tmp_path / "rich" / "__init__.py").write_text(slow)
+    (tmp_path / "typer" / "__init__.py").write_text(slow)
     done = subprocess.run(
         [sys.executable, "-m", "platestack", "tables"], env=environment(), cwd=tmp_path,
         capture_output=True, text=True, check=False,

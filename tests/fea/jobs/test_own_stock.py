@@ -53,7 +53,7 @@ def test_plates_that_lie_there_are_not_taken_twice():
 )
 def test_outer_faces_alone_are_machined(count, finished, small_case):
     """2 mm off each face that no other plate lies on; all are bought as 50 mm."""
-    made = stock.pile(small_case.bed.plates[0], count, 0.05, 0.002)
+    made = stock.stacked(small_case.bed.plates[0], count, 0.05, 0.002)
     found = [1e3 * entry.thickness for entry in made for _ in range(entry.count)]
     assert found == pytest.approx(finished)
 
