@@ -84,6 +84,7 @@ def springs_of(
     return found
 
 
+@lru_cache(maxsize=1024)
 def support_stiffness(rod: TieRod) -> float:
     """Force of half a rod against a stack that rises as a whole, over its rise (N/m).
 
@@ -95,6 +96,7 @@ def support_stiffness(rod: TieRod) -> float:
     return float(stiffness[np.ix_([NUT, SEAT], [NUT, SEAT])].sum())
 
 
+@lru_cache(maxsize=1024)
 def against_tilt(rod: TieRod) -> float:
     """Moment of half a rod, its seat pressed all round, against a tilt of the stack (N m)."""
     support = Support.of(rod, (rod.free_length - rod.between) / 2)
