@@ -9,7 +9,7 @@ from platestack.geometry import tables
 from platestack.geometry.cutting.drawing import vertices
 from platestack.geometry.cutting.work import HoleWork, PlateWork
 from platestack.geometry.cylinder_part import Cylinder
-from platestack.geometry.drafting.solids import Flat, Opening, Slot, Step, Turned
+from platestack.geometry.drafting.solids import FlatPart, Opening, Slot, Step, Turned
 from platestack.geometry.parts import Press, TieRod
 from platestack.geometry.schema.fastening import Fixing
 from platestack.geometry.shapes import ContourHole, Outline, RoundHole
@@ -55,14 +55,14 @@ def rod(press: Press, one: TieRod) -> Turned:
     return Turned(tuple(s for s in steps if s.length > 1e-9), (), lengths, chamfers)
 
 
-def nut(one: TieRod) -> Flat:
+def nut(one: TieRod) -> FlatPart:
     """A hexagon nut."""
     thread = tables.rod_thread(one.thread)
     corner = one.nut_across_flats / math.sqrt(3)
     turns = (math.radians(60 * i) for i in range(6))
     contour = tuple((corner * math.cos(a), corner * math.sin(a), 0.0) for a in turns)
     hole = Opening((0.0, 0.0), thread.d, thread=thread_words(one, nut=True))
-    return Flat(contour, one.nut_height, (hole,), form="hexagon")
+    return FlatPart(contour, one.nut_height, (hole,), form="hexagon")
 
 
 def ring(outer: float, inner: float, length: float, inner_words: str = "") -> Turned:
@@ -70,7 +70,7 @@ def ring(outer: float, inner: float, length: float, inner_words: str = "") -> Tu
     return Turned((Step(outer, length),), (Step(inner, length, words=inner_words),))
 
 
-def flange(made: Cylinder, outer: float, thickness: float, fixing: Fixing | None) -> Flat:
+def flange(made: Cylinder, outer: float, thickness: float, fixing: Fixing | None) -> FlatPart:
     """The cylinder's flange: a ring with holes for the bolts that fix it, from the x axis on."""
     quarter, r = math.tan(math.pi / 8), outer / 2
     contour = ((r, 0.0, quarter), (0.0, r, quarter), (-r, 0.0, quarter), (0.0, -r, quarter))
@@ -83,7 +83,7 @@ def flange(made: Cylinder, outer: float, thickness: float, fixing: Fixing | None
             Opening((circle / 2 * math.cos(a), circle / 2 * math.sin(a)), bolt_hole(fixing),
                     words=words) for a in turns
         ]  # fmt: skip
-    return Flat(contour, thickness, tuple(openings), form="round")
+    return FlatPart(contour, thickness, tuple(openings), form="round")
 
 
 def plain(diameter: float, length: float, chamfer: float = 0.0) -> Turned:
@@ -91,13 +91,13 @@ def plain(diameter: float, length: float, chamfer: float = 0.0) -> Turned:
     return Turned((Step(diameter, length),), chamfers=(chamfer, chamfer))
 
 
-def block(length: float, width: float, thickness: float) -> Flat:
+def block(length: float, width: float, thickness: float) -> FlatPart:
     """A rectangular block."""
     corners = vertices(Outline(length, width))
-    return Flat(tuple(corners), thickness)
+    return FlatPart(tuple(corners), thickness)
 
 
-def plate(work: PlateWork) -> Flat:
+def plate(work: PlateWork) -> FlatPart:
     """A finished plate about its own middle, with its openings and slots."""
     own = work.plate
     x, y = own.outline.centre
@@ -108,7 +108,7 @@ def plate(work: PlateWork) -> Flat:
     )  # fmt: skip
     shaped = own.outline.corners != "straight" and own.outline.corner > 0
     corners = "free" if own.outline.contour is not None else own.outline.corners if shaped else ""
-    return Flat(
+    return FlatPart(
         contour, own.thickness, tuple(_opening(hole, (x, y)) for hole in work.holes), slots,
         corners, own.outline.corner if shaped else 0.0,
     )  # fmt: skip

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from platestack.geometry.curves import Arc, Line, Point, at_place, through
-from platestack.geometry.smooth import BEZIER, Curve, Segment
+from platestack.geometry.smooth import BEZIER, Segment, SmoothCurve
 
 if TYPE_CHECKING:
     import numpy as np
@@ -112,7 +112,7 @@ class Contour:
         """
         found = []
         for segment in self.segments:
-            for piece in segment.arcs(within) if isinstance(segment, Curve) else (segment,):
+            for piece in segment.arcs(within) if isinstance(segment, SmoothCurve) else (segment,):
                 bulge = piece.bulge if isinstance(piece, Arc) else 0.0
                 found.append((*piece.start, bulge))
         return found
@@ -283,15 +283,15 @@ def _pieces(corners: Sequence[Corner]) -> list[tuple[Segment, float]]:
     count = len(corners)
     sharp = [i for i, corner in enumerate(corners) if not corner.smooth]
     if not sharp:
-        return [(Curve.around([corner.to for corner in corners]), 0.0)]
+        return [(SmoothCurve.around([corner.to for corner in corners]), 0.0)]
     found: list[tuple[Segment, float]] = []
     for start, end in pairwise([*sharp, sharp[0] + count]):
         run = [corners[i % count] for i in range(start, end + 1)]
         pieces: list[Segment]
         if len(run) > 2:
-            pieces = [Curve.along([corner.to for corner in run])]
+            pieces = [SmoothCurve.along([corner.to for corner in run])]
         elif run[1].control is not None:
-            pieces = [Curve((run[0].to, *run[1].control, run[1].to), BEZIER)]
+            pieces = [SmoothCurve((run[0].to, *run[1].control, run[1].to), BEZIER)]
         elif run[1].through is not None:
             pieces = [*through(run[0].to, run[1].through, run[1].to)]
         else:

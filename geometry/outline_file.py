@@ -17,7 +17,7 @@ from platestack.geometry import units
 from platestack.geometry.contour import Contour, checked
 from platestack.geometry.curves import Arc, Line, Point, at_place, through
 from platestack.geometry.errors import CaseError, Problem
-from platestack.geometry.smooth import BEZIER, Curve, Segment
+from platestack.geometry.smooth import BEZIER, Segment, SmoothCurve
 
 LARGEST = 20_000_000
 """Bytes of a drawing."""
@@ -139,7 +139,7 @@ def _segments(entity: Any, scale: float) -> Iterator[Segment]:
             for curve in _curves(entity):
                 a, b, c, d = (_scaled(entity, point, scale) for point in curve.control_points)
                 if max(math.dist(a, p) for p in (b, c, d)) > 0:
-                    yield Curve((a, b, c, d), BEZIER)
+                    yield SmoothCurve((a, b, c, d), BEZIER)
         else:
             raise Unusable(
                 f"{_told(entity)} is no edge; allowed: lines, arcs, circles, polylines, splines "
@@ -274,7 +274,7 @@ def _joined(loop: list[Segment]) -> list[Segment]:
         elif isinstance(segment, Arc):
             found += through(start, segment.middle, end)
         else:
-            found.append(Curve((start, *segment.controls[1:-1], end), segment.knots))
+            found.append(SmoothCurve((start, *segment.controls[1:-1], end), segment.knots))
     return found
 
 

@@ -19,14 +19,14 @@ BEZIER = (0.0,) * 4 + (1.0,) * 4
 
 
 @dataclass(frozen=True)
-class Curve:
+class SmoothCurve:
     """A cubic B-spline, clamped at its ends: control points and knots from 0 to 1."""
 
     controls: tuple[Point, ...]
     knots: tuple[float, ...]
 
     @classmethod
-    def along(cls, points: Sequence[Point]) -> Curve:
+    def along(cls, points: Sequence[Point]) -> SmoothCurve:
         """The interpolating curve through points, with their chords' lengths as its parameter.
 
         Third derivatives are continuous next to the ends; three points give a parabola.
@@ -47,7 +47,7 @@ class Curve:
         return cls(tuple(map(as_point, made.c)), tuple(map(float, made.t)))
 
     @classmethod
-    def around(cls, points: Sequence[Point]) -> Curve:
+    def around(cls, points: Sequence[Point]) -> SmoothCurve:
         """The closed curve through points, smooth at each of them."""
         import numpy as np
         from scipy.interpolate import CubicHermiteSpline, CubicSpline, PPoly, make_interp_spline
@@ -157,7 +157,7 @@ class Curve:
             a, _, b, _, c = map(as_point, at)
             pieces = through(a, b, c)
             near = pieces[0]
-            if len(pieces) == 1 and not isinstance(near, Curve):
+            if len(pieces) == 1 and not isinstance(near, SmoothCurve):
                 if isinstance(near, Arc):
                     off = np.abs(np.hypot(*(at - near.centre).T) - near.radius).max()
                 else:
@@ -171,13 +171,13 @@ class Curve:
         spans = np.unique(self.knots)
         return [piece for ends in pairwise(spans) for piece in between(*map(float, ends))]
 
-    def reversed(self) -> Curve:
+    def reversed(self) -> SmoothCurve:
         """The other way round."""
-        return Curve(self.controls[::-1], tuple(1.0 - knot for knot in self.knots[::-1]))
+        return SmoothCurve(self.controls[::-1], tuple(1.0 - knot for knot in self.knots[::-1]))
 
-    def mapped(self, to: Callable[[Point], Point], turned: bool) -> Curve:
+    def mapped(self, to: Callable[[Point], Point], turned: bool) -> SmoothCurve:
         """Each point mapped, which no straight map of a spline minds."""
-        return Curve(tuple(map(to, self.controls)), self.knots)
+        return SmoothCurve(tuple(map(to, self.controls)), self.knots)
 
 
-Segment = Line | Arc | Curve
+Segment = Line | Arc | SmoothCurve

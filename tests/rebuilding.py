@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable
 
 from platestack.geometry import tables
-from platestack.geometry.drafting.draft import Draft, Shown
+from platestack.geometry.drafting.draft import Draft, ShownNumber
 from platestack.geometry.units import shown_in
 
 SIZE = r"([\d.]+)"
@@ -40,7 +40,7 @@ def both(text: str) -> tuple[float, float]:
     return metres(first), metres(second)
 
 
-def faces(shown: Iterable[Shown]) -> dict[int, float]:
+def faces(shown: Iterable[ShownNumber]) -> dict[int, float]:
     """Place of each face of a turned part (m), from the lengths between faces."""
     known = {0: 0.0}
     spans = [(*map(int, re.match(r"length (\d+)-(\d+)", s.role).groups()), metres(s.text))

@@ -1,6 +1,6 @@
 """A starter case from a few answers: sized by hand, commented, ready to run.
 
-`fea.jobs.sizing` chooses; here it is asked little, and told in the case what else could be said.
+`fea.jobs.sizing` chooses; few answers are needed, and the case explains what else can be given.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ LEAST_TILT = 10.0
 
 
 @dataclass(frozen=True)
-class Support:
+class LiftSupport:
     """Something that carries a part until the press does: packing, trestle.
 
     It fills `width` along x about `at`, and `low` to `high`; `force` (N) is its share of the load.
@@ -55,7 +55,7 @@ class LiftStep:
     words: tuple[str, ...]
     lifts: tuple[Lift, ...] = ()
     added: tuple[Piece, ...] = ()
-    supports: tuple[Support, ...] = ()
+    supports: tuple[LiftSupport, ...] = ()
     """Temporary supports that stand after this step."""
     standing: tuple[Piece, ...] = ()
     checks: tuple[Check, ...] = ()
@@ -135,13 +135,13 @@ def plan(press: Press, case: Case) -> Erection:
 
 @dataclass
 class _Builder:
-    """Collects the steps; `standing` and `supports` are what there is so far."""
+    """Collects the steps; `standing` and `supports` hold what is already erected."""
 
     press: Press
     case: Case
     steps: list[LiftStep] = field(default_factory=list)
     standing: list[Piece] = field(default_factory=list)
-    supports: list[Support] = field(default_factory=list)
+    supports: list[LiftSupport] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -230,7 +230,7 @@ class _Builder:
             return
         load, face = lifts[0].load, self.press.bed.load_face
         self.supports.append(
-            Support("packing under the cylinder", (0.0, 0.0), made.ram, face, load.low[2],
+            LiftSupport("packing under the cylinder", (0.0, 0.0), made.ram, face, load.low[2],
                     load.mass * G)
         )  # fmt: skip
         angle = math.degrees(lifting.tipping_angle(made.ram / 2, load.centre[2] - face))
@@ -260,7 +260,7 @@ class _Builder:
             words.append(f"then down onto packing {_mm(max(under, 0.0))} high under its end: "
                          "a nut under the bed carries no rod")  # fmt: skip
             self.supports += [
-                Support("packing under a rod", r.at, r.diameter, -self.feet,
+                LiftSupport("packing under a rod", r.at, r.diameter, -self.feet,
                         -self.feet + max(under, 0.0), r.mass * G)
                 for r in self.press.rods
             ]  # fmt: skip
@@ -357,9 +357,9 @@ class _Builder:
         ])  # fmt: skip
 
 
-def _pair(place: FootingStrips, width: float, weight: float) -> list[Support]:
+def _pair(place: FootingStrips, width: float, weight: float) -> list[LiftSupport]:
     return [
-        Support("trestle", (side * place.x, 0.0), width, place.low, place.high, weight / 2)
+        LiftSupport("trestle", (side * place.x, 0.0), width, place.low, place.high, weight / 2)
         for side in (-1, 1)
     ]
 

@@ -41,7 +41,7 @@ def write(path: Path, out: Path, report: Callable[[str], None]) -> Erection:
 
 
 def record(made: Erection) -> dict[str, Any]:
-    """The plan as plain data: SI, degrees; heights above the floor where it is said."""
+    """The plan as plain data: SI, angles in degrees; heights are above the floor where noted."""
     return result_files.head("assembly") | {
         "press": made.press.name,
         "feet_height": -made.floor,

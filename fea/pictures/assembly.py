@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from platestack.fea.hand.erection import Erection, LiftStep, Support
+from platestack.fea.hand.erection import Erection, LiftStep, LiftSupport
 from platestack.fea.hand.lifting import CLEAR, Lift
 from platestack.fea.pictures.render import ACCENT, BACKGROUND, INK
 from platestack.geometry.masses import Piece
@@ -154,7 +154,7 @@ def _rectangle(axes: Any, piece: Piece, up: float, fill: str, **look: Any) -> No
     axes.add_patch(Rectangle((x0, z0 + up), x1 - x0, z1 - z0, **style))
 
 
-def _support(axes: Any, support: Support) -> None:
+def _support(axes: Any, support: LiftSupport) -> None:
     from matplotlib.patches import Rectangle
 
     x = support.at[0] - support.width / 2

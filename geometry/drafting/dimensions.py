@@ -175,7 +175,7 @@ def ordinates(draft: Draft, side: Along, marks: Iterable[Ordinate], edge: float)
 
 
 @dataclass(frozen=True)
-class Label:
+class LeaderLabel:
     """Words, line by line, with a leader to a place of the view; roles of what they show."""
 
     anchor: Point
@@ -184,12 +184,12 @@ class Label:
     """Role and text of each number."""
 
 
-def rising(found: Sequence[Label]) -> list[float]:
+def rising(found: Sequence[LeaderLabel]) -> list[float]:
     """Where leaders of labels rise, from left to right: at least a millimetre or so apart."""
     return spread(sorted(one.anchor[0] for one in found), [1.5] * len(found))
 
 
-def labels(draft: Draft, found: Sequence[Label], elbow: float) -> None:
+def labels(draft: Draft, found: Sequence[LeaderLabel], elbow: float) -> None:
     """Add labels in a row above a view; the leaders rise to `elbow`, and turn.
 
     In the order of their anchors no leader crosses another.

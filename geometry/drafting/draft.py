@@ -38,7 +38,7 @@ class Stroke:
 
 
 @dataclass(frozen=True)
-class Arc:
+class ArcStroke:
     """An arc of a circle, counter-clockwise from one angle to another (degrees)."""
 
     centre: Point
@@ -48,7 +48,7 @@ class Arc:
     start: float = 0.0
     end: float = 360.0
 
-    def moved(self, by: Point) -> Arc:
+    def moved(self, by: Point) -> ArcStroke:
         """The arc elsewhere."""
         return replace(self, centre=(self.centre[0] + by[0], self.centre[1] + by[1]))
 
@@ -89,11 +89,11 @@ class Words:
         return x - before, y + low, x - before + long, y + high
 
 
-Item = Stroke | Arc | Words
+Item = Stroke | ArcStroke | Words
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownNumber:
     """A number of the part that a text shows: `role` says which."""
 
     role: str
@@ -105,7 +105,7 @@ class Draft:
     """A drawing that grows; `own` begins something new, to which all that follows belongs."""
 
     items: list[Item] = field(default_factory=list)
-    shown: list[Shown] = field(default_factory=list)
+    shown: list[ShownNumber] = field(default_factory=list)
     owner: int = 0
 
     def own(self) -> Draft:
@@ -126,7 +126,7 @@ class Draft:
         self, at: Point, radius: float, ink: Ink = "outline", start: float = 0.0, end: float = 360.0
     ) -> None:
         """Add a circle, or an arc of it."""
-        self.items.append(Arc(at, radius, ink, self.owner, start, end))
+        self.items.append(ArcStroke(at, radius, ink, self.owner, start, end))
 
     def words(
         self, at: Point, text: str, height: float = lettering.TEXT, side: Side = "middle",
@@ -145,7 +145,7 @@ class Draft:
 
     def show(self, role: str, text: str) -> None:
         """Say which number of the part a text shows that was added."""
-        self.shown.append(Shown(role, text))
+        self.shown.append(ShownNumber(role, text))
 
     def add(self, other: Draft, at: Point = (0.0, 0.0)) -> None:
         """Add another drawing, moved by `at`; what belongs together there does so here."""
@@ -172,7 +172,7 @@ def bounds(item: Item) -> Box:
     """Left, lower, right and upper end of an item."""
     if isinstance(item, Words):
         return item.box
-    if isinstance(item, Arc) and item.end - item.start >= 360:
+    if isinstance(item, ArcStroke) and item.end - item.start >= 360:
         (x, y), r = item.centre, item.radius
         return x - r, y - r, x + r, y + r
     return around(item.points)

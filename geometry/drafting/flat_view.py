@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from platestack.geometry.drafting.dimensions import (
     FIRST,
-    Label,
+    LeaderLabel,
     Ordinate,
     Span,
     labels,
@@ -17,7 +17,7 @@ from platestack.geometry.drafting.dimensions import (
     tiers,
 )
 from platestack.geometry.drafting.draft import Draft
-from platestack.geometry.drafting.solids import Flat, Opening, Slot, Vertex
+from platestack.geometry.drafting.solids import FlatPart, Opening, Slot, Vertex
 from platestack.geometry.units import dimension
 
 BY_FILE = "as in the cut file"
@@ -28,7 +28,7 @@ APART = 28.0
 """From the view from above to the edge beside it: its width is dimensioned between them."""
 
 
-def flat_view(part: Flat, scale: float, *, first_angle: bool = True) -> Draft:
+def flat_view(part: FlatPart, scale: float, *, first_angle: bool = True) -> Draft:
     """Draw a flat part with its dimensions: coordinates of openings from its middle.
 
     The edge stands on the right, seen from the left in first-angle projection, from the right in
@@ -113,9 +113,9 @@ def _slot(draft: Draft, slot: Slot, box: tuple[float, float, float, float], k: f
             draft.stroke(*ends, ink=ink)  # type: ignore[arg-type]
 
 
-def _labelled(part: Flat, k: float, top: float) -> list[Label]:
+def _labelled(part: FlatPart, k: float, top: float) -> list[LeaderLabel]:
     """Labels of openings that are alike, of slots, of corners."""
-    made: list[Label] = []
+    made: list[LeaderLabel] = []
     groups: dict[tuple[object, ...], list[Opening]] = {}
     for one in part.openings:
         alike = one.diameter, one.length, one.width, one.radius, one.thread, one.words, one.contour
@@ -140,22 +140,24 @@ def _labelled(part: Flat, k: float, top: float) -> list[Label]:
             anchor = (k * (x + one.length / 4), k * (y + one.width / 2))
             lines = (f"{times}{sizes[0]} × {sizes[1]}", f"corners R {sizes[2]}",
                      *((one.words,) if one.words else ()))  # fmt: skip
-        made.append(Label(anchor, lines, shown))
+        made.append(LeaderLabel(anchor, lines, shown))
     for number, slot in enumerate(part.slots):
         made.append(_slot_label(slot, k, part, top, (1.6 - 0.3 * number) % 1.6 - 0.8))
     if part.corner == "free":
         x, y, _ = max(part.contour, key=lambda vertex: vertex[1] + 1e-3 * vertex[0])
-        made.append(Label((k * x, k * y), (f"outline {BY_FILE}",), (("cut contour", BY_FILE),)))
+        made.append(
+            LeaderLabel((k * x, k * y), (f"outline {BY_FILE}",), (("cut contour", BY_FILE),))
+        )
     if part.corner_size:
         text = dimension(part.corner_size)
         words = f"R {text}" if part.corner == "rounded" else f"{text} × 45°"
         half = k * part.corner_size * (0.293 if part.corner == "rounded" else 0.5)
         x1, y1 = k * part.box[2], k * part.box[3]
-        made.append(Label((x1 - half, y1 - half), (f"4 × {words}",), ((part.corner, text),)))
+        made.append(LeaderLabel((x1 - half, y1 - half), (f"4 × {words}",), ((part.corner, text),)))
     return made
 
 
-def _slot_label(slot: Slot, k: float, part: Flat, top: float, where: float) -> Label:
+def _slot_label(slot: Slot, k: float, part: FlatPart, top: float, where: float) -> LeaderLabel:
     """Label of a slot; one along x is pointed at where a part `where` of half its length says."""
     sizes = [dimension(v) for v in (slot.width, slot.depth, slot.head_width, slot.head_depth)]
     lines = [f"{'T-slot' if slot.head_width else 'slot'} {sizes[0]} × {sizes[1]} deep"]
@@ -166,10 +168,10 @@ def _slot_label(slot: Slot, k: float, part: Flat, top: float, where: float) -> L
     anchor = where * k * part.box[2], k * slot.at
     if slot.along == "y":
         anchor = k * (slot.at + slot.width / 2), top
-    return Label(anchor, tuple(lines), tuple(shown))
+    return LeaderLabel(anchor, tuple(lines), tuple(shown))
 
 
-def _coordinates(draft: Draft, part: Flat, k: float) -> None:
+def _coordinates(draft: Draft, part: FlatPart, k: float) -> None:
     """Coordinates of openings and slots, along x below and along y on the left."""
     for axis, side, edge in ((0, "below", -part.box[1]), (1, "left", -part.box[0])):
         marks: dict[float, float] = {}
@@ -189,7 +191,7 @@ def _coordinates(draft: Draft, part: Flat, k: float) -> None:
         ], k * edge)  # fmt: skip
 
 
-def _edge(part: Flat, k: float, *, first_angle: bool) -> Draft:
+def _edge(part: FlatPart, k: float, *, first_angle: bool) -> Draft:
     """The edge of the part seen from the side, with slots along x, its thickness below it."""
     draft, t = Draft(), k * part.thickness
     y0, y1 = k * part.box[1], k * part.box[3]

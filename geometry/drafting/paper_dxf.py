@@ -6,7 +6,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from platestack.geometry import dxf
-from platestack.geometry.drafting.draft import INKS, Arc, Draft, Words
+from platestack.geometry.drafting.draft import INKS, ArcStroke, Draft, Words
 from platestack.geometry.drafting.lettering import FILE
 
 COLOURS = {"outline": 7, "thin": 3, "centre": 1, "hidden": 2, "hatch": 8, "frame": 7, "text": 7}
@@ -35,7 +35,7 @@ def write(draft: Draft, path: Path) -> None:
             dxf.add_text(space, shown, item.at, item.height, look, item.side, upright=item.upright)
             continue
         look = {"layer": item.ink}
-        if isinstance(item, Arc):
+        if isinstance(item, ArcStroke):
             if item.end - item.start >= 360:
                 space.add_circle(item.centre, item.radius, look)
             else:

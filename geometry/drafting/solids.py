@@ -118,7 +118,7 @@ class Slot:
 
 
 @dataclass(frozen=True)
-class Flat:
+class FlatPart:
     """A contour of some thickness about its middle, with openings and slots."""
 
     contour: tuple[Vertex, ...]

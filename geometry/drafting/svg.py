@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from platestack.geometry.drafting.draft import INKS, Arc, Draft, Words
+from platestack.geometry.drafting.draft import INKS, ArcStroke, Draft, Words
 from platestack.geometry.drafting.lettering import CAPITAL, FAMILY
 
 
@@ -36,7 +36,7 @@ def _item(item: object) -> str:
     look = f'stroke-width="{wide:g}"'
     if dashes:
         look += f' stroke-dasharray="{" ".join(f"{d:g}" for d in dashes)}" stroke-linecap="butt"'
-    if isinstance(item, Arc) and item.end - item.start >= 360:
+    if isinstance(item, ArcStroke) and item.end - item.start >= 360:
         (x, y), r = item.centre, item.radius
         return f'<circle cx="{x:.3f}" cy="{-y:.3f}" r="{r:.3f}" {look}/>'
     places = " ".join(f"{x:.3f},{-y:.3f}" for x, y in item.points)  # type: ignore[attr-defined]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from platestack.geometry.drafting.dimensions import Label, Span, labels, tiers
+from platestack.geometry.drafting.dimensions import LeaderLabel, Span, labels, tiers
 from platestack.geometry.drafting.draft import Draft
 from platestack.geometry.drafting.lettering import width
 from platestack.geometry.drafting.solids import Step, Turned, stations
@@ -288,7 +288,7 @@ def _beside(
 
 def _labels(
     part: Turned, along: Callable[[float], float], r: float, groups: list[list[Found]]
-) -> list[Label]:
+) -> list[LeaderLabel]:
     """What is named above the view: threads, diameters in between, surfaces, broken edges."""
     made = []
     for group in groups:
@@ -296,7 +296,7 @@ def _labels(
         at = along(a) + (along(b) - along(a)) * 0.4
         y = (step.diameter if kind == "outside" else minor(step)) * r
         lines = (_times(group) + _text(step), *(step.words.split("; ") if step.words else ()))
-        made.append(Label((at, y), lines, _shown(part, group)))
+        made.append(LeaderLabel((at, y), lines, _shown(part, group)))
     left, right = part.chamfers
     ends = ((left, 0.0, part.outside[0]), (right, along(part.length), part.outside[-1]))
     for number, (leg, x, step) in enumerate(ends):
@@ -305,5 +305,5 @@ def _labels(
         both = " both ends" if left == right else ""
         half = leg * r * (-1 if number else 1)
         anchor, text = (x + half, step.diameter * r - abs(half)), dimension(leg)
-        made.append(Label(anchor, (f"{text} × 45°{both}",), (("chamfer", text),)))
+        made.append(LeaderLabel(anchor, (f"{text} × 45°{both}",), (("chamfer", text),)))
     return made

@@ -14,7 +14,7 @@ from platestack.geometry.mesh import SizeField, Sizes
 from platestack.geometry.mesher.solids import SNAP
 from platestack.geometry.parts import Pad, Plate, Stack, TieRod
 from platestack.geometry.shapes import RoundHole
-from platestack.geometry.smooth import Curve
+from platestack.geometry.smooth import SmoothCurve
 
 BOLT_TURN = 2 * math.pi / 12
 """Size of elements round a clamp bolt over the radius; refinement makes them smaller if it must."""
@@ -133,7 +133,7 @@ def rim_sizes(stack: Stack, rods: tuple[TieRod, ...], sizes: Sizes) -> dict[floa
     return wanted
 
 
-def bent(plate: Plate) -> Iterator[Arc | Curve]:
+def bent(plate: Plate) -> Iterator[Arc | SmoothCurve]:
     """Arcs and curves of the contours of a plate."""
     for shape in (plate.outline, *plate.holes):
         contour = getattr(shape, "contour", None)

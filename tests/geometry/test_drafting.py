@@ -15,12 +15,12 @@ from platestack.geometry import bodies, units
 from platestack.geometry.cutting.drawing import vertices
 from platestack.geometry.cutting.work import plan
 from platestack.geometry.drafting import conflicts, flat_view, svg, turned_view
-from platestack.geometry.drafting.dimensions import Label, Span, labels, spread, tiers
+from platestack.geometry.drafting.dimensions import LeaderLabel, Span, labels, spread, tiers
 from platestack.geometry.drafting.draft import Draft
 from platestack.geometry.drafting.frame import DrawingHead, compose
 from platestack.geometry.drafting.lettering import TEXT, fitted, width, wrapped
 from platestack.geometry.drafting.paper import PAPERS
-from platestack.geometry.drafting.solids import Flat, Opening, Slot, Step, Turned
+from platestack.geometry.drafting.solids import FlatPart, Opening, Slot, Step, Turned
 from platestack.geometry.schema import Cutting
 from platestack.geometry.shapes import Outline
 
@@ -33,7 +33,7 @@ def on_paper(part, size="large"):
     """A part on its sheet, with long notes."""
 
     def make(scale):
-        if isinstance(part, Flat):
+        if isinstance(part, FlatPart):
             return flat_view(part, scale)
         return turned_view(part, scale, 250.0)
 
@@ -83,7 +83,7 @@ def flat_parts(draw):
     slots = tuple(Slot(draw(st.sampled_from("xy")), s / 1e3, 0.014, 0.03, 0.024, 0.01)
                   for s in draw(st.lists(st.integers(-60, 60), max_size=2)))  # fmt: skip
     contour = tuple(vertices(Outline(length, wide, corners, size)))
-    return Flat(contour, draw(st.integers(8, 250)) / 1e3, tuple(holes), slots,
+    return FlatPart(contour, draw(st.integers(8, 250)) / 1e3, tuple(holes), slots,
                 corners if size else "", size)  # fmt: skip
 
 
@@ -113,7 +113,7 @@ def test_dimensions_never_meet_whatever_they_span(pairs):
 @given(st.lists(st.tuples(st.integers(0, 150), st.integers(0, 30)), min_size=1, max_size=9))
 def test_labels_never_meet_and_their_leaders_do_not_cross(anchors):
     draft = Draft()
-    labels(draft, [Label((x, y), (f"{x} and some words", "more")) for x, y in anchors], 40.0)
+    labels(draft, [LeaderLabel((x, y), (f"{x} and some words", "more")) for x, y in anchors], 40.0)
     assert conflicts(draft) == []
     rows = [item for item in draft.items if getattr(item, "ink", "") == "thin"
             and not getattr(item, "filled", True)]  # fmt: skip
@@ -143,7 +143,7 @@ def test_spread_is_the_nearest_that_keeps_order_and_room(wanted):
 def test_areas_of_contours_by_shapely():
     for corners, size in (("straight", 0.0), ("chamfered", 0.05), ("rounded", 0.08)):
         outline = Outline(1.0, 0.6, corners, size)
-        part = Flat(tuple(vertices(outline)), 0.1)
+        part = FlatPart(tuple(vertices(outline)), 0.1)
         if corners != "rounded":
             polygon = Polygon([(x, y) for x, y, _ in part.contour])
         else:

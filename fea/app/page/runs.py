@@ -55,7 +55,7 @@ def listing(place: Path) -> list[dict[str, Any]]:
 
 @functools.lru_cache(MOST_RUNS)
 def _told(run: Path, _: tuple[int, ...]) -> dict[str, Any]:
-    """What the page tells of a run; kept, as it is asked for every second."""
+    """What the page shows of a run; kept, since the page asks for it every second."""
     try:
         summary = run_directory.read(run)
     except PlatestackError as error:

@@ -42,7 +42,7 @@ def lean(data: bytes) -> bytes:
     from PIL import Image
 
     buffer = io.BytesIO()
-    # Of the other kinds, which are told by their contents, some are programs for other programs.
+    # PNG only: some other formats that the library recognises by content can hold programs.
     picture = Image.open(io.BytesIO(data), formats=["PNG"]).convert("RGB")
     picture.quantize(256, dither=Image.Dither.NONE).save(buffer, "PNG", optimize=True)
     return buffer.getvalue()

@@ -9,7 +9,7 @@ from platestack.fea.jobs.buying.line import OrderLine
 from platestack.fea.jobs.drawings import notes
 from platestack.geometry import bodies
 from platestack.geometry.cutting.work import PlateWork, plan
-from platestack.geometry.drafting.solids import Flat, Turned
+from platestack.geometry.drafting.solids import FlatPart, Turned
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 
@@ -22,7 +22,7 @@ class PartDrawing:
     """A part that is drawn, and the lines of the bill of materials that it is."""
 
     lines: tuple[OrderLine, ...]
-    solid: Flat | Turned
+    solid: FlatPart | Turned
     notes: tuple[str, ...]
 
     @property
@@ -60,7 +60,7 @@ def parts(press: Press, case: Case, lines: Iterable[OrderLine]) -> tuple[PartDra
     )  # fmt: skip
 
 
-Described = tuple[Flat | Turned, tuple[str, ...]]
+Described = tuple[FlatPart | Turned, tuple[str, ...]]
 
 
 def _solids(press: Press, case: Case, lines: dict[str, list[OrderLine]]) -> dict[str, Described]:

@@ -12,7 +12,7 @@ from platestack.fea.jobs.drawings.parts import PartDrawing, parts
 from platestack.geometry.drafting import Draft, DrawingHead, compose, flat_view, turned_view
 from platestack.geometry.drafting.frame import SheetDraft
 from platestack.geometry.drafting.paper import Paper, paper
-from platestack.geometry.drafting.solids import Flat
+from platestack.geometry.drafting.solids import FlatPart
 from platestack.geometry.parts import Press
 from platestack.geometry.schema import Case
 from platestack.geometry.units import quantity, shown_in
@@ -63,7 +63,7 @@ def draw(part: PartDrawing, head: DrawingHead, sheet: str = "") -> SheetDraft:
     """One part on its sheet: the smaller paper where it is large enough there."""
     small, large = paper("small"), paper("large")
     solid = part.solid
-    if isinstance(solid, Flat):
+    if isinstance(solid, FlatPart):
         size = max(solid.box[2] - solid.box[0], solid.box[3] - solid.box[1])
         make = partial(flat_view, solid, first_angle=head.projection == "first")
         papers: tuple[Paper, ...] = (small, large) if size < 0.2 else (large,)
